@@ -1,0 +1,76 @@
+//! Bands: the interval of answers that careful work can reach, from named causes; and slips: common
+//! errors as changes to the working, each with the answer it leads to.
+//!
+//! Depends on: `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `draw`, `solution`.
+
+mod careful;
+pub mod slip;
+
+pub use careful::{bands, follow_through};
+
+use crate::quantity::Quantity;
+use crate::solution::Answer;
+
+/// What makes careful answers differ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Cause {
+    /// Reading the friction factor off the chart.
+    Reading,
+    /// Another accepted formula in place of the chart.
+    Formula,
+    /// Taking flow as fully rough where the check allows it.
+    FullyRough,
+    /// Rounding on the way and at the end.
+    Rounding,
+}
+
+impl Cause {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Reading, Self::Formula, Self::FullyRough, Self::Rounding];
+
+    /// Its name as it is written.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Reading => "reading the chart",
+            Self::Formula => "choice of formula",
+            Self::FullyRough => "fully rough flow assumed",
+            Self::Rounding => "rounding",
+        }
+    }
+}
+
+/// The interval of a number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Band {
+    /// The reference answer, SI.
+    pub reference: Quantity,
+    /// Its low end, SI.
+    pub low: f64,
+    /// Its high end, SI.
+    pub high: f64,
+    /// What each cause alone would make of it: its low and high end, SI.
+    pub causes: Vec<(Cause, f64, f64)>,
+}
+
+impl Band {
+    /// Whether an answer lies in it.
+    pub fn holds(&self, answer: f64) -> bool {
+        self.low <= answer && answer <= self.high
+    }
+
+    /// How far outside an answer lies, in half widths of the band; 0 inside.
+    pub fn beyond(&self, answer: f64) -> f64 {
+        let half = 0.5 * (self.high - self.low);
+        let out = (self.low - answer).max(answer - self.high).max(0.0);
+        if out == 0.0 { 0.0 } else { out / half }
+    }
+}
+
+/// What a part accepts.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Accepted {
+    /// Numbers in an interval.
+    Number(Band),
+    /// These answers; the first is the reference. More than one where careful work can reach either.
+    OneOf(Vec<Answer>),
+}

@@ -1,0 +1,67 @@
+//! Values that the program takes as given, each once: physical ones with their source, and our own
+//! choices with their reason.
+//!
+//! Depends on: nothing.
+
+/// A physical value and where it comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Constant {
+    /// The value, in `unit`.
+    pub value: f64,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Who says so.
+    pub source: &'static str,
+}
+
+/// Physical values.
+pub mod physical {
+    use super::Constant;
+
+    /// Standard acceleration of gravity.
+    pub const STANDARD_GRAVITY: Constant = Constant {
+        value: 9.806_65,
+        unit: "m/s^2",
+        source: "3rd CGPM (1901), conventional value of g_n",
+    };
+
+    /// Standard atmosphere, taken for the air outside when a system names none.
+    pub const STANDARD_ATMOSPHERE: Constant = Constant {
+        value: 101_325.0,
+        unit: "Pa",
+        source: "10th CGPM (1954), resolution 4",
+    };
+}
+
+/// Our own choices; a course may set those that its policy names.
+pub mod policy {
+    /// Laminar flow ends here. Reynolds number; taught as 2000, 2100 or 2300, and 2300 is the commonest.
+    pub const LAMINAR_END: f64 = 2300.0;
+    /// Turbulent flow is settled from here; between the two no friction factor is certain.
+    pub const TURBULENT_START: f64 = 4000.0;
+    /// `Re √f (ε/D)` from which flow counts as fully rough. Moody (1944), Trans. ASME 66(8), p. 676.
+    pub const FULLY_ROUGH_START: f64 = 200.0;
+    /// Roughness Reynolds number `u* ε/ν` below which a wall counts as smooth. Nikuradse (1933).
+    pub const SMOOTH_END: f64 = 5.0;
+    /// Share by which a careful reader may miss the friction factor on the chart, either way.
+    ///
+    /// Factors read in nine published worked examples differ from Colebrook–White by -3.8 % to +3.6 %,
+    /// mostly under 2 %; Huang (2022), Sci. Rep. 12:6587, finds up to about 4 % for interpolated readings.
+    pub const READING_ERROR: f64 = 0.05;
+    /// Fewest significant figures that careful work carries from line to line. Common practice, no source.
+    pub const CARRIED_FIGURES: u32 = 3;
+    /// Velocities of liquids outside this range \[m/s\] are worth a second look. Common practice, no source.
+    pub const ORDINARY_VELOCITY: (f64, f64) = (0.05, 15.0);
+    /// The same for gases \[m/s\]: above it compressibility begins to count (Mach 0.3 in air at room
+    /// temperature, the customary limit of incompressible flow).
+    pub const ORDINARY_GAS_VELOCITY: (f64, f64) = (0.1, 100.0);
+    /// A fluid lighter than this \[kg/m³\] is taken for a gas when its velocity is judged.
+    pub const GAS_DENSITY: f64 = 100.0;
+    /// Relative roughness beyond this is outside the friction chart and refused.
+    pub const RELATIVE_ROUGHNESS_END: f64 = 0.05;
+    /// Reynolds numbers beyond this are outside the friction chart and draw a warning.
+    pub const REYNOLDS_END: f64 = 1.0e8;
+    /// The line that every paper carries.
+    pub const CAUTION: &str =
+        "Values are for coursework only. Real work follows local codes and licensed practice.";
+}

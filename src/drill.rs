@@ -1,0 +1,1 @@
+//! Practice by one student, in the terminal.

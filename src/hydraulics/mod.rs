@@ -1,0 +1,10 @@
+//! Closed-form hydraulics in SI base units: friction, regime, the energy equation along one path, and
+//! its solution for any one unknown.
+//!
+//! Takes and returns plain `f64`; text belongs to `solution`, uncertainty to `band`. Every friction
+//! factor here is Darcy's (four times Fanning's), and says so in its name. Depends on: `constants`.
+
+pub mod friction;
+pub mod path;
+pub mod regime;
+pub mod solve;

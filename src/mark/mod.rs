@@ -1,0 +1,1 @@
+//! Answer files and what was dealt to verdicts, marks, rulings and feedback.

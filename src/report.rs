@@ -1,0 +1,1 @@
+//! Marks to gradebook, item statistics and class report.
