@@ -6,6 +6,7 @@
 
 mod builtin;
 pub mod course;
+pub mod names;
 pub mod prose;
 pub mod system;
 pub mod template;
