@@ -5,6 +5,8 @@
 
 pub mod fault;
 
+pub mod store;
+
 pub mod constants;
 
 pub mod quantity;

@@ -1,0 +1,271 @@
+//! Files on disk: read within a limit, written whole or not at all.
+//!
+//! A killed run leaves the old output or the new one. A file is written beside its place and renamed; a
+//! folder is written beside its place and the two are exchanged in one step where the system can do that.
+//! Depends on: `fault`.
+
+use crate::fault::{Checked, Fault, Place};
+use std::fs;
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+
+/// Files of a folder that is to be written: path below the folder, and contents.
+#[derive(Debug, Default)]
+pub struct Files(Vec<(PathBuf, Vec<u8>)>);
+
+impl Files {
+    /// No files yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds a file; `path` is below the folder.
+    pub fn add(&mut self, path: impl Into<PathBuf>, contents: impl Into<Vec<u8>>) {
+        self.0.push((path.into(), contents.into()));
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.0.len()
+    }
+
+    /// Whether there are none.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+}
+
+fn failed(what: &str, path: &Path, error: &std::io::Error) -> Fault {
+    Fault::new(format!("{what}: {error}")).at(Place::file(path.display().to_string()))
+}
+
+/// Reads a file of at most `limit` bytes.
+///
+/// # Errors
+/// A file that is not there, can't be read, or is larger.
+pub fn read(path: &Path, limit: u64) -> Checked<Vec<u8>> {
+    let file = fs::File::open(path).map_err(|e| failed("the file can't be read", path, &e))?;
+    let mut bytes = Vec::new();
+    file.take(limit + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| failed("the file can't be read", path, &e))?;
+    if bytes.len() as u64 > limit {
+        return Err(
+            Fault::new(format!("the file is larger than {} KiB", limit / 1024))
+                .at(Place::file(path.display().to_string()))
+                .mend("check that it is the right file")
+                .into(),
+        );
+    }
+    Ok(bytes)
+}
+
+/// Reads a UTF-8 text file of at most `limit` bytes.
+///
+/// # Errors
+/// As [`read`], and a file that is not UTF-8.
+pub fn read_text(path: &Path, limit: u64) -> Checked<String> {
+    String::from_utf8(read(path, limit)?).map_err(|e| {
+        let before = e.utf8_error().valid_up_to();
+        let line = e.as_bytes()[..before].iter().filter(|b| **b == b'\n').count() + 1;
+        Fault::new("the file is not UTF-8 text")
+            .at(Place {
+                line: Some(line),
+                ..Place::file(path.display().to_string())
+            })
+            .mend("save it as UTF-8")
+            .into()
+    })
+}
+
+/// Writes one file whole, making the folders above it.
+///
+/// # Errors
+/// A place that can't be written.
+pub fn write(path: &Path, contents: &[u8]) -> Checked<()> {
+    let folder = parent(path);
+    let fail = |e: std::io::Error| failed("the file can't be written", path, &e);
+    fs::create_dir_all(folder).map_err(fail)?;
+    let mut file = beside(folder, false).map_err(fail)?;
+    file.write_all(contents).map_err(fail)?;
+    file.as_file().sync_all().map_err(fail)?;
+    file.persist(path).map_err(|e| fail(e.error))?;
+    Ok(())
+}
+
+/// Writes a new file that only its owner may read; refuses to replace one.
+///
+/// # Errors
+/// A file that is already there, or a place that can't be written.
+pub fn write_secret(path: &Path, contents: &[u8]) -> Checked<()> {
+    let folder = parent(path);
+    let fail = |e: std::io::Error| failed("the file can't be written", path, &e);
+    fs::create_dir_all(folder).map_err(fail)?;
+    let mut file = beside(folder, true).map_err(fail)?;
+    file.write_all(contents).map_err(fail)?;
+    file.as_file().sync_all().map_err(fail)?;
+    file.persist_noclobber(path).map_err(|e| fail(e.error))?;
+    Ok(())
+}
+
+fn parent(path: &Path) -> &Path {
+    match path.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p,
+        _ => Path::new("."),
+    }
+}
+
+fn beside(folder: &Path, secret: bool) -> std::io::Result<tempfile::NamedTempFile> {
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".writing-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(if secret { 0o600 } else { 0o644 }));
+    }
+    #[cfg(not(unix))]
+    let _ = secret;
+    builder.tempfile_in(folder)
+}
+
+/// Writes a folder whole, in place of one that may be there.
+///
+/// # Errors
+/// A place that can't be written; then the old folder is as it was.
+pub fn write_folder(target: &Path, files: &Files) -> Checked<()> {
+    let above = parent(target);
+    let fail = |e: std::io::Error| failed("the folder can't be written", target, &e);
+    fs::create_dir_all(above).map_err(fail)?;
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".writing-");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        builder.permissions(fs::Permissions::from_mode(0o755));
+    }
+    let new = builder.tempdir_in(above).map_err(fail)?;
+    let mut made: Option<PathBuf> = None;
+    for (path, contents) in &files.0 {
+        let place = new.path().join(path);
+        let folder = parent(&place);
+        if made.as_deref() != Some(folder) {
+            fs::create_dir_all(folder).map_err(fail)?;
+            made = Some(folder.to_path_buf());
+        }
+        fs::write(&place, contents).map_err(fail)?;
+    }
+    if target.exists() {
+        exchange(new.path(), target).map_err(fail)?;
+        // The temporary folder now holds the old files, and goes with the guard.
+        drop(new);
+    } else {
+        fs::rename(new.keep(), target).map_err(fail)?;
+    }
+    Ok(())
+}
+
+#[cfg(target_os = "linux")]
+fn exchange(new: &Path, target: &Path) -> std::io::Result<()> {
+    use rustix::fs::{CWD, RenameFlags, renameat_with};
+    match renameat_with(CWD, new, CWD, target, RenameFlags::EXCHANGE) {
+        Ok(()) => Ok(()),
+        // Some file systems can't exchange.
+        Err(rustix::io::Errno::INVAL | rustix::io::Errno::NOSYS) => exchange_in_steps(new, target),
+        Err(e) => Err(e.into()),
+    }
+}
+
+#[cfg(not(target_os = "linux"))]
+fn exchange(new: &Path, target: &Path) -> std::io::Result<()> {
+    exchange_in_steps(new, target)
+}
+
+/// Three renames; a run killed between them leaves the old folder under the name `NAME.old`.
+fn exchange_in_steps(new: &Path, target: &Path) -> std::io::Result<()> {
+    let old = target.with_extension("old");
+    fs::rename(target, &old)?;
+    if let Err(e) = fs::rename(new, target) {
+        fs::rename(&old, target)?;
+        return Err(e);
+    }
+    fs::rename(&old, new)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_folder_is_replaced_whole() {
+        let room = tempfile::tempdir().unwrap();
+        let target = room.path().join("out");
+        let mut first = Files::new();
+        first.add("a/one.txt", "1");
+        first.add("b.txt", "2");
+        write_folder(&target, &first).unwrap();
+        let mut second = Files::new();
+        second.add("c.txt", "3");
+        write_folder(&target, &second).unwrap();
+        assert!(!target.join("a").exists());
+        assert_eq!(fs::read(target.join("c.txt")).unwrap(), b"3");
+        assert_eq!(
+            fs::read_dir(room.path()).unwrap().count(),
+            1,
+            "nothing is left beside it"
+        );
+    }
+
+    #[test]
+    fn a_folder_that_fails_leaves_the_old_one() {
+        let room = tempfile::tempdir().unwrap();
+        let target = room.path().join("out");
+        let mut first = Files::new();
+        first.add("b.txt", "2");
+        write_folder(&target, &first).unwrap();
+        let mut second = Files::new();
+        second.add("c.txt", "3");
+        second.add("c.txt/d.txt", "a file can't be a folder");
+        assert!(write_folder(&target, &second).is_err());
+        assert_eq!(fs::read(target.join("b.txt")).unwrap(), b"2");
+        assert_eq!(
+            fs::read_dir(room.path()).unwrap().count(),
+            1,
+            "nothing is left beside it"
+        );
+    }
+
+    #[test]
+    fn exchanging_in_steps_keeps_both() {
+        let room = tempfile::tempdir().unwrap();
+        let (new, old) = (room.path().join("new"), room.path().join("place"));
+        fs::create_dir(&new).unwrap();
+        fs::create_dir(&old).unwrap();
+        fs::write(new.join("n"), "n").unwrap();
+        exchange_in_steps(&new, &old).unwrap();
+        assert!(old.join("n").exists() && new.exists());
+    }
+
+    #[test]
+    fn a_secret_is_never_replaced_and_not_readable_by_others() {
+        let room = tempfile::tempdir().unwrap();
+        let path = room.path().join("course.key");
+        write_secret(&path, b"x").unwrap();
+        assert!(write_secret(&path, b"y").is_err());
+        assert_eq!(fs::read(&path).unwrap(), b"x");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o600);
+        }
+    }
+
+    #[test]
+    fn a_file_that_is_too_large_or_no_text_is_refused() {
+        let room = tempfile::tempdir().unwrap();
+        let path = room.path().join("f");
+        fs::write(&path, b"one\ntw\xffo").unwrap();
+        assert!(read(&path, 4).is_err());
+        let fault = read_text(&path, 100).unwrap_err().0.remove(0);
+        assert_eq!(fault.place.unwrap().line, Some(2));
+    }
+}
