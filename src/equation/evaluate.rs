@@ -17,12 +17,12 @@ pub(super) fn dimension(
     todo!()
 }
 
-pub(super) fn value(expr: &Expr, of: &Bindings) -> Result<Quantity, EquationError> {
+pub(super) fn value(expr: &Expr, of: &dyn Fn(&str) -> Option<Quantity>) -> Result<Quantity, EquationError> {
     let _ = (expr, of);
     todo!()
 }
 
-pub(super) fn holds(expr: &Expr, of: &Bindings) -> Result<bool, EquationError> {
+pub(super) fn holds(expr: &Expr, of: &dyn Fn(&str) -> Option<Quantity>) -> Result<bool, EquationError> {
     let _ = (expr, of);
     todo!()
 }

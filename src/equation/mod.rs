@@ -209,6 +209,14 @@ impl Expr {
     /// # Errors
     /// An unknown name, dimensions that do not fit, or a result that is no finite number.
     pub fn evaluate(&self, of: &Bindings) -> Result<Quantity, EquationError> {
+        self.evaluate_with(&|name| of.get(name).map(|bound| bound.quantity))
+    }
+
+    /// The value, with names looked up by a function: for callers that evaluate often and print nothing.
+    ///
+    /// # Errors
+    /// As for [`Expr::evaluate`].
+    pub fn evaluate_with(&self, of: &dyn Fn(&str) -> Option<Quantity>) -> Result<Quantity, EquationError> {
         evaluate::value(self, of)
     }
 
@@ -217,6 +225,14 @@ impl Expr {
     /// # Errors
     /// As for [`Expr::evaluate`]; also where this is no comparison.
     pub fn holds(&self, of: &Bindings) -> Result<bool, EquationError> {
+        self.holds_with(&|name| of.get(name).map(|bound| bound.quantity))
+    }
+
+    /// Whether a comparison holds, with names looked up by a function.
+    ///
+    /// # Errors
+    /// As for [`Expr::holds`].
+    pub fn holds_with(&self, of: &dyn Fn(&str) -> Option<Quantity>) -> Result<bool, EquationError> {
         evaluate::holds(self, of)
     }
 
