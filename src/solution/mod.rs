@@ -2,19 +2,27 @@
 //!
 //! Depends on: `fault`, `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `draw`.
 
+mod case;
+mod json;
 mod results;
+mod text;
+mod units;
 mod worked;
 
+pub use case::warning_text;
+pub use json::json;
 pub use results::{PIPE_NAMES, PLAIN_NAMES, result_dimension, results};
+pub use text::plain_text;
 pub use worked::worked;
 
+use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::prose::Block;
 use crate::bank::system::{FluidValues, System};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError};
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::Solved;
-use crate::quantity::Quantity;
+use crate::quantity::{DecimalMark, Quantity};
 
 /// The answer to a part.
 #[derive(Debug, Clone, PartialEq)]
@@ -47,13 +55,54 @@ pub struct Case {
     pub solved: Solved,
 }
 
+/// How results are printed where only their values count.
+const PLAIN: Conventions = Conventions {
+    units: UnitSystem::Si,
+    decimal_mark: DecimalMark::Point,
+    figures: 6,
+    property_figures: 4,
+};
+
 /// The answer to what a part asks, from results by name.
 ///
 /// # Errors
-/// As [`crate::equation::Expr::evaluate`].
+/// As [`crate::equation::Expr::evaluate`]; also a pipe that the system does not have.
 pub fn answer(asked: &Asked, of: &Bindings, solved: &Solved) -> Result<Answer, EquationError> {
-    let _ = (asked, of, solved);
-    todo!()
+    match asked {
+        Asked::Number { formula, .. } => formula.evaluate(of).map(Answer::Number),
+        Asked::Regime { pipe } => match solved.state.pipes.get(*pipe) {
+            Some(state) => Ok(Answer::Regime(state.regime)),
+            None => Err(EquationError {
+                what: format!("the system has no pipe number {}", pipe + 1),
+                span: None,
+                mend: None,
+            }),
+        },
+        Asked::Choice {
+            options: [first, second],
+            first_if,
+        } => {
+            let word = if first_if.holds(of)? { first } else { second };
+            Ok(Answer::Choice(word.clone()))
+        }
+    }
+}
+
+/// Everything that a part's formula can use: the givens, and the results of the solved system; a result
+/// wins over a given of its name.
+pub fn names(givens: &Bindings, system: &System, solved: &Solved, conventions: &Conventions) -> Bindings {
+    let mut all = givens.clone();
+    for (name, bound) in results(system, solved, conventions).0 {
+        // A name that is both is printed as the handout prints it, if the value is the same.
+        let same = all.get(&name).is_some_and(|g| {
+            let (a, b) = (g.quantity.value, bound.quantity.value);
+            g.quantity.dimension == bound.quantity.dimension && (a - b).abs() <= 1.0e-9 * a.abs().max(b.abs())
+        });
+        if !same {
+            all.set(name, bound);
+        }
+    }
+    all
 }
 
 /// The answers to all parts of a template, in order.
@@ -61,6 +110,10 @@ pub fn answer(asked: &Asked, of: &Bindings, solved: &Solved) -> Result<Answer, E
 /// # Errors
 /// As [`answer`].
 pub fn answers(template: &Template, givens: &Bindings, case: &Case) -> Result<Vec<Answer>, EquationError> {
-    let _ = (template, givens, case);
-    todo!()
+    let of = names(givens, &case.system, &case.solved, &PLAIN);
+    template
+        .parts
+        .iter()
+        .map(|part| answer(&part.asked, &of, &case.solved))
+        .collect()
 }

@@ -1,14 +1,162 @@
 //! Results by name: what formulas of parts and constraints can use.
 
+use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
-use crate::bank::system::System;
-use crate::equation::Bindings;
+use crate::bank::names::pipe_result;
+use crate::bank::system::{Element, Fluid, System, Value};
+use crate::equation::{Bindings, Bound};
+use crate::hydraulics::path;
 use crate::hydraulics::solve::Solved;
+use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
+use std::f64::consts::PI;
 
 pub use crate::bank::names::{PIPE_NAMES, PLAIN_NAMES, result_dimension};
 
+/// A known value as written; `None` for the unknown (and for a formula, which a resolved system has not).
+pub(super) fn known(value: &Value) -> Option<&Written> {
+    match value {
+        Value::Known(written) => Some(written),
+        Value::Unknown | Value::Formula(_) => None,
+    }
+}
+
+/// How values become bound: in which units and with how many figures.
+struct Binder<'a> {
+    conventions: &'a Conventions,
+    bindings: Bindings,
+}
+
+impl Binder<'_> {
+    /// A computed value.
+    fn set(&mut self, name: impl Into<String>, kind: Kind, si: f64) {
+        let unit = display_unit(kind, si, self.conventions.units);
+        self.bindings
+            .set(name, Bound::new(si, &unit, self.conventions.figures));
+    }
+
+    /// A value that the system may state, printed as stated where it does; `si` is what was computed with.
+    fn state(&mut self, name: impl Into<String>, kind: Kind, si: f64, stated: Option<&Written>) {
+        // A system that was changed after it was written (a slip, say) prints what it computes with.
+        let stated = stated.filter(|w| {
+            let written = w.quantity().value;
+            (written - si).abs() <= 1.0e-9 * si.abs().max(written.abs())
+        });
+        match stated {
+            Some(written) => {
+                let written = given(kind, written, self.conventions);
+                let quantity = Quantity::new(si, written.unit.dimension);
+                self.bindings.set(name, Bound { quantity, written });
+            }
+            None => self.set(name, kind, si),
+        }
+    }
+}
+
+/// The stated pressure of a station where it is stated as gauge; an absolute one is printed as computed.
+fn stated_gauge(value: &Value) -> Option<&Written> {
+    known(value).filter(|w| w.unit.reference != Some(PressureReference::Absolute))
+}
+
 /// All results of a solved system by name, printed in the units of the conventions.
+///
+/// Values are in full precision. One that the system states is printed as stated where its unit belongs to
+/// the course's units.
 pub fn results(system: &System, solved: &Solved, conventions: &Conventions) -> Bindings {
-    let _ = (system, solved, conventions);
-    todo!()
+    let mut b = Binder {
+        conventions,
+        bindings: Bindings::default(),
+    };
+    let state = &solved.state;
+    let path = &solved.path;
+
+    let names = system.pipe_names();
+    let stated: Vec<_> = system
+        .path
+        .iter()
+        .filter_map(|e| match e {
+            Element::Pipe {
+                diameter,
+                length,
+                roughness,
+                ..
+            } => Some((diameter, length, roughness)),
+            _ => None,
+        })
+        .collect();
+    let sizes: Vec<_> = path
+        .elements
+        .iter()
+        .filter_map(|e| match e {
+            path::Element::Pipe(pipe) => Some(pipe),
+            _ => None,
+        })
+        .collect();
+    for (((name, stated), size), flow) in names.iter().zip(&stated).zip(&sizes).zip(&state.pipes) {
+        let own = |base: &str| pipe_result(base, name, names.len());
+        b.state(own("D"), Kind::Bore, size.diameter, known(stated.0));
+        b.state(own("L"), Kind::Length, size.length, known(stated.1));
+        b.state(own("eps"), Kind::Bore, size.roughness, known(stated.2));
+        b.set(own("A"), Kind::Area, 0.25 * PI * size.diameter * size.diameter);
+        b.set(own("V"), Kind::Velocity, flow.velocity);
+        b.set(own("Re"), Kind::Number, flow.reynolds);
+        b.set(own("rr"), Kind::Number, flow.relative_roughness);
+        b.set(own("f"), Kind::Number, flow.darcy_friction_factor);
+        b.set(own("h_f"), Kind::Length, flow.major_head_loss);
+    }
+
+    b.state("Q", Kind::Flow, state.flow, known(&system.flow));
+    let (density, viscosity) = match &system.fluid {
+        Fluid::Given {
+            density, viscosity, ..
+        } => (
+            known(density),
+            known(viscosity).filter(|w| w.unit.dimension == Dimension::DYNAMIC_VISCOSITY),
+        ),
+        Fluid::Named { .. } => (None, None),
+    };
+    b.state("rho", Kind::Density, path.density, density);
+    b.state("mu", Kind::DynamicViscosity, path.dynamic_viscosity, viscosity);
+    let kinematic = match &system.fluid {
+        Fluid::Given { viscosity, .. } => {
+            known(viscosity).filter(|w| w.unit.dimension == Dimension::KINEMATIC_VISCOSITY)
+        }
+        Fluid::Named { .. } => None,
+    };
+    b.state(
+        "nu",
+        Kind::KinematicViscosity,
+        path.dynamic_viscosity / path.density,
+        kinematic,
+    );
+    b.state("g", Kind::Acceleration, path.gravity, known(&system.gravity));
+
+    for (end, station, now) in [("1", &system.start, &state.start), ("2", &system.end, &state.end)] {
+        b.state(
+            format!("p_{end}"),
+            Kind::Pressure,
+            now.pressure,
+            stated_gauge(&station.pressure),
+        );
+        b.state(
+            format!("z_{end}"),
+            Kind::Length,
+            now.elevation,
+            known(&station.elevation),
+        );
+        b.set(format!("V_{end}"), Kind::Velocity, now.velocity);
+    }
+    let major: f64 = state.pipes.iter().map(|p| p.major_head_loss).sum();
+    b.set("h_major", Kind::Length, major);
+    b.set("h_minor", Kind::Length, state.minor_head_losses.iter().sum());
+    b.set("h_L", Kind::Length, state.head_loss);
+    b.set("h_P", Kind::Length, state.pump_heads.iter().sum());
+    b.set("h_T", Kind::Length, state.turbine_heads.iter().sum());
+    b.set("P_P", Kind::Power, state.pump_powers.iter().sum());
+    b.set("P_T", Kind::Power, state.turbine_powers.iter().sum());
+    b.bindings
+}
+
+/// A pure number with `figures` significant figures.
+pub(super) fn pure(value: f64, figures: u32) -> Written {
+    Written::from_si(value, &Unit::none(), figures)
 }

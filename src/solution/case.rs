@@ -1,0 +1,159 @@
+//! A system solved, and what the solver has to say in words.
+
+use super::Case;
+use super::units::{Kind, shown};
+use crate::bank::course::{Conventions, UnitSystem};
+use crate::bank::system::{Element, System};
+use crate::fault::{Checked, Fault};
+use crate::hydraulics::friction::Reading;
+use crate::hydraulics::regime::Limits;
+use crate::hydraulics::solve::{SolveError, Unknown, Warning, solve};
+use crate::quantity::{DecimalMark, Shown};
+
+impl Case {
+    /// Solves a system whose formulas are resolved, with every friction factor from Colebrook–White. A named
+    /// fluid's properties are rounded to `property_figures` significant figures (`None`: not rounded).
+    ///
+    /// # Errors
+    /// Everything that is wrong with the system, or why it has no answer.
+    pub fn solve(system: System, property_figures: Option<u32>, limits: &Limits) -> Checked<Self> {
+        let problem = system.problem(property_figures)?;
+        let fluid = system.fluid_values(property_figures)?;
+        let readings = vec![Reading::EXACT; system.pipe_names().len()];
+        let solved =
+            solve(&problem, &readings, limits).map_err(|e| solve_fault(&e, &system, problem.unknown))?;
+        Ok(Self {
+            system,
+            fluid,
+            solved,
+        })
+    }
+}
+
+/// A value in words for a message: SI, four figures.
+fn say(kind: Kind, si: f64) -> String {
+    let conventions = Conventions {
+        units: UnitSystem::Si,
+        decimal_mark: DecimalMark::Point,
+        figures: 4,
+        property_figures: 4,
+    };
+    shown(kind, si, &conventions).plain(DecimalMark::Point)
+}
+
+/// A pure number in words.
+fn say_number(value: f64) -> String {
+    Shown::new(value, 4).plain(DecimalMark::Point)
+}
+
+/// What kind of value an unknown is.
+pub(super) fn kind_of(unknown: Unknown) -> Kind {
+    match unknown {
+        Unknown::Flow => Kind::Flow,
+        Unknown::Diameter(_) | Unknown::Roughness(_) => Kind::Bore,
+        Unknown::LossCoefficient(_) => Kind::Number,
+        Unknown::StartPressure | Unknown::EndPressure => Kind::Pressure,
+        Unknown::Length(_)
+        | Unknown::StartElevation
+        | Unknown::EndElevation
+        | Unknown::PumpHead(_)
+        | Unknown::TurbineHead(_) => Kind::Length,
+        Unknown::PumpPower(_) | Unknown::TurbinePower(_) => Kind::Power,
+    }
+}
+
+/// Why a system has no answer, as a fault.
+pub(super) fn solve_fault(error: &SolveError, system: &System, unknown: Unknown) -> Fault {
+    let name = system.unknown_name();
+    match error {
+        SolveError::NoFlow { short_by } => Fault::new(format!(
+            "nothing flows: the end station is {} of head above the energy available at the start",
+            say(Kind::Length, short_by.abs())
+        ))
+        .mend("raise the pressure or elevation at the start, add a pump, or lower the end"),
+        SolveError::NoSolution { tried: (low, high), why } => {
+            let kind = kind_of(unknown);
+            Fault::new(format!(
+                "no {name} between {} and {} solves the energy equation: {why}",
+                say(kind, *low),
+                say(kind, *high)
+            ))
+            .mend("check the other values of the system, and their signs and units")
+        }
+        SolveError::OnlyAtJump { pipe, reynolds } => Fault::new(format!(
+            "the energy equation balances only where the friction factor jumps between laminar and turbulent flow \
+             (pipe `{}`, Re = {}), so the {name} has no certain value",
+            pipe_name(system, *pipe),
+            say_number(*reynolds)
+        ))
+        .mend("change a value, so that the flow is clearly laminar or clearly turbulent"),
+        SolveError::Undetermined { why } => Fault::new(format!("the {name} can't be found: {why}"))
+            .mend("make another value the unknown"),
+        SolveError::Impossible { what, value } => {
+            Fault::new(format!("{what} can't be {}", say_number(*value))).mend("check the value and its unit")
+        }
+    }
+}
+
+/// The name of a pipe.
+fn pipe_name(system: &System, pipe: usize) -> String {
+    system
+        .pipe_names()
+        .get(pipe)
+        .map_or_else(|| format!("number {}", pipe + 1), |n| (*n).to_owned())
+}
+
+/// The name of an element of the path.
+pub(super) fn element_name(element: &Element) -> &str {
+    match element {
+        Element::Pipe { name, .. }
+        | Element::Loss { name, .. }
+        | Element::Pump { name, .. }
+        | Element::Turbine { name, .. } => name,
+    }
+}
+
+/// What the solver has to say about an answer, as one sentence without a full stop.
+pub fn warning_text(warning: &Warning, system: &System) -> String {
+    match warning {
+        Warning::CriticalZone { pipe, reynolds } => format!(
+            "the flow in pipe `{}` is in the critical zone (Re = {}), where no friction factor is certain",
+            pipe_name(system, *pipe),
+            say_number(*reynolds)
+        ),
+        Warning::Cavitation {
+            after,
+            pressure,
+            vapour_pressure,
+        } => {
+            let place = match after.checked_sub(1).and_then(|i| system.path.get(i)) {
+                Some(element) => format!("behind `{}`", element_name(element)),
+                None => "at the start".to_owned(),
+            };
+            format!(
+                "the absolute pressure {place} would be {}, below the vapour pressure of {}: the liquid boils there",
+                say(Kind::Pressure, *pressure),
+                say(Kind::Pressure, *vapour_pressure)
+            )
+        }
+        Warning::UnusualVelocity { pipe, velocity } => format!(
+            "the velocity in pipe `{}` is {}, out of the ordinary range",
+            pipe_name(system, *pipe),
+            say(Kind::Velocity, *velocity)
+        ),
+        Warning::OffChart { pipe } => {
+            format!(
+                "the flow in pipe `{}` is off the friction chart",
+                pipe_name(system, *pipe)
+            )
+        }
+        Warning::SecondSolution { value } => {
+            let unknown = system.problem(None).map(|p| p.unknown);
+            let value = unknown.map_or_else(|_| say_number(*value), |u| say(kind_of(u), *value));
+            format!(
+                "a second {} solves the energy equation as well: {value}",
+                system.unknown_name()
+            )
+        }
+    }
+}

@@ -1,0 +1,173 @@
+//! A solved system as JSON: SI numbers, for other programs.
+
+use super::Case;
+use super::case::{element_name, warning_text};
+use crate::bank::system::Element;
+use crate::hydraulics::path;
+use crate::hydraulics::solve::{Unknown, Warning};
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Out<'a> {
+    unknown: UnknownOut,
+    flow: f64,
+    pipes: Vec<PipeOut<'a>>,
+    losses: Vec<LossOut<'a>>,
+    stations: Stations,
+    head_loss: f64,
+    pump_head: f64,
+    pump_power: f64,
+    turbine_head: f64,
+    turbine_power: f64,
+    fluid: FluidOut,
+    solutions: Vec<f64>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct UnknownOut {
+    name: String,
+    value: f64,
+    unit: &'static str,
+}
+
+#[derive(Serialize)]
+struct PipeOut<'a> {
+    name: &'a str,
+    diameter: f64,
+    length: f64,
+    roughness: f64,
+    velocity: f64,
+    reynolds: f64,
+    relative_roughness: f64,
+    friction_factor: f64,
+    regime: &'static str,
+    major_head_loss: f64,
+}
+
+#[derive(Serialize)]
+#[allow(
+    non_snake_case,
+    reason = "K is the loss coefficient's name in the trade, and in this output"
+)]
+struct LossOut<'a> {
+    name: &'a str,
+    K: f64,
+    head_loss: f64,
+}
+
+#[derive(Serialize)]
+struct Stations {
+    start: StationOut,
+    end: StationOut,
+}
+
+#[derive(Serialize)]
+struct StationOut {
+    pressure: f64,
+    elevation: f64,
+    velocity: f64,
+    alpha: f64,
+}
+
+#[derive(Serialize)]
+struct FluidOut {
+    density: f64,
+    dynamic_viscosity: f64,
+    vapour_pressure: Option<f64>,
+}
+
+/// The SI unit of an unknown, in ASCII; `1` for a pure number.
+fn si_unit(unknown: Unknown) -> &'static str {
+    match unknown {
+        Unknown::Flow => "m3/s",
+        Unknown::Diameter(_)
+        | Unknown::Length(_)
+        | Unknown::Roughness(_)
+        | Unknown::StartElevation
+        | Unknown::EndElevation
+        | Unknown::PumpHead(_)
+        | Unknown::TurbineHead(_) => "m",
+        Unknown::LossCoefficient(_) => "1",
+        Unknown::StartPressure | Unknown::EndPressure => "Pa",
+        Unknown::PumpPower(_) | Unknown::TurbinePower(_) => "W",
+    }
+}
+
+/// A solved system as JSON with SI numbers, ending with a line feed. Pressures of stations are gauge.
+pub fn json(case: &Case) -> String {
+    let (system, solved) = (&case.system, &case.solved);
+    let state = &solved.state;
+    let named = |want: fn(&Element) -> bool| system.path.iter().filter(move |e| want(e)).map(element_name);
+    let sizes = solved.path.elements.iter().filter_map(|e| match e {
+        path::Element::Pipe(pipe) => Some(pipe),
+        _ => None,
+    });
+    let coefficients = solved.path.elements.iter().filter_map(|e| match e {
+        path::Element::Loss { coefficient, .. } => Some(*coefficient),
+        _ => None,
+    });
+    let station = |s: &path::StationState| StationOut {
+        pressure: s.pressure,
+        elevation: s.elevation,
+        velocity: s.velocity,
+        alpha: s.alpha,
+    };
+    let mut solutions = vec![solved.value];
+    solutions.extend(solved.warnings.iter().filter_map(|w| match w {
+        Warning::SecondSolution { value } => Some(*value),
+        _ => None,
+    }));
+    let out = Out {
+        unknown: UnknownOut {
+            name: system.unknown_name(),
+            value: solved.value,
+            unit: system.problem(None).map_or("", |p| si_unit(p.unknown)),
+        },
+        flow: state.flow,
+        pipes: named(|e| matches!(e, Element::Pipe { .. }))
+            .zip(sizes)
+            .zip(&state.pipes)
+            .map(|((name, size), flow)| PipeOut {
+                name,
+                diameter: size.diameter,
+                length: size.length,
+                roughness: size.roughness,
+                velocity: flow.velocity,
+                reynolds: flow.reynolds,
+                relative_roughness: flow.relative_roughness,
+                friction_factor: flow.darcy_friction_factor,
+                regime: flow.regime.name(),
+                major_head_loss: flow.major_head_loss,
+            })
+            .collect(),
+        losses: named(|e| matches!(e, Element::Loss { .. }))
+            .zip(coefficients)
+            .zip(&state.minor_head_losses)
+            .map(|((name, k), head_loss)| LossOut {
+                name,
+                K: k,
+                head_loss: *head_loss,
+            })
+            .collect(),
+        stations: Stations {
+            start: station(&state.start),
+            end: station(&state.end),
+        },
+        head_loss: state.head_loss,
+        pump_head: state.pump_heads.iter().sum(),
+        pump_power: state.pump_powers.iter().sum(),
+        turbine_head: state.turbine_heads.iter().sum(),
+        turbine_power: state.turbine_powers.iter().sum(),
+        fluid: FluidOut {
+            density: solved.path.density,
+            dynamic_viscosity: solved.path.dynamic_viscosity,
+            vapour_pressure: solved.path.vapour_pressure,
+        },
+        solutions,
+        warnings: solved.warnings.iter().map(|w| warning_text(w, system)).collect(),
+    };
+    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
+    text.push('\n');
+    text
+}
