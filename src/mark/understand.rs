@@ -1,0 +1,277 @@
+//! What a student's text says: a number in SI, a regime, a word; or why a person must look.
+//!
+//! Nothing is guessed between two readings, and gauge and absolute pressure are never turned into each other.
+
+use super::judge::accepts;
+use crate::band::Accepted;
+use crate::bank::course::Policy;
+use crate::bank::template::Asked;
+use crate::hydraulics::regime::Regime;
+use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
+use crate::solution::Answer;
+
+/// An answer as it was understood.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Understood {
+    /// Nothing was written.
+    Blank,
+    /// This, with the significant figures that were typed (0 for a word).
+    Answer(Answer, u32),
+    /// A person must look: why.
+    Unclear(String),
+}
+
+impl Understood {
+    /// The answer, where there is one.
+    pub fn answer(&self) -> Option<&Answer> {
+        match self {
+            Self::Answer(answer, _) => Some(answer),
+            _ => None,
+        }
+    }
+}
+
+/// Understands an answer to what is asked. `accepted` decides only between 72 and 0.72 where per cent was asked
+/// and no unit written.
+pub fn understand(text: &str, asked: &Asked, accepted: &Accepted, policy: &Policy) -> Understood {
+    let text = text.trim();
+    if is_blank(text) {
+        return Understood::Blank;
+    }
+    match asked {
+        Asked::Number { unit, .. } => number(text, unit, accepted, policy),
+        Asked::Regime { .. } => match regime(text) {
+            Ok(regime) => Understood::Answer(Answer::Regime(regime), 0),
+            Err(why) => Understood::Unclear(why),
+        },
+        Asked::Choice { options, .. } => match choice(text, options) {
+            Some(word) => Understood::Answer(Answer::Choice(word.to_owned()), 0),
+            None => Understood::Unclear(format!("neither `{}` nor `{}`", options[0], options[1])),
+        },
+    }
+}
+
+/// Whether a text stands for no answer.
+pub fn is_blank(text: &str) -> bool {
+    matches!(text.trim().to_lowercase().as_str(), "" | "-" | "--" | "–" | "—" | "n/a" | "na" | "n.a.")
+}
+
+fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Understood {
+    let written = match Written::parse(value_of_equation(text)) {
+        Ok(written) => written,
+        Err(error) => {
+            return Understood::Unclear(match error.mend {
+                Some(mend) => format!("{}; {mend}", error.what),
+                None => error.what,
+            });
+        }
+    };
+    if !written.number.is_finite() {
+        return Understood::Unclear("the number is too large to be read".into());
+    }
+    let unit = &written.unit;
+    let in_asked = Quantity::new(asked.to_si(written.number), asked.dimension);
+    let bare = unit.symbol.is_empty() && unit.dimension == Dimension::NONE;
+    let quantity = if !bare {
+        if unit.dimension != asked.dimension {
+            return Understood::Unclear(format!(
+                "`{}` is {}, but {} is asked",
+                unit.symbol,
+                unit.dimension.name(),
+                asked.dimension.name()
+            ));
+        }
+        if reference_differs(unit.reference, asked.reference) {
+            let of = |r| if r == Some(PressureReference::Absolute) { "an absolute" } else { "a gauge" };
+            return Understood::Unclear(format!(
+                "{} pressure, where {} pressure is asked",
+                of(unit.reference),
+                of(asked.reference)
+            ));
+        }
+        written.quantity()
+    } else if asked.dimension != Dimension::NONE {
+        if !policy.accept_missing_unit {
+            return Understood::Unclear(format!("no unit, where `{}` is asked", asked.symbol));
+        }
+        in_asked
+    } else {
+        // Where per cent is asked, 72 and 0.72 are both sound ways to write the share 0.72. The one that is right
+        // counts; where neither is, the number is taken in what was asked.
+        let plain = Quantity::number(written.number);
+        if accepts(accepted, &Answer::Number(plain)) { plain } else { in_asked }
+    };
+    if !quantity.value.is_finite() {
+        return Understood::Unclear("the number is too large to be read".into());
+    }
+    Understood::Answer(Answer::Number(quantity), written.figures)
+}
+
+/// A pressure counts as gauge unless its unit says absolute; where absolute is asked and the answer does not say,
+/// it is taken as asked.
+fn reference_differs(answer: Option<PressureReference>, asked: Option<PressureReference>) -> bool {
+    use PressureReference::{Absolute, Gauge};
+    matches!(
+        (answer, asked),
+        (Some(Absolute), None | Some(Gauge)) | (Some(Gauge), Some(Absolute))
+    )
+}
+
+/// `Q = 2.1 L/s`, `≈ 2.1 L/s`, `~2.1 L/s`: the value alone. Only a short name may stand before the sign.
+fn value_of_equation(text: &str) -> &str {
+    let about = ['≈', '~', '≅', '='];
+    let (name, value) = match text.split_once(about) {
+        Some((name, value)) => (name.trim(), value.trim()),
+        None => return text,
+    };
+    let is_name = name.is_empty()
+        || name.chars().next().is_some_and(char::is_alphabetic)
+            && name.chars().count() <= 24
+            && name.chars().all(|c| c.is_alphanumeric() || c == '_' || c == ' ');
+    if is_name && !value.contains(about) { value } else { text }
+}
+
+/// Lower case, with every mark between words made one blank.
+fn words(text: &str) -> String {
+    let spaced: String = text
+        .chars()
+        .flat_map(char::to_lowercase)
+        .map(|c| if c.is_alphanumeric() || c == '/' { c } else { ' ' })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The regime that a text names, leniently as to case, hyphens and the words around it.
+///
+/// # Errors
+/// Why it is not clear which is meant.
+pub fn regime(text: &str) -> Result<Regime, String> {
+    let plain = words(text);
+    let core: Vec<&str> = plain
+        .split(' ')
+        .filter(|w| !matches!(*w, "flow" | "regime" | "zone" | "region" | "pipe" | "the" | "is" | "it" | "in" | "a"))
+        .collect();
+    let core = core.join(" ");
+    if let Some(found) = named(&core) {
+        return Ok(found);
+    }
+    // `turbulent, fully rough`: the first word is true of all three turbulent regimes.
+    let turbulent = core.strip_prefix("turbulent ").or_else(|| core.strip_suffix(" turbulent"));
+    if let Some(Regime::Smooth | Regime::TransitionallyRough | Regime::FullyRough) = turbulent.and_then(named) {
+        return Ok(turbulent.and_then(named).unwrap_or(Regime::Smooth));
+    }
+    Err(match core.as_str() {
+        "rough" | "turbulent rough" | "rough turbulent" => "`rough` may be transitionally or fully rough".into(),
+        "turbulent" | "fully turbulent" => {
+            format!("`{core}` may be smooth, transitionally rough or fully rough")
+        }
+        "transition" | "transitional" | "turbulent transition" | "turbulent transitional" => {
+            format!("`{core}` may be critical or transitionally rough")
+        }
+        _ => "no regime is named; known are laminar, critical, smooth, transitionally rough, fully rough".into(),
+    })
+}
+
+fn named(core: &str) -> Option<Regime> {
+    Some(match core {
+        "laminar" | "viscous" => Regime::Laminar,
+        "critical" => Regime::Critical,
+        "smooth" | "hydraulically smooth" | "smooth wall" | "fully smooth" => Regime::Smooth,
+        "transitionally rough" | "transition rough" | "transitional rough" | "partially rough" | "partly rough" => {
+            Regime::TransitionallyRough
+        }
+        // Moody's own words for the right-hand part of his chart are `complete turbulence, rough pipes`.
+        "fully rough" | "completely rough" | "wholly rough" | "full rough" | "completely turbulent"
+        | "complete turbulence" | "wholly turbulent" | "hydraulically rough" => Regime::FullyRough,
+        _ => return None,
+    })
+}
+
+/// Which of two words a text says.
+fn choice<'a>(text: &str, options: &'a [String; 2]) -> Option<&'a str> {
+    let said = words(text);
+    let plain = [words(&options[0]), words(&options[1])];
+    for (option, plain) in options.iter().zip(&plain) {
+        if said == *plain {
+            return Some(option);
+        }
+        let short = match plain.as_str() {
+            "yes" => matches!(said.as_str(), "y" | "true"),
+            "no" => matches!(said.as_str(), "n" | "false"),
+            _ => false,
+        };
+        if short {
+            return Some(option);
+        }
+    }
+    // `no, it does not hold`: an option first, and the other one nowhere.
+    let holds = |text: &str, option: &str| format!(" {text} ").contains(&format!(" {option} "));
+    for (i, option) in options.iter().enumerate() {
+        let (this, other) = (&plain[i], &plain[1 - i]);
+        if said.starts_with(&format!("{this} ")) && !holds(&said, other) && !holds(other, this) {
+            return Some(option);
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn regimes_are_read_leniently_but_never_guessed() {
+        for (text, regime_meant) in [
+            ("Fully-Rough", Regime::FullyRough),
+            ("turbulent, fully rough", Regime::FullyRough),
+            ("completely turbulent", Regime::FullyRough),
+            ("the flow is laminar.", Regime::Laminar),
+            ("Transitionally rough", Regime::TransitionallyRough),
+            ("transitionally_rough flow", Regime::TransitionallyRough),
+            ("hydraulically smooth", Regime::Smooth),
+            ("smooth turbulent", Regime::Smooth),
+            ("critical zone", Regime::Critical),
+        ] {
+            assert_eq!(regime(text), Ok(regime_meant), "{text}");
+        }
+        for text in ["rough", "turbulent", "transition", "not laminar", "laminar or critical", "turbulent laminar", "3"] {
+            assert!(regime(text).is_err(), "{text}");
+        }
+        for known in Regime::ALL {
+            assert_eq!(regime(known.name()), Ok(known));
+        }
+    }
+
+    #[test]
+    fn choices_are_read_leniently_but_never_guessed() {
+        let yes_no = ["yes".to_owned(), "no".to_owned()];
+        for (text, meant) in
+            [("Yes", Some("yes")), ("Y", Some("yes")), ("n", Some("no")), ("No, it does not.", Some("no"))]
+        {
+            assert_eq!(choice(text, &yes_no), meant, "{text}");
+        }
+        for text in ["yes and no", "maybe", "not yes", "1"] {
+            assert_eq!(choice(text, &yes_no), None, "{text}");
+        }
+        let holds = ["holds".to_owned(), "holds not".to_owned()];
+        assert_eq!(choice("holds not", &holds), Some("holds not"));
+        assert_eq!(choice("holds", &holds), Some("holds"));
+        assert_eq!(choice("holds well", &holds), None);
+    }
+
+    #[test]
+    fn a_name_before_the_sign_is_left_out_and_a_chain_is_not() {
+        assert_eq!(value_of_equation("Q = 2.1 L/s"), "2.1 L/s");
+        assert_eq!(value_of_equation("≈2.1 L/s"), "2.1 L/s");
+        assert_eq!(value_of_equation("2 = 2.1 L/s"), "2 = 2.1 L/s");
+        assert_eq!(value_of_equation("Q = 2 = 3"), "Q = 2 = 3");
+    }
+
+    #[test]
+    fn dashes_and_words_for_nothing_are_blank() {
+        for text in ["", "  ", "-", "—", "N/A", "n.a."] {
+            assert!(is_blank(text), "{text}");
+        }
+        assert!(!is_blank("0"));
+    }
+}
