@@ -191,6 +191,37 @@ fn exchange_in_steps(new: &Path, target: &Path) -> std::io::Result<()> {
     fs::rename(&old, new)
 }
 
+/// A name for a file or folder made from an identifier of others: no separators, nothing that a common system
+/// keeps for itself. Where something had to be changed, a short hash keeps two identifiers apart. Identifiers
+/// that differ in more than case give names that differ in more than case.
+pub fn safe_name(id: &str) -> String {
+    /// Names that Windows keeps for devices, whatever their ending.
+    const KEPT: [&str; 22] = [
+        "con", "prn", "aux", "nul", "com1", "com2", "com3", "com4", "com5", "com6", "com7", "com8", "com9",
+        "lpt1", "lpt2", "lpt3", "lpt4", "lpt5", "lpt6", "lpt7", "lpt8", "lpt9",
+    ];
+    /// Longest part of an identifier that is kept \[bytes\]; common systems allow names of 255.
+    const LONGEST: usize = 120;
+    let kept: String = id
+        .char_indices()
+        .take_while(|(at, c)| at + c.len_utf8() <= LONGEST)
+        .map(|(_, c)| {
+            if c.is_alphanumeric() || matches!(c, '-' | '_' | '.') {
+                c
+            } else {
+                '_'
+            }
+        })
+        .collect();
+    let trimmed = kept.trim_start_matches(['.', '-']).trim_end_matches('.');
+    let stem = trimmed.split('.').next().unwrap_or_default().to_lowercase();
+    if trimmed == id && !trimmed.is_empty() && !KEPT.contains(&stem.as_str()) {
+        return trimmed.to_owned();
+    }
+    let hash = blake3::hash(id.to_lowercase().as_bytes()).to_hex();
+    format!("_{trimmed}_{}", &hash[..8])
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -267,5 +298,33 @@ mod tests {
         assert!(read(&path, 4).is_err());
         let fault = read_text(&path, 100).unwrap_err().0.remove(0);
         assert_eq!(fault.place.unwrap().line, Some(2));
+    }
+
+    #[test]
+    fn names_made_from_identifiers_stay_in_their_folder() {
+        assert_eq!(safe_name("ab123"), "ab123");
+        assert_eq!(safe_name("jo.öst-2_b"), "jo.öst-2_b");
+        for id in [
+            "",
+            ".",
+            "..",
+            "../../etc/passwd",
+            "a/b",
+            "a\\b",
+            "CON",
+            "nul.txt",
+            "-x",
+            "a.",
+            "a b",
+            "a\u{202e}b",
+        ] {
+            let name = safe_name(id);
+            assert!(
+                name.starts_with('_') && !name.contains(['/', '\\', ' ']) && !name.ends_with('.'),
+                "{id}: {name}"
+            );
+        }
+        assert_ne!(safe_name("a/b"), safe_name("a?b"));
+        assert!(safe_name(&"ö".repeat(500)).len() < 140);
     }
 }

@@ -1,7 +1,7 @@
 //! One problem of one student: answers to verdicts and shares of the marks.
 
-use super::understand::{Understood, understand};
 use super::Verdict;
+use super::understand::{Understood, understand};
 use crate::band::slip::Slip;
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
@@ -57,7 +57,12 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
         .zip(&dealt.accepted)
         .enumerate()
         .map(|(i, (part, accepted))| {
-            understand(typed.get(i).copied().unwrap_or_default(), &part.asked, accepted, policy)
+            understand(
+                typed.get(i).copied().unwrap_or_default(),
+                &part.asked,
+                accepted,
+                policy,
+            )
         })
         .collect();
     let right: Vec<bool> = understood
@@ -110,7 +115,10 @@ fn outside(
         judged.why = "another answer is right".into();
     }
     if let Some(follows) = follows(dealt, part, answer, understood, right, policy, conventions) {
-        let names: Vec<&str> = follows.iter().map(|p| dealt.template.parts[*p].name.as_str()).collect();
+        let names: Vec<&str> = follows
+            .iter()
+            .map(|p| dealt.template.parts[*p].name.as_str())
+            .collect();
         judged.verdict = Verdict::FollowsThrough;
         judged.share = policy.follow_through_share;
         judged.why = format!("right from the student's own {}", names.join(", "));
@@ -159,18 +167,31 @@ fn follows(
             None => open.extend(&parts[earlier].builds_on),
         }
     }
-    let wrong: Vec<usize> = (0..parts.len()).filter(|p| own[*p].is_some() && !right[*p]).collect();
+    let wrong: Vec<usize> = (0..parts.len())
+        .filter(|p| own[*p].is_some() && !right[*p])
+        .collect();
     if wrong.is_empty() {
         return None;
     }
     let holds = |own: &[Option<Answer>]| {
-        follow_through(&dealt.template, &dealt.givens, &dealt.case, part, own, policy, conventions)
-            .is_some_and(|accepted| accepts(&accepted, answer))
+        follow_through(
+            &dealt.template,
+            &dealt.givens,
+            &dealt.case,
+            part,
+            own,
+            policy,
+            conventions,
+        )
+        .is_some_and(|accepted| accepts(&accepted, answer))
     };
     // From everything the student wrote; or from the wrong ones alone, the right ones carried with more figures
     // than they were written with.
-    let only_wrong: Vec<Option<Answer>> =
-        own.iter().zip(right).map(|(o, right)| if *right { None } else { o.clone() }).collect();
+    let only_wrong: Vec<Option<Answer>> = own
+        .iter()
+        .zip(right)
+        .map(|(o, right)| if *right { None } else { o.clone() })
+        .collect();
     (holds(&own) || only_wrong != own && holds(&only_wrong)).then_some(wrong)
 }
 
@@ -193,7 +214,11 @@ fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'sta
             _ => None,
         })
         .filter_map(|(value, slip)| {
-            let reach = if reference > 0.0 { half / reference * value.abs() } else { half };
+            let reach = if reference > 0.0 {
+                half / reference * value.abs()
+            } else {
+                half
+            };
             let distance = (answer - value).abs();
             (distance <= reach + SAME * value.abs()).then_some((distance, value, slip))
         })
@@ -212,7 +237,10 @@ fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'sta
 /// A wrong word names a slip only where one alone leads to it, or where the same student's numbers in the same
 /// problem already named it: of ten slips, half lead to the wrong one of two words.
 fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
-    let mut made: Vec<&'static str> = judged.iter().flat_map(|j| j.slips.iter().map(|s| s.name)).collect();
+    let mut made: Vec<&'static str> = judged
+        .iter()
+        .flat_map(|j| j.slips.iter().map(|s| s.name))
+        .collect();
     made.sort_unstable();
     for (part, judged) in judged.iter_mut().enumerate() {
         if judged.verdict != Verdict::Wrong {
@@ -227,8 +255,11 @@ fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
             .filter(|s| s.answers.get(part).is_some_and(|a| a.as_ref() == Some(answer)))
             .map(|s| s.slip)
             .collect();
-        let made: Vec<&'static Slip> =
-            fit.iter().copied().filter(|s| made.binary_search(&s.name).is_ok()).collect();
+        let made: Vec<&'static Slip> = fit
+            .iter()
+            .copied()
+            .filter(|s| made.binary_search(&s.name).is_ok())
+            .collect();
         if !made.is_empty() {
             set_slips(judged, made, policy);
         } else if fit.len() == 1 {
@@ -239,7 +270,11 @@ fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
 
 /// How far outside a number lies, in words for the instructor.
 fn how_far(band: &Band, answer: f64) -> String {
-    let (side, end) = if answer < band.low { ("below", band.low) } else { ("above", band.high) };
+    let (side, end) = if answer < band.low {
+        ("below", band.low)
+    } else {
+        ("above", band.high)
+    };
     if answer != 0.0 && band.reference.value != 0.0 && (answer < 0.0) != (band.reference.value < 0.0) {
         return format!("{side} the band, with the other sign");
     }
@@ -250,7 +285,10 @@ fn how_far(band: &Band, answer: f64) -> String {
     } else if ratio >= 2.0 {
         format!("{side} the band, {} times its end", short(ratio))
     } else if ratio > 0.0 && ratio <= 0.5 {
-        format!("{side} the band, its end is {} times as large", short(1.0 / ratio))
+        format!(
+            "{side} the band, its end is {} times as large",
+            short(1.0 / ratio)
+        )
     } else {
         format!("{} % {side} the band", short((ratio - 1.0).abs() * 100.0))
     }

@@ -1,1 +1,683 @@
 //! Answer files and what was dealt to verdicts, marks, rulings and feedback.
+//!
+//! [`Answers::read`] takes what was handed in, [`Rulings::read`] what the instructor decided, [`mark`] judges,
+//! and [`Marked::files`] gives the marked folder. The same answers, rulings and deal give the same bytes, at any
+//! number of threads. Depends on: `fault`, `store`, `quantity`, `hydraulics`, `bank`, `solution`, `band`, `deal`,
+//! `handout`.
+
+mod judge;
+mod output;
+mod read;
+mod ruling;
+mod understand;
+
+pub use judge::{Judged, accepts, judge};
+pub use output::{Reveal, guarded, marks_text};
+pub use read::{Answers, LARGEST_FILE, LONGEST_CELL, Row};
+pub use ruling::{Ruling, Rulings};
+pub use understand::{Understood, is_blank, regime, understand};
+
+use crate::deal::DealtStudent;
+use crate::deal::record::Restored;
+use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use std::collections::BTreeMap;
+use std::num::NonZero;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use unicode_normalization::UnicodeNormalization;
+
+/// What marking says of one answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// It lies in the band, or is one of the accepted words.
+    InBand,
+    /// It is right given the student's own earlier answers.
+    FollowsThrough,
+    /// A known slip explains it.
+    KnownSlip,
+    /// It could not be read, has the wrong dimension, or lacks a unit where that is refused: a person looks.
+    Unclear,
+    /// None of the others.
+    Wrong,
+    /// Nothing was written.
+    Blank,
+}
+
+impl Verdict {
+    /// All of them.
+    pub const ALL: [Self; 6] = [
+        Self::InBand,
+        Self::FollowsThrough,
+        Self::KnownSlip,
+        Self::Unclear,
+        Self::Wrong,
+        Self::Blank,
+    ];
+
+    /// Its name as it is written.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::InBand => "in the band",
+            Self::FollowsThrough => "follows through",
+            Self::KnownSlip => "a known slip",
+            Self::Unclear => "unclear",
+            Self::Wrong => "wrong",
+            Self::Blank => "blank",
+        }
+    }
+}
+
+/// Why something stands on the review list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum ReviewKind {
+    /// A remark that asks for nothing.
+    Note,
+    /// A file that could not be read.
+    File,
+    /// A row that could not be read.
+    Row,
+    /// A student who is not on the roster of the deal.
+    UnknownStudent,
+    /// A problem that the set does not have.
+    UnknownProblem,
+    /// A part that the problem does not have.
+    UnknownPart,
+    /// More than one answer to one part; the first in reading order was marked.
+    Duplicate,
+    /// An answer that could not be understood.
+    Unclear,
+    /// An answer just outside its band.
+    JustOutside,
+    /// A ruling that fits nothing, or one that a later one replaces.
+    Ruling,
+}
+
+impl ReviewKind {
+    /// Its name as it is written.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::File => "file not read",
+            Self::Row => "row not read",
+            Self::UnknownStudent => "unknown student",
+            Self::UnknownProblem => "unknown problem",
+            Self::UnknownPart => "unknown part",
+            Self::Duplicate => "answered twice",
+            Self::Unclear => "unclear",
+            Self::JustOutside => "just outside the band",
+            Self::Ruling => "ruling",
+        }
+    }
+}
+
+/// One line of the review list.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Review {
+    /// Why it stands there.
+    pub kind: ReviewKind,
+    /// The student, as far as known.
+    pub student: String,
+    /// The problem, as far as known.
+    pub problem: String,
+    /// The part, as far as known.
+    pub part: String,
+    /// What was typed.
+    pub answer: String,
+    /// Where it stands.
+    pub place: Option<Place>,
+    /// What is the matter.
+    pub what: String,
+    /// What to do about it; may be empty.
+    pub mend: String,
+}
+
+impl Review {
+    fn new(kind: ReviewKind, what: impl Into<String>, mend: impl Into<String>) -> Self {
+        Self {
+            kind,
+            student: String::new(),
+            problem: String::new(),
+            part: String::new(),
+            answer: String::new(),
+            place: None,
+            what: what.into(),
+            mend: mend.into(),
+        }
+    }
+
+    fn of_row(kind: ReviewKind, row: &Row, answers: &Answers, what: String, mend: impl Into<String>) -> Self {
+        Self {
+            student: row.student.clone(),
+            problem: row.problem.clone(),
+            part: row.part.clone(),
+            answer: row.answer.clone(),
+            place: Some(answers.place(row)),
+            ..Self::new(kind, what, mend)
+        }
+    }
+}
+
+/// One answer, marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Item {
+    /// The problem, as its index in the set.
+    pub problem: usize,
+    /// The part, as its index in the template.
+    pub part: usize,
+    /// The answer as typed; empty where there is none.
+    pub typed: String,
+    /// What was found about it.
+    pub judged: Judged,
+    /// The marks given, the ruling's where there is one.
+    pub marks: f64,
+    /// The marks that the part can give.
+    pub out_of: f64,
+    /// The ruling that decided.
+    pub ruling: Option<Ruling>,
+}
+
+/// All answers of one student, marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkedStudent {
+    /// Every part of every problem, in order.
+    pub items: Vec<Item>,
+    /// Marks of each problem.
+    pub problems: Vec<f64>,
+    /// Whether any answer of theirs was found.
+    pub handed_in: bool,
+}
+
+impl MarkedStudent {
+    /// Marks of all problems together.
+    pub fn total(&self) -> f64 {
+        self.problems.iter().sum()
+    }
+}
+
+/// A set, marked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Marked {
+    /// The students, in the order of the deal.
+    pub students: Vec<MarkedStudent>,
+    /// Marks that each problem can give.
+    pub out_of: Vec<f64>,
+    /// What a person must look at, and remarks.
+    pub review: Vec<Review>,
+}
+
+impl Marked {
+    /// Whether something on the review list asks for a person.
+    pub fn needs_a_person(&self) -> bool {
+        self.review.iter().any(|r| r.kind != ReviewKind::Note)
+    }
+
+    /// Marks that the set can give.
+    pub fn total_out_of(&self) -> f64 {
+        self.out_of.iter().sum()
+    }
+}
+
+/// An identifier as it is compared: Unicode normal form C, lower case, no blanks around it.
+fn folded(id: &str) -> String {
+    id.trim().nfc().flat_map(char::to_lowercase).collect()
+}
+
+/// A part's name as it is compared: also hyphens and underscores are blanks, and several blanks are one.
+fn folded_name(name: &str) -> String {
+    let spaced: String = name
+        .nfc()
+        .flat_map(char::to_lowercase)
+        .map(|c| if c == '-' || c == '_' { ' ' } else { c })
+        .collect();
+    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The index of the problem that a cell names: `2`, `2.0`, `problem 2`, or the template's name.
+fn problem_index(cell: &str, dealt: &DealtStudent) -> Option<usize> {
+    let cell = cell.trim();
+    let digits = match cell.get(..7) {
+        Some(word) if word.eq_ignore_ascii_case("problem") => cell[7..].trim(),
+        _ => cell,
+    };
+    let digits = digits
+        .strip_suffix(".0")
+        .or_else(|| digits.strip_suffix('.'))
+        .unwrap_or(digits);
+    if !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit()) {
+        let number: usize = digits.parse().ok()?;
+        return number.checked_sub(1).filter(|n| *n < dealt.problems.len());
+    }
+    let mut named = dealt
+        .problems
+        .iter()
+        .enumerate()
+        .filter(|(_, p)| p.template.name.eq_ignore_ascii_case(cell));
+    // A set may hold a template twice; then its name says nothing.
+    match (named.next(), named.next()) {
+        (Some((i, _)), None) => Some(i),
+        _ => None,
+    }
+}
+
+fn part_index(cell: &str, dealt: &DealtStudent, problem: usize) -> Option<usize> {
+    let parts = &dealt.problems[problem].template.parts;
+    parts.iter().position(|p| p.name == cell.trim()).or_else(|| {
+        let wanted = folded_name(cell);
+        parts.iter().position(|p| folded_name(&p.name) == wanted)
+    })
+}
+
+/// Finds students by identifier.
+struct Roster<'a> {
+    exact: BTreeMap<&'a str, usize>,
+    folded: BTreeMap<String, usize>,
+    /// Suggestions are dear; a file full of strangers gets a limited number.
+    suggestions: usize,
+}
+
+impl<'a> Roster<'a> {
+    fn new(students: &'a [DealtStudent]) -> Self {
+        Self {
+            exact: students
+                .iter()
+                .enumerate()
+                .map(|(i, s)| (s.student.id.as_str(), i))
+                .collect(),
+            folded: students
+                .iter()
+                .enumerate()
+                .map(|(i, s)| (folded(&s.student.id), i))
+                .collect(),
+            suggestions: 100,
+        }
+    }
+
+    fn find(&self, id: &str) -> Option<usize> {
+        self.exact
+            .get(id)
+            .or_else(|| self.folded.get(&folded(id)))
+            .copied()
+    }
+
+    fn suggestion(&mut self, id: &str) -> String {
+        let Some(left) = self.suggestions.checked_sub(1) else {
+            return "write the identifier as on the roster".into();
+        };
+        self.suggestions = left;
+        if id.trim().is_empty() {
+            return "write the identifier as on the roster".into();
+        }
+        let bare = folded(id);
+        let without_zeros = bare.trim_start_matches('0');
+        let zeros = self
+            .exact
+            .keys()
+            .find(|k| folded(k).trim_start_matches('0') == without_zeros);
+        if let Some(known) = zeros {
+            return format!("a spreadsheet drops leading zeros: is it `{known}`?");
+        }
+        // Long cells are no mistyped identifiers, and comparing them would take long.
+        if bare.chars().count() <= 64
+            && let Some(known) = nearest(id, self.exact.keys().copied())
+        {
+            return format!("is it `{known}`?");
+        }
+        "write the identifier as on the roster".into()
+    }
+}
+
+/// Marks answers against what was dealt.
+///
+/// Rulings win over verdicts. Each answer is judged from its student's answers alone, on all cores; nothing in the
+/// outcome depends on how many there are.
+///
+/// # Errors
+/// Rulings that give a part more marks than it has, with their lines.
+pub fn mark(restored: &Restored, answers: &Answers, rulings: &Rulings) -> Checked<Marked> {
+    mark_on(
+        restored,
+        answers,
+        rulings,
+        std::thread::available_parallelism().map_or(1, NonZero::get),
+    )
+}
+
+/// As [`mark`], on a given number of threads.
+///
+/// # Errors
+/// As [`mark`].
+pub fn mark_on(restored: &Restored, answers: &Answers, rulings: &Rulings, threads: usize) -> Checked<Marked> {
+    let students = &restored.students;
+    let mut review = answers.review.clone();
+    let mut roster = Roster::new(students);
+
+    let mut rows: Vec<Vec<&Row>> = vec![Vec::new(); students.len()];
+    for row in &answers.rows {
+        match roster.find(&row.student) {
+            Some(student) => rows[student].push(row),
+            // A blank sheet of a stranger holds nothing that could be lost.
+            None if is_blank(&row.answer) && row.student.trim().is_empty() => {}
+            None => {
+                let mend = roster.suggestion(&row.student);
+                let what = format!("no student `{}` was dealt this set", row.student);
+                review.push(Review::of_row(
+                    ReviewKind::UnknownStudent,
+                    row,
+                    answers,
+                    what,
+                    mend,
+                ));
+            }
+        }
+    }
+
+    let ruled = sort_rulings(restored, rulings, &mut roster, &mut review)?;
+
+    let marked = in_order(students.len(), threads, |i| {
+        mark_student(restored, &students[i], &rows[i], answers, &ruled[i])
+    });
+    let mut marked_students = Vec::with_capacity(marked.len());
+    for (student, found) in marked {
+        marked_students.push(student);
+        review.extend(found);
+    }
+    let out_of = (0..restored.set.problems.len())
+        .map(|p| problem_marks(restored, p))
+        .collect();
+    Ok(Marked {
+        students: marked_students,
+        out_of,
+        review,
+    })
+}
+
+/// Marks that a problem of the set can give.
+fn problem_marks(restored: &Restored, problem: usize) -> f64 {
+    let own = || {
+        restored
+            .students
+            .first()
+            .and_then(|s| s.problems.get(problem))
+            .map(|p| p.template.marks())
+    };
+    restored
+        .set
+        .problems
+        .get(problem)
+        .and_then(|p| p.marks)
+        .or_else(own)
+        .unwrap_or(0.0)
+}
+
+/// Marks that a part can give: the problem's marks, shared in proportion to the template's.
+fn part_marks(restored: &Restored, dealt: &DealtStudent, problem: usize, part: usize) -> f64 {
+    let template = &dealt.problems[problem].template;
+    let own = template.parts[part].marks;
+    match restored.set.problems.get(problem).and_then(|p| p.marks) {
+        Some(marks) if template.marks() > 0.0 => own * marks / template.marks(),
+        _ => own,
+    }
+}
+
+/// Rulings by student and then by problem and part.
+type Ruled<'a> = Vec<BTreeMap<(usize, usize), &'a Ruling>>;
+
+fn sort_rulings<'a>(
+    restored: &Restored,
+    rulings: &'a Rulings,
+    roster: &mut Roster<'_>,
+    review: &mut Vec<Review>,
+) -> Checked<Ruled<'a>> {
+    let mut ruled: Ruled<'a> = vec![BTreeMap::new(); restored.students.len()];
+    let mut faults: Vec<Fault> = Vec::new();
+    for ruling in &rulings.0 {
+        let mut aside = |what: String, mend: String| {
+            review.push(Review {
+                student: ruling.student.clone(),
+                problem: ruling.problem.clone(),
+                part: ruling.part.clone(),
+                place: Some(ruling.place.clone()),
+                ..Review::new(ReviewKind::Ruling, what, mend)
+            });
+        };
+        let Some(student) = roster.find(&ruling.student) else {
+            let mend = roster.suggestion(&ruling.student);
+            aside(
+                format!("a ruling names `{}`, who was not dealt this set", ruling.student),
+                mend,
+            );
+            continue;
+        };
+        let dealt = &restored.students[student];
+        let Some(problem) = problem_index(&ruling.problem, dealt) else {
+            aside(
+                format!("a ruling names problem `{}`", ruling.problem),
+                numbers_of(dealt),
+            );
+            continue;
+        };
+        let Some(part) = part_index(&ruling.part, dealt, problem) else {
+            aside(
+                format!("a ruling names part `{}`", ruling.part),
+                names_of(dealt, problem),
+            );
+            continue;
+        };
+        let out_of = part_marks(restored, dealt, problem, part);
+        // Marks are printed to two decimals, and a ruling may repeat what was printed.
+        if ruling.marks > out_of + 0.005 {
+            faults.push(ruling::too_many(ruling, out_of));
+            continue;
+        }
+        if let Some(earlier) = ruled[student].insert((problem, part), ruling)
+            && earlier.marks != ruling.marks
+        {
+            aside(
+                format!(
+                    "two rulings differ; this one, with {} marks, counts",
+                    marks_text(ruling.marks)
+                ),
+                format!("delete the other one ({})", earlier.place),
+            );
+        }
+    }
+    if faults.is_empty() {
+        Ok(ruled)
+    } else {
+        Err(Faults(faults))
+    }
+}
+
+fn numbers_of(dealt: &DealtStudent) -> String {
+    format!("write a number from 1 to {}", dealt.problems.len())
+}
+
+fn names_of(dealt: &DealtStudent, problem: usize) -> String {
+    let names: Vec<String> = dealt.problems[problem]
+        .template
+        .parts
+        .iter()
+        .map(|p| format!("`{}`", p.name))
+        .collect();
+    format!("write one of {}", names.join(", "))
+}
+
+fn mark_student(
+    restored: &Restored,
+    dealt: &DealtStudent,
+    rows: &[&Row],
+    answers: &Answers,
+    ruled: &BTreeMap<(usize, usize), &Ruling>,
+) -> (MarkedStudent, Vec<Review>) {
+    let mut review = Vec::new();
+    let mut found: Vec<Vec<Vec<&Row>>> = dealt
+        .problems
+        .iter()
+        .map(|p| vec![Vec::new(); p.template.parts.len()])
+        .collect();
+    for row in rows {
+        let Some(problem) = problem_index(&row.problem, dealt) else {
+            let what = format!("the set has no problem `{}`", row.problem);
+            review.push(Review::of_row(
+                ReviewKind::UnknownProblem,
+                row,
+                answers,
+                what,
+                numbers_of(dealt),
+            ));
+            continue;
+        };
+        let Some(part) = part_index(&row.part, dealt, problem) else {
+            let what = format!("problem {} has no part `{}`", problem + 1, row.part);
+            let mend = names_of(dealt, problem);
+            review.push(Review::of_row(ReviewKind::UnknownPart, row, answers, what, mend));
+            continue;
+        };
+        // An empty line beside a filled one is no second answer.
+        if !is_blank(&row.answer) {
+            found[problem][part].push(row);
+        }
+    }
+
+    let mut items = Vec::new();
+    let mut problems = Vec::with_capacity(dealt.problems.len());
+    for (p, problem) in dealt.problems.iter().enumerate() {
+        let typed: Vec<&str> = found[p]
+            .iter()
+            .map(|rows| rows.first().map_or("", |r| r.answer.as_str()))
+            .collect();
+        let judged = judge(
+            problem,
+            &typed,
+            &restored.set.policy,
+            &restored.course.conventions,
+        );
+        let mut sum = 0.0;
+        for (i, judged) in judged.into_iter().enumerate() {
+            let ruling = ruled.get(&(p, i)).map(|r| (*r).clone());
+            let out_of = part_marks(restored, dealt, p, i);
+            let marks = match &ruling {
+                Some(ruling) => ruling.marks.min(out_of),
+                None => judged.share * out_of,
+            };
+            if ruling.is_none() {
+                ask_for_a_person(&found[p][i], &judged, answers, &mut review);
+            }
+            sum += marks;
+            items.push(Item {
+                problem: p,
+                part: i,
+                typed: typed[i].to_owned(),
+                judged,
+                marks,
+                out_of,
+                ruling,
+            });
+        }
+        problems.push(sum);
+    }
+    (
+        MarkedStudent {
+            items,
+            problems,
+            handed_in: !rows.is_empty(),
+        },
+        review,
+    )
+}
+
+/// Puts an answer on the review list where it belongs there. A ruling has taken it off already.
+fn ask_for_a_person(rows: &[&Row], judged: &Judged, answers: &Answers, review: &mut Vec<Review>) {
+    let Some(first) = rows.first() else { return };
+    let rule = "rule on it, or leave it as it is";
+    if rows[1..].iter().any(|r| r.answer != first.answer) {
+        for (i, row) in rows.iter().enumerate() {
+            let what = match i {
+                0 => format!("one of {} answers to this part; this one was marked", rows.len()),
+                _ => format!(
+                    "another answer to this part; the one at {} was marked",
+                    answers.place(first)
+                ),
+            };
+            review.push(Review::of_row(
+                ReviewKind::Duplicate,
+                row,
+                answers,
+                what,
+                "rule on it, or remove the others",
+            ));
+        }
+    }
+    if judged.verdict == Verdict::Unclear {
+        review.push(Review::of_row(
+            ReviewKind::Unclear,
+            first,
+            answers,
+            judged.why.clone(),
+            rule,
+        ));
+    }
+    if judged.near {
+        let what = format!("{} ({})", judged.verdict.name(), judged.why);
+        review.push(Review::of_row(
+            ReviewKind::JustOutside,
+            first,
+            answers,
+            what,
+            rule,
+        ));
+    }
+}
+
+/// Does `work` for 0 to `count`, on so many threads; the results come in order.
+fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    /// Jobs that a thread takes at a time.
+    const BATCH: usize = 8;
+    let threads = threads.clamp(1, count.div_ceil(BATCH).max(1));
+    if threads == 1 {
+        return (0..count).map(work).collect();
+    }
+    let next = AtomicUsize::new(0);
+    let done: Mutex<Vec<(usize, Vec<T>)>> = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..threads {
+            scope.spawn(|| {
+                loop {
+                    let from = next.fetch_add(BATCH, Ordering::Relaxed);
+                    if from >= count {
+                        return;
+                    }
+                    let batch: Vec<T> = (from..count.min(from + BATCH)).map(&work).collect();
+                    done.lock()
+                        .unwrap_or_else(std::sync::PoisonError::into_inner)
+                        .push((from, batch));
+                }
+            });
+        }
+    });
+    let mut done = done
+        .into_inner()
+        .unwrap_or_else(std::sync::PoisonError::into_inner);
+    done.sort_by_key(|(from, _)| *from);
+    done.into_iter().flat_map(|(_, batch)| batch).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn work_comes_back_in_order_on_any_number_of_threads() {
+        let alone = in_order(1003, 1, |i| i * i);
+        for threads in [2, 3, 16] {
+            assert_eq!(in_order(1003, threads, |i| i * i), alone);
+        }
+        assert_eq!(in_order(0, 4, |i| i), Vec::<usize>::new());
+    }
+
+    #[test]
+    fn names_are_compared_without_regard_to_case_marks_and_form() {
+        assert_eq!(folded_name(" Friction-Factor "), folded_name("friction  factor"));
+        assert_eq!(folded("A\u{301}da"), folded("ÁDA"));
+    }
+}

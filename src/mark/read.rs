@@ -5,6 +5,7 @@
 
 use super::{Review, ReviewKind};
 use crate::fault::{Checked, Fault, Faults, Place};
+use crate::store;
 use std::borrow::Cow;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -84,13 +85,22 @@ impl Answers {
                     .mend("name a folder that holds `*.csv` answer sheets, or one CSV file"),
             );
         }
-        if faults.is_empty() { Ok(answers) } else { Err(Faults(faults)) }
+        if faults.is_empty() {
+            Ok(answers)
+        } else {
+            Err(Faults(faults))
+        }
     }
 
     fn folder(&mut self, folder: &Path, depth: usize) {
         let shown = folder.display().to_string();
         if depth > DEEPEST_FOLDER {
-            self.remark(ReviewKind::File, &shown, "the folder is nested too deeply", "move its sheets up");
+            self.remark(
+                ReviewKind::File,
+                &shown,
+                "the folder is nested too deeply",
+                "move its sheets up",
+            );
             return;
         }
         let entries = std::fs::read_dir(folder).and_then(Iterator::collect::<Result<Vec<_>, _>>);
@@ -107,21 +117,38 @@ impl Answers {
             let path = entry.path();
             let shown = path.display().to_string();
             let name = entry.file_name().to_string_lossy().into_owned();
-            let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
+            let ending = path
+                .extension()
+                .map(|e| e.to_string_lossy().to_lowercase())
+                .unwrap_or_default();
             // An office program's lock file is `~$sheet.csv` or `.~lock.sheet.csv#`.
             let lock = name.starts_with("~$") || name.starts_with(".~lock.");
             if lock || name.starts_with('.') {
-                let kind = if lock { "a lock file of an office program" } else { "a hidden file" };
+                let kind = if lock {
+                    "a lock file of an office program"
+                } else {
+                    "a hidden file"
+                };
                 self.remark(ReviewKind::Note, &shown, &format!("{kind} was left out"), "");
                 continue;
             }
             let Ok(file_type) = entry.file_type() else {
-                self.remark(ReviewKind::File, &shown, "the file can't be looked at", "check who may read it");
+                self.remark(
+                    ReviewKind::File,
+                    &shown,
+                    "the file can't be looked at",
+                    "check who may read it",
+                );
                 continue;
             };
             if file_type.is_symlink() {
                 let what = "a symbolic link was not followed";
-                self.remark(ReviewKind::Note, &shown, what, "put the file itself into the folder");
+                self.remark(
+                    ReviewKind::Note,
+                    &shown,
+                    what,
+                    "put the file itself into the folder",
+                );
             } else if file_type.is_dir() {
                 self.folder(&path, depth + 1);
             } else if ending == "csv" && file_type.is_file() {
@@ -135,17 +162,14 @@ impl Answers {
 
     fn file(&mut self, path: &Path) {
         let shown = path.display().to_string();
-        match read_within(path, LARGEST_FILE) {
-            Ok(Some(bytes)) => self.csv(&bytes, &shown),
-            Ok(None) => {
-                self.files.push(shown.clone());
-                let what = format!("the file is larger than {} MiB", LARGEST_FILE >> 20);
-                self.remark(ReviewKind::File, &shown, &what, "split it, or find out what it is");
-            }
-            Err(error) => {
-                self.files.push(shown.clone());
-                let what = format!("the file can't be read: {error}");
-                self.remark(ReviewKind::File, &shown, &what, "check who may read it");
+        match store::read(path, LARGEST_FILE) {
+            Ok(bytes) => self.csv(&bytes, &shown),
+            Err(Faults(faults)) => {
+                self.files.push(shown);
+                self.review.extend(faults.into_iter().map(|fault| Review {
+                    place: fault.place,
+                    ..Review::new(ReviewKind::File, fault.what, fault.mend.unwrap_or_default())
+                }));
             }
         }
     }
@@ -158,23 +182,30 @@ impl Answers {
         if let Some(note) = table.note {
             self.remark(ReviewKind::Note, file, note, "save the file as UTF-8");
         }
-        let mut table_faults = table.faults.into_iter().peekable();
-        let review = &mut self.review;
-        let mut push_fault = |fault: TableFault| {
+        self.review.extend(table.faults.into_iter().map(|fault| {
             let mut place = Place::file(file);
             place.line = Some(fault.line);
-            review.push(Review {
+            let kind = if fault.whole {
+                ReviewKind::File
+            } else {
+                ReviewKind::Row
+            };
+            Review {
                 answer: fault.text,
                 place: Some(place),
-                ..Review::new(if fault.whole { ReviewKind::File } else { ReviewKind::Row }, fault.what, fault.mend)
-            });
-        };
-        while let Some(fault) = table_faults.next() {
-            push_fault(fault);
-        }
+                ..Review::new(kind, fault.what, fault.mend)
+            }
+        }));
         self.rows.extend(table.rows.into_iter().map(|(line, cells)| {
             let [student, problem, part, answer] = cells;
-            Row { student, problem, part, answer, file: index, line }
+            Row {
+                student,
+                problem,
+                part,
+                answer,
+                file: index,
+                line,
+            }
         }));
     }
 
@@ -184,16 +215,6 @@ impl Answers {
             ..Review::new(kind, what, mend)
         });
     }
-}
-
-/// The bytes of a file, or `None` where it is larger than `limit`. The size is checked again while reading, as
-/// a file that is still being written may grow.
-pub(super) fn read_within(path: &Path, limit: u64) -> std::io::Result<Option<Vec<u8>>> {
-    use std::io::Read;
-    let file = std::fs::File::open(path)?;
-    let mut bytes = Vec::new();
-    file.take(limit + 1).read_to_end(&mut bytes)?;
-    Ok((bytes.len() as u64 <= limit).then_some(bytes))
 }
 
 /// A fault of a table.
@@ -221,7 +242,11 @@ impl<const N: usize> Table<N> {
     /// Reads a table with a heading line; its columns stand in any order and case, others are ignored.
     pub(super) fn read(bytes: &[u8], columns: &[&str; N]) -> Self {
         let (text, note) = decode(bytes);
-        let mut table = Self { rows: Vec::new(), faults: Vec::new(), note };
+        let mut table = Self {
+            rows: Vec::new(),
+            faults: Vec::new(),
+            note,
+        };
         table.fill(&text, columns);
         table
     }
@@ -283,7 +308,8 @@ impl<const N: usize> Table<N> {
                     self.faults.push(TableFault {
                         line,
                         what,
-                        mend: "put the row right, with quotes around a cell that holds the separating mark".into(),
+                        mend: "put the row right, with quotes around a cell that holds the separating mark"
+                            .into(),
                         text: shortened(&text[at..line_end]),
                         whole: head.is_none(),
                     });
@@ -329,7 +355,10 @@ fn split(bytes: &[u8], at: usize, mark: u8, spans: &mut Vec<Span>) -> Result<usi
             return Err("the row has too many cells");
         }
         let mut start = i;
-        while bytes.get(start).is_some_and(|b| (*b == b' ' || *b == b'\t') && *b != mark) {
+        while bytes
+            .get(start)
+            .is_some_and(|b| (*b == b' ' || *b == b'\t') && *b != mark)
+        {
             start += 1;
         }
         let mut end;
@@ -351,21 +380,33 @@ fn split(bytes: &[u8], at: usize, mark: u8, spans: &mut Vec<Span>) -> Result<usi
                     Some(_) => end += 1,
                 }
             }
-            spans.push(Span { bytes: start..end, doubled });
+            spans.push(Span {
+                bytes: start..end,
+                doubled,
+            });
             end += 1;
-            while bytes.get(end).is_some_and(|b| (*b == b' ' || *b == b'\t') && *b != mark) {
+            while bytes
+                .get(end)
+                .is_some_and(|b| (*b == b' ' || *b == b'\t') && *b != mark)
+            {
                 end += 1;
             }
         } else {
             start = i;
             end = i;
-            while bytes.get(end).is_some_and(|b| *b != mark && *b != b'\n' && *b != b'\r') {
+            while bytes
+                .get(end)
+                .is_some_and(|b| *b != mark && *b != b'\n' && *b != b'\r')
+            {
                 end += 1;
             }
             if end - start > LONGEST_CELL {
                 return Err("a cell is too long");
             }
-            spans.push(Span { bytes: start..end, doubled: false });
+            spans.push(Span {
+                bytes: start..end,
+                doubled: false,
+            });
         }
         match bytes.get(end) {
             None => return Ok(end),
@@ -383,7 +424,11 @@ fn cell<'a>(text: &'a str, span: &Span) -> Cow<'a, str> {
         Some(rest) if rest.starts_with(super::output::GUARDED) => rest,
         _ => raw,
     };
-    if span.doubled { Cow::Owned(raw.replace("\"\"", "\"")) } else { Cow::Borrowed(raw) }
+    if span.doubled {
+        Cow::Owned(raw.replace("\"\"", "\""))
+    } else {
+        Cow::Borrowed(raw)
+    }
 }
 
 fn heading<const N: usize>(text: &str, spans: &[Span], columns: &[&str; N]) -> Result<[usize; N], String> {
@@ -416,12 +461,21 @@ fn row<const N: usize>(
     if spans.iter().all(|s| text[s.bytes.clone()].trim().is_empty()) {
         return Ok(None);
     }
-    if spans.iter().skip(width).any(|s| !text[s.bytes.clone()].trim().is_empty()) {
-        return Err(format!("the row has {} cells where the first line has {width}", spans.len()));
+    if spans
+        .iter()
+        .skip(width)
+        .any(|s| !text[s.bytes.clone()].trim().is_empty())
+    {
+        return Err(format!(
+            "the row has {} cells where the first line has {width}",
+            spans.len()
+        ));
     }
     let mut cells = [const { String::new() }; N];
     for ((to, from), column) in cells.iter_mut().zip(order).zip(columns) {
-        let span = spans.get(*from).ok_or_else(|| format!("the row ends before its `{column}`"))?;
+        let span = spans
+            .get(*from)
+            .ok_or_else(|| format!("the row ends before its `{column}`"))?;
         let found = cell(text, span);
         if found.contains(['\n', '\r']) {
             return Err("a quote is never closed, or a cell holds a line break".into());
@@ -443,11 +497,17 @@ fn sniff(line: &[u8]) -> u8 {
             .count()
     };
     // The last of equals wins, so the comma stands last.
-    [b'\t', b';', b','].into_iter().max_by_key(|mark| count(*mark)).unwrap_or(b',')
+    [b'\t', b';', b',']
+        .into_iter()
+        .max_by_key(|mark| count(*mark))
+        .unwrap_or(b',')
 }
 
 fn end_of_line(bytes: &[u8], at: usize) -> usize {
-    bytes[at..].iter().position(|b| *b == b'\n' || *b == b'\r').map_or(bytes.len(), |n| at + n)
+    bytes[at..]
+        .iter()
+        .position(|b| *b == b'\n' || *b == b'\r')
+        .map_or(bytes.len(), |n| at + n)
 }
 
 fn after_line(bytes: &[u8], end: usize) -> usize {
@@ -471,7 +531,11 @@ fn lines_between(bytes: &[u8], from: usize, to: usize) -> usize {
 fn shortened(line: &str) -> String {
     let mut chars = line.trim().chars();
     let short: String = chars.by_ref().take(80).collect();
-    if chars.next().is_some() { short + "…" } else { short }
+    if chars.next().is_some() {
+        short + "…"
+    } else {
+        short
+    }
 }
 
 /// Bytes to text: UTF-8 with or without a byte order mark, UTF-16 with one, else windows-1252.
@@ -481,7 +545,10 @@ fn decode(bytes: &[u8]) -> (Cow<'_, str>, Option<&'static str>) {
     }
     let wide = |rest: &[u8], of: fn([u8; 2]) -> u16| {
         let units: Vec<u16> = rest.chunks_exact(2).map(|pair| of([pair[0], pair[1]])).collect();
-        (Cow::Owned(String::from_utf16_lossy(&units)), Some("the file is UTF-16, and was read as such"))
+        (
+            Cow::Owned(String::from_utf16_lossy(&units)),
+            Some("the file is UTF-16, and was read as such"),
+        )
     };
     match bytes {
         [0xFF, 0xFE, rest @ ..] => wide(rest, u16::from_le_bytes),
@@ -503,8 +570,8 @@ fn decode_unmarked(bytes: &[u8]) -> (Cow<'_, str>, Option<&'static str>) {
 fn windows_1252(byte: u8) -> char {
     // WHATWG Encoding Standard, index windows-1252, bytes 80 to 9F; the rest are as in Latin-1.
     const UPPER: [char; 32] = [
-        '€', '\u{81}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{8d}', 'Ž', '\u{8f}', '\u{90}', '‘',
-        '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{9d}', 'ž', 'Ÿ',
+        '€', '\u{81}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{8d}', 'Ž', '\u{8f}',
+        '\u{90}', '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{9d}', 'ž', 'Ÿ',
     ];
     match byte {
         0x80..=0x9F => UPPER[usize::from(byte - 0x80)],
@@ -560,7 +627,11 @@ mod tests {
         let answers = read(text.as_bytes());
         assert_eq!(typed(&answers), ["1", "5"]);
         assert_eq!(answers.rows[1].line, 8);
-        let lines: Vec<_> = answers.review.iter().map(|r| r.place.as_ref().and_then(|p| p.line)).collect();
+        let lines: Vec<_> = answers
+            .review
+            .iter()
+            .map(|r| r.place.as_ref().and_then(|p| p.line))
+            .collect();
         assert_eq!(lines, [Some(3), Some(4), Some(5), Some(7)]);
         assert!(answers.review.iter().all(|r| r.kind == ReviewKind::Row));
     }
@@ -579,7 +650,11 @@ mod tests {
         assert_eq!(typed(&answers), ["20 °C"]);
         assert_eq!(answers.review[0].kind, ReviewKind::Note);
         let mut wide = vec![0xFF, 0xFE];
-        wide.extend("student,problem,part,answer\nada,1,t,20 °C\n".encode_utf16().flat_map(u16::to_le_bytes));
+        wide.extend(
+            "student,problem,part,answer\nada,1,t,20 °C\n"
+                .encode_utf16()
+                .flat_map(u16::to_le_bytes),
+        );
         assert_eq!(typed(&read(&wide)), ["20 °C"]);
     }
 
@@ -588,7 +663,11 @@ mod tests {
         let answers = read(b"student,part,answer\nada,velocity,1\n");
         assert!(answers.rows.is_empty());
         assert_eq!(answers.review[0].kind, ReviewKind::File);
-        assert!(answers.review[0].what.contains("`problem`"), "{}", answers.review[0].what);
+        assert!(
+            answers.review[0].what.contains("`problem`"),
+            "{}",
+            answers.review[0].what
+        );
         assert_eq!(read(b"").review[0].kind, ReviewKind::File);
     }
 

@@ -53,7 +53,10 @@ pub fn understand(text: &str, asked: &Asked, accepted: &Accepted, policy: &Polic
 
 /// Whether a text stands for no answer.
 pub fn is_blank(text: &str) -> bool {
-    matches!(text.trim().to_lowercase().as_str(), "" | "-" | "--" | "–" | "—" | "n/a" | "na" | "n.a.")
+    matches!(
+        text.trim().to_lowercase().as_str(),
+        "" | "-" | "--" | "–" | "—" | "n/a" | "na" | "n.a."
+    )
 }
 
 fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Understood {
@@ -82,7 +85,13 @@ fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Und
             ));
         }
         if reference_differs(unit.reference, asked.reference) {
-            let of = |r| if r == Some(PressureReference::Absolute) { "an absolute" } else { "a gauge" };
+            let of = |r| {
+                if r == Some(PressureReference::Absolute) {
+                    "an absolute"
+                } else {
+                    "a gauge"
+                }
+            };
             return Understood::Unclear(format!(
                 "{} pressure, where {} pressure is asked",
                 of(unit.reference),
@@ -99,7 +108,11 @@ fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Und
         // Where per cent is asked, 72 and 0.72 are both sound ways to write the share 0.72. The one that is right
         // counts; where neither is, the number is taken in what was asked.
         let plain = Quantity::number(written.number);
-        if accepts(accepted, &Answer::Number(plain)) { plain } else { in_asked }
+        if accepts(accepted, &Answer::Number(plain)) {
+            plain
+        } else {
+            in_asked
+        }
     };
     if !quantity.value.is_finite() {
         return Understood::Unclear("the number is too large to be read".into());
@@ -128,7 +141,11 @@ fn value_of_equation(text: &str) -> &str {
         || name.chars().next().is_some_and(char::is_alphabetic)
             && name.chars().count() <= 24
             && name.chars().all(|c| c.is_alphanumeric() || c == '_' || c == ' ');
-    if is_name && !value.contains(about) { value } else { text }
+    if is_name && !value.contains(about) {
+        value
+    } else {
+        text
+    }
 }
 
 /// Lower case, with every mark between words made one blank.
@@ -149,26 +166,37 @@ pub fn regime(text: &str) -> Result<Regime, String> {
     let plain = words(text);
     let core: Vec<&str> = plain
         .split(' ')
-        .filter(|w| !matches!(*w, "flow" | "regime" | "zone" | "region" | "pipe" | "the" | "is" | "it" | "in" | "a"))
+        .filter(|w| {
+            !matches!(
+                *w,
+                "flow" | "regime" | "zone" | "region" | "pipe" | "the" | "is" | "it" | "in" | "a"
+            )
+        })
         .collect();
     let core = core.join(" ");
     if let Some(found) = named(&core) {
         return Ok(found);
     }
     // `turbulent, fully rough`: the first word is true of all three turbulent regimes.
-    let turbulent = core.strip_prefix("turbulent ").or_else(|| core.strip_suffix(" turbulent"));
-    if let Some(Regime::Smooth | Regime::TransitionallyRough | Regime::FullyRough) = turbulent.and_then(named) {
+    let turbulent = core
+        .strip_prefix("turbulent ")
+        .or_else(|| core.strip_suffix(" turbulent"));
+    if let Some(Regime::Smooth | Regime::TransitionallyRough | Regime::FullyRough) = turbulent.and_then(named)
+    {
         return Ok(turbulent.and_then(named).unwrap_or(Regime::Smooth));
     }
     Err(match core.as_str() {
-        "rough" | "turbulent rough" | "rough turbulent" => "`rough` may be transitionally or fully rough".into(),
+        "rough" | "turbulent rough" | "rough turbulent" => {
+            "`rough` may be transitionally or fully rough".into()
+        }
         "turbulent" | "fully turbulent" => {
             format!("`{core}` may be smooth, transitionally rough or fully rough")
         }
         "transition" | "transitional" | "turbulent transition" | "turbulent transitional" => {
             format!("`{core}` may be critical or transitionally rough")
         }
-        _ => "no regime is named; known are laminar, critical, smooth, transitionally rough, fully rough".into(),
+        _ => "no regime is named; known are laminar, critical, smooth, transitionally rough, fully rough"
+            .into(),
     })
 }
 
@@ -177,12 +205,20 @@ fn named(core: &str) -> Option<Regime> {
         "laminar" | "viscous" => Regime::Laminar,
         "critical" => Regime::Critical,
         "smooth" | "hydraulically smooth" | "smooth wall" | "fully smooth" => Regime::Smooth,
-        "transitionally rough" | "transition rough" | "transitional rough" | "partially rough" | "partly rough" => {
-            Regime::TransitionallyRough
-        }
+        "transitionally rough"
+        | "transition rough"
+        | "transitional rough"
+        | "partially rough"
+        | "partly rough" => Regime::TransitionallyRough,
         // Moody's own words for the right-hand part of his chart are `complete turbulence, rough pipes`.
-        "fully rough" | "completely rough" | "wholly rough" | "full rough" | "completely turbulent"
-        | "complete turbulence" | "wholly turbulent" | "hydraulically rough" => Regime::FullyRough,
+        "fully rough"
+        | "completely rough"
+        | "wholly rough"
+        | "full rough"
+        | "completely turbulent"
+        | "complete turbulence"
+        | "wholly turbulent"
+        | "hydraulically rough" => Regime::FullyRough,
         _ => return None,
     })
 }
@@ -234,7 +270,15 @@ mod tests {
         ] {
             assert_eq!(regime(text), Ok(regime_meant), "{text}");
         }
-        for text in ["rough", "turbulent", "transition", "not laminar", "laminar or critical", "turbulent laminar", "3"] {
+        for text in [
+            "rough",
+            "turbulent",
+            "transition",
+            "not laminar",
+            "laminar or critical",
+            "turbulent laminar",
+            "3",
+        ] {
             assert!(regime(text).is_err(), "{text}");
         }
         for known in Regime::ALL {
@@ -245,9 +289,12 @@ mod tests {
     #[test]
     fn choices_are_read_leniently_but_never_guessed() {
         let yes_no = ["yes".to_owned(), "no".to_owned()];
-        for (text, meant) in
-            [("Yes", Some("yes")), ("Y", Some("yes")), ("n", Some("no")), ("No, it does not.", Some("no"))]
-        {
+        for (text, meant) in [
+            ("Yes", Some("yes")),
+            ("Y", Some("yes")),
+            ("n", Some("no")),
+            ("No, it does not.", Some("no")),
+        ] {
             assert_eq!(choice(text, &yes_no), meant, "{text}");
         }
         for text in ["yes and no", "maybe", "not yes", "1"] {

@@ -1,0 +1,444 @@
+//! The marked folder: gradebook, item table, review list, and feedback for each student.
+
+use super::{Item, Marked, MarkedStudent, Understood, Verdict};
+use crate::band::Accepted;
+use crate::bank::template::{Asked, Part};
+use crate::deal::record::Restored;
+use crate::deal::{Dealt, DealtStudent};
+use crate::quantity::{DecimalMark, Unit, Written};
+use crate::solution::Answer;
+use crate::store::{Files, safe_name};
+use std::borrow::Cow;
+use std::fmt::Write as _;
+
+/// What a cell must not begin with, lest a spreadsheet takes it for a formula.
+pub(super) const GUARDED: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
+
+/// Figures that a band's ends are printed with beyond those that were asked: enough that rounding them does not
+/// move an answer across.
+const MORE_FIGURES: u32 = 2;
+
+/// A cell that no spreadsheet takes for a formula. Plain numbers, negative ones too, stay as they are.
+pub fn guarded(cell: &str) -> Cow<'_, str> {
+    if cell.starts_with(GUARDED) && !cell.parse::<f64>().is_ok_and(f64::is_finite) {
+        Cow::Owned(format!("'{cell}"))
+    } else {
+        Cow::Borrowed(cell)
+    }
+}
+
+/// Marks as they are printed: at most two decimals, none that say nothing.
+pub fn marks_text(marks: f64) -> String {
+    let text = format!("{marks:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" { "0".into() } else { text.into() }
+}
+
+/// Rows of cells as CSV, every cell guarded; lines end as RFC 4180 has them.
+pub(crate) fn csv_table<R: AsRef<[String]>>(rows: impl IntoIterator<Item = R>) -> Vec<u8> {
+    let mut out = Vec::new();
+    for row in rows {
+        for (i, cell) in row.as_ref().iter().enumerate() {
+            if i > 0 {
+                out.push(b',');
+            }
+            let cell = guarded(cell);
+            if cell.contains([',', '"', '\n', '\r', ';', '\t'])
+                || cell.starts_with(' ')
+                || cell.ends_with(' ')
+            {
+                out.push(b'"');
+                out.extend_from_slice(cell.replace('"', "\"\"").as_bytes());
+                out.push(b'"');
+            } else {
+                out.extend_from_slice(cell.as_bytes());
+            }
+        }
+        out.extend_from_slice(b"\r\n");
+    }
+    out
+}
+
+/// What the feedback shows of the key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Reveal {
+    /// The reference answer and the band of every part: for a set that is over.
+    #[default]
+    Key,
+    /// Nothing of the key: for a set that may be tried again.
+    Nothing,
+}
+
+impl Marked {
+    /// The marked folder: `gradebook.csv`, `items.csv`, `review.csv`, `feedback/STUDENT.md`.
+    pub fn files(&self, restored: &Restored, reveal: Reveal) -> Files {
+        let mut files = Files::new();
+        files.add("gradebook.csv", self.gradebook(restored));
+        files.add("items.csv", self.items(restored));
+        files.add("review.csv", self.review_list());
+        for (marked, dealt) in self.students.iter().zip(&restored.students) {
+            let name = format!("feedback/{}.md", safe_name(&dealt.student.id));
+            files.add(name, self.feedback(restored, dealt, marked, reveal).into_bytes());
+        }
+        files
+    }
+
+    /// One line a student: identifier, name, marks of each problem, total, out of.
+    pub fn gradebook(&self, restored: &Restored) -> Vec<u8> {
+        let mut head = vec!["student".to_owned(), "name".to_owned()];
+        head.extend((1..=self.out_of.len()).map(|n| format!("problem {n}")));
+        head.extend(["total".to_owned(), "out of".to_owned()]);
+        let rows = self
+            .students
+            .iter()
+            .zip(&restored.students)
+            .map(|(marked, dealt)| {
+                let mut row = vec![dealt.student.id.clone(), dealt.student.name.clone()];
+                row.extend(marked.problems.iter().map(|m| marks_text(*m)));
+                row.extend([marks_text(marked.total()), marks_text(self.total_out_of())]);
+                row
+            });
+        csv_table(std::iter::once(head).chain(rows))
+    }
+
+    /// One line an answer: as typed, as understood in the unit asked, the band, and what was made of it.
+    pub fn items(&self, restored: &Restored) -> Vec<u8> {
+        let head = [
+            "student",
+            "problem",
+            "part",
+            "as typed",
+            "as understood",
+            "unit",
+            "band low",
+            "band high",
+            "verdict",
+            "slip",
+            "marks",
+            "out of",
+            "why",
+            "ruling",
+        ]
+        .map(str::to_owned);
+        let rows = self
+            .students
+            .iter()
+            .zip(&restored.students)
+            .flat_map(|(marked, dealt)| marked.items.iter().map(|item| item_row(dealt, item)));
+        csv_table(std::iter::once(head).chain(rows))
+    }
+
+    /// What a person must look at, and remarks.
+    pub fn review_list(&self) -> Vec<u8> {
+        let head = [
+            "kind", "student", "problem", "part", "answer", "file", "line", "what", "to do",
+        ];
+        let rows = self.review.iter().map(|r| {
+            let (file, line) = match &r.place {
+                Some(place) => (
+                    place.file.clone(),
+                    place.line.map(|l| l.to_string()).unwrap_or_default(),
+                ),
+                None => (String::new(), String::new()),
+            };
+            [
+                r.kind.name().to_owned(),
+                r.student.clone(),
+                r.problem.clone(),
+                r.part.clone(),
+                r.answer.clone(),
+                file,
+                line,
+                r.what.clone(),
+                r.mend.clone(),
+            ]
+        });
+        csv_table(std::iter::once(head.map(str::to_owned)).chain(rows))
+    }
+
+    /// What one student is told.
+    pub fn feedback(
+        &self,
+        restored: &Restored,
+        dealt: &DealtStudent,
+        marked: &MarkedStudent,
+        reveal: Reveal,
+    ) -> String {
+        let mark = restored.course.conventions.decimal_mark;
+        let mut out = String::new();
+        let student = if dealt.student.name.is_empty() {
+            &dealt.student.id
+        } else {
+            &dealt.student.name
+        };
+        let _ = writeln!(
+            out,
+            "# {}: feedback for {}\n",
+            escape(&restored.set.title),
+            escape(student)
+        );
+        let _ = writeln!(
+            out,
+            "**{} of {} marks.**\n",
+            decimal(marked.total(), mark),
+            decimal(self.total_out_of(), mark)
+        );
+        if !marked.handed_in {
+            out.push_str("No answers of yours were found. If you handed some in, tell your instructor.\n\n");
+        }
+        for (p, problem) in dealt.problems.iter().enumerate() {
+            let _ = writeln!(
+                out,
+                "## Problem {}: {} ({} of {})\n",
+                p + 1,
+                escape(&problem.template.title),
+                decimal(marked.problems[p], mark),
+                decimal(self.out_of[p], mark)
+            );
+            for item in marked.items.iter().filter(|i| i.problem == p) {
+                let _ = writeln!(out, "- {}", item_feedback(problem, item, mark, reveal));
+            }
+            out.push('\n');
+        }
+        let help = "An answer is in the band when careful work can reach it: two readers of one chart differ, and both \
+                    are right. If you think that something was misread, ask your instructor, who can rule on it.\n";
+        out.push_str(help);
+        out
+    }
+}
+
+fn decimal(marks: f64, mark: DecimalMark) -> String {
+    let text = marks_text(marks);
+    match mark {
+        DecimalMark::Point => text,
+        DecimalMark::Comma => text.replace('.', ","),
+    }
+}
+
+fn item_row(dealt: &DealtStudent, item: &Item) -> [String; 14] {
+    let problem = &dealt.problems[item.problem];
+    let part = &problem.template.parts[item.part];
+    let (unit, low, high) = match (&part.asked, &problem.accepted[item.part]) {
+        (Asked::Number { unit, figures, .. }, Accepted::Number(band)) => (
+            unit.symbol.clone(),
+            number(band.low, unit, *figures + MORE_FIGURES),
+            number(band.high, unit, *figures + MORE_FIGURES),
+        ),
+        (_, Accepted::OneOf(answers)) => {
+            let words: Vec<&str> = answers.iter().map(word).collect();
+            (String::new(), words.join(" or "), String::new())
+        }
+        _ => Default::default(),
+    };
+    let slips: Vec<&str> = item.judged.slips.iter().map(|s| s.name).collect();
+    [
+        dealt.student.id.clone(),
+        (item.problem + 1).to_string(),
+        part.name.clone(),
+        item.typed.clone(),
+        understood_cell(&item.judged.understood, part),
+        unit,
+        low,
+        high,
+        item.judged.verdict.name().to_owned(),
+        slips.join("; "),
+        marks_text(item.marks),
+        marks_text(item.out_of),
+        item.judged.why.clone(),
+        match &item.ruling {
+            Some(r) if r.note.is_empty() => "ruled".to_owned(),
+            Some(r) => format!("ruled: {}", r.note),
+            None => String::new(),
+        },
+    ]
+}
+
+/// A number in a unit, as spreadsheets read it.
+fn number(si: f64, unit: &Unit, figures: u32) -> String {
+    Written::from_si(si, unit, figures).shown.ascii()
+}
+
+/// The word of an answer that is one.
+fn word(answer: &Answer) -> &str {
+    match answer {
+        Answer::Regime(regime) => regime.name(),
+        Answer::Choice(word) => word,
+        Answer::Number(_) => "",
+    }
+}
+
+/// The figures to repeat an answer with: as typed, but no fewer than asked and no more than can count.
+fn figures_of(typed: u32, asked: u32) -> u32 {
+    typed.clamp(asked.min(9), 9)
+}
+
+fn understood_cell(understood: &Understood, part: &Part) -> String {
+    match (understood, &part.asked) {
+        (Understood::Answer(Answer::Number(q), typed), Asked::Number { unit, figures, .. }) => {
+            number(q.value, unit, figures_of(*typed, *figures))
+        }
+        (Understood::Answer(answer, _), _) => word(answer).to_owned(),
+        _ => String::new(),
+    }
+}
+
+/// An answer in words for a student, in the unit asked.
+pub(crate) fn answer_text(answer: &Answer, asked: &Asked, typed: u32, mark: DecimalMark) -> String {
+    match (answer, asked) {
+        (Answer::Number(q), Asked::Number { unit, figures, .. }) => {
+            Written::from_si(q.value, unit, figures_of(typed, *figures)).plain(mark)
+        }
+        (answer, _) => word(answer).to_owned(),
+    }
+}
+
+/// The reference answer and what else is accepted, in words.
+pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String {
+    match (&dealt.accepted[part], &dealt.template.parts[part].asked) {
+        (Accepted::Number(band), Asked::Number { unit, figures, .. }) => {
+            let show = |si: f64, figures: u32| Written::from_si(si, unit, figures).plain(mark);
+            format!(
+                "{}; from {} to {} is in the band",
+                show(band.reference.value, *figures),
+                show(band.low, *figures + 1),
+                show(band.high, *figures + 1)
+            )
+        }
+        (Accepted::OneOf(answers), _) => {
+            let words: Vec<&str> = answers.iter().map(word).collect();
+            words.join(" or ")
+        }
+        _ => String::new(),
+    }
+}
+
+fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal) -> String {
+    let part = &problem.template.parts[item.part];
+    let judged = &item.judged;
+    let mut text = format!(
+        "**{}** ({} of {}): ",
+        escape(&part.name),
+        decimal(item.marks, mark),
+        decimal(item.out_of, mark)
+    );
+    if judged.verdict != Verdict::Blank {
+        let _ = write!(text, "you wrote “{}”", escape(&item.typed));
+        if let Understood::Answer(answer, typed) = &judged.understood {
+            let understood = answer_text(answer, &part.asked, *typed, mark);
+            if understood != item.typed {
+                let _ = write!(text, ", understood as {}", escape(&understood));
+            }
+        }
+        text.push_str(". ");
+    }
+    match judged.verdict {
+        Verdict::InBand if matches!(part.asked, Asked::Number { .. }) => text.push_str("In the band."),
+        Verdict::InBand => text.push_str("Right."),
+        Verdict::FollowsThrough => {
+            let names: Vec<String> = judged
+                .follows
+                .iter()
+                .map(|p| escape(&problem.template.parts[*p].name))
+                .collect();
+            let _ = write!(
+                text,
+                "Not in the band, but it follows from your own {}: this step is right, so look there.",
+                names.join(" and ")
+            );
+        }
+        Verdict::KnownSlip => {
+            text.push_str("Not right. ");
+            if judged.slips.len() > 1 {
+                text.push_str("One of these would explain it: ");
+            }
+            let advice: Vec<String> = judged.slips.iter().map(|s| escape(s.advice)).collect();
+            text.push_str(&advice.join(" Or: "));
+        }
+        Verdict::Unclear => {
+            let _ = write!(
+                text,
+                "This could not be understood: {}. Your instructor will look at it.",
+                escape(&judged.why)
+            );
+        }
+        Verdict::Wrong if matches!(part.asked, Asked::Number { .. }) => text.push_str("Not in the band."),
+        Verdict::Wrong => text.push_str("Not right."),
+        Verdict::Blank => text.push_str("no answer."),
+    }
+    if reveal == Reveal::Key {
+        let _ = write!(
+            text,
+            " Reference: {}.",
+            escape(&key_text(problem, item.part, mark))
+        );
+    }
+    if let Some(ruling) = &item.ruling {
+        let marks = decimal(item.marks, mark);
+        let _ = match ruling.note.as_str() {
+            "" => write!(text, " Your instructor has looked at this and gives {marks}."),
+            note => write!(
+                text,
+                " Your instructor has looked at this and gives {marks}: {}",
+                escape(note)
+            ),
+        };
+    }
+    text
+}
+
+/// Text of others in Markdown: shown as it is, on one line.
+fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        match c {
+            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '$' | '~' | '^' | '@' | '{' | '}'
+            | '&' | '#' => {
+                out.push('\\');
+                out.push(c);
+            }
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn marks_have_no_tail() {
+        for (marks, text) in [
+            (0.1 + 0.2, "0.3"),
+            (2.0, "2"),
+            (0.0, "0"),
+            (10.0, "10"),
+            (1.0 / 3.0, "0.33"),
+            (-1e-9, "0"),
+            (1.5, "1.5"),
+        ] {
+            assert_eq!(marks_text(marks), text);
+        }
+    }
+
+    #[test]
+    fn no_cell_begins_a_formula() {
+        let cells = [
+            "=1+1",
+            "+x",
+            "-3.2 kPa",
+            "-3.2",
+            "@a",
+            "plain",
+            "a,b",
+            "say \"so\"",
+            "＝1",
+        ]
+        .map(str::to_owned);
+        assert_eq!(
+            String::from_utf8(csv_table([cells])).unwrap(),
+            "'=1+1,'+x,'-3.2 kPa,-3.2,'@a,plain,\"a,b\",\"say \"\"so\"\"\",'＝1\r\n"
+        );
+    }
+}
