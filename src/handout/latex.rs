@@ -1,1 +1,591 @@
-//! LaTeX.
+//! LaTeX, for pdflatex with the packages of `templates/preamble.tex`.
+//!
+//! Every character of outside text passes [`escape`]; what pdflatex can't typeset becomes a visible code such
+//! as `[U+738B]`, so that no name or bank text can stop a run or smuggle a command in.
+
+use super::Writer;
+use super::display::{self, Row};
+use crate::bank::prose::{Block, Inline, Table};
+use crate::equation::{Line, Style};
+use unicode_normalization::UnicodeNormalization;
+use unicode_normalization::char::canonical_combining_class;
+use unicode_width::UnicodeWidthStr;
+
+/// Characters of a line of text on the page.
+const LINE: f64 = 80.0;
+/// A word longer than this may be broken anywhere.
+const LONG_WORD: usize = 24;
+/// Tables longer than this may break over pages.
+const LONG_TABLE: usize = 24;
+
+/// Writes LaTeX.
+pub(super) struct Latex {
+    /// How mathematics is printed.
+    pub(super) style: Style,
+}
+
+impl Writer for Latex {
+    fn escape(&self, text: &str) -> String {
+        escape(text)
+    }
+
+    fn inlines(&self, inlines: &[Inline]) -> String {
+        self.inlines_in(inlines, false)
+    }
+
+    fn blocks(&self, blocks: &[Block]) -> String {
+        self.blocks_at(blocks, 0)
+    }
+}
+
+impl Latex {
+    fn inlines_in(&self, inlines: &[Inline], cell: bool) -> String {
+        let mut out = String::new();
+        let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
+        for (n, inline) in inlines.iter().enumerate() {
+            match inline {
+                Inline::Text(words) => out.push_str(&escape(words)),
+                Inline::Strong(inside) => {
+                    out.push_str(&format!("\\textbf{{{}}}", self.inlines_in(inside, true)));
+                }
+                Inline::Emphasis(inside) => {
+                    out.push_str(&format!("\\emph{{{}}}", self.inlines_in(inside, true)));
+                }
+                Inline::Code(code) => out.push_str(&format!("\\texttt{{{}}}", escape(code))),
+                Inline::Math(expr) => {
+                    let latex = expr.latex(self.style);
+                    if !latex.trim().is_empty() {
+                        out.push_str(&format!("${}$", latex.trim()));
+                    }
+                }
+                Inline::Value(written) => {
+                    let latex = written.latex(self.style.mark);
+                    if !latex.trim().is_empty() {
+                        out.push_str(&format!("${}$", latex.trim()));
+                    }
+                }
+                Inline::Placeholder(name) => {
+                    out.push_str(&format!("\\texttt{{\\{{\\{{ {} \\}}\\}}}}", escape(name)));
+                }
+                // In a cell `\\` would end the row, and at the end of a paragraph it would leave a gap.
+                Inline::Break if cell => out.push(' '),
+                Inline::Break if last.is_none_or(|last| n > last) => {}
+                Inline::Break if out.trim().is_empty() => out.push_str("\\leavevmode\\\\\n"),
+                Inline::Break => out.push_str("\\\\\n"),
+            }
+        }
+        out
+    }
+
+    fn blocks_at(&self, blocks: &[Block], depth: usize) -> String {
+        let mut out = String::new();
+        for block in blocks {
+            let text = match block {
+                Block::Heading(level, title) => {
+                    let command = if *level <= 1 {
+                        "\\subsection*"
+                    } else {
+                        "\\subsubsection*"
+                    };
+                    format!("{command}{{{}}}", self.inlines_in(title, true))
+                }
+                Block::Paragraph(inlines) => self.inlines(inlines),
+                Block::Equation(lines) => self.equation(lines),
+                Block::List { ordered, items } => self.list(*ordered, items, depth),
+                Block::Table(table) => self.table(table),
+                Block::Note(inlines) => {
+                    format!("\\begin{{remark}}\n{}\n\\end{{remark}}", self.inlines(inlines))
+                }
+            };
+            if text.trim().is_empty() {
+                continue;
+            }
+            if !out.is_empty() {
+                // A display belongs to the paragraph before it: no empty line between the two.
+                out.push_str(if matches!(block, Block::Equation(_)) {
+                    "\n"
+                } else {
+                    "\n\n"
+                });
+            }
+            out.push_str(text.trim_end());
+        }
+        if !out.is_empty() {
+            out.push('\n');
+        }
+        out
+    }
+
+    fn equation(&self, lines: &[Line]) -> String {
+        let rows = display::rows(lines, self.style);
+        let piece = |row: &Row| {
+            if row.wide {
+                format!("\\fitmath{{{}}}", row.right)
+            } else {
+                row.right.clone()
+            }
+        };
+        match rows.as_slice() {
+            [] => String::new(),
+            [row] if row.left.is_empty() => {
+                if row.right.is_empty() {
+                    String::new()
+                } else {
+                    format!("\\[\n{}\n\\]", piece(row))
+                }
+            }
+            rows => {
+                let body: Vec<String> = rows
+                    .iter()
+                    .map(|row| format!("{} & {}", row.left, piece(row)).trim().to_owned())
+                    .collect();
+                format!("\\begin{{align*}}\n{}\n\\end{{align*}}", body.join(" \\\\\n"))
+            }
+        }
+    }
+
+    fn list(&self, ordered: bool, items: &[Vec<Block>], depth: usize) -> String {
+        if items.is_empty() {
+            return String::new();
+        }
+        // LaTeX refuses lists nested more than four deep: from there on items are paragraphs with a dash.
+        if depth >= 3 {
+            let items: Vec<String> = items
+                .iter()
+                .map(|blocks| format!("\\textendash{{}} {}", self.blocks_at(blocks, depth + 1).trim()))
+                .collect();
+            return items.join("\n\n");
+        }
+        let name = if ordered { "enumerate" } else { "itemize" };
+        let items: Vec<String> = items
+            .iter()
+            .map(|blocks| format!("\\item {}", self.blocks_at(blocks, depth + 1).trim()))
+            .collect();
+        format!("\\begin{{{name}}}\n{}\n\\end{{{name}}}", items.join("\n"))
+    }
+
+    fn table(&self, table: &Table) -> String {
+        let columns = table.head.len();
+        if columns == 0 {
+            return String::new();
+        }
+        let numeric = |n: usize| table.numeric.get(n).copied().unwrap_or(false);
+        let mut widths = vec![1.0_f64; columns];
+        for row in std::iter::once(&table.head).chain(&table.rows) {
+            for (widest, cell) in widths.iter_mut().zip(row) {
+                *widest = widest.max(self.width(cell));
+            }
+        }
+        let gaps = 2.2 * columns as f64;
+        let natural: f64 = widths.iter().sum::<f64>() + gaps;
+        let spec: Vec<String> = if natural <= LINE {
+            (0..columns)
+                .map(|n| if numeric(n) { "r" } else { "l" }.to_owned())
+                .collect()
+        } else {
+            // Columns of words share what the numbers leave, each by its width, none less than a fifth of it.
+            let words: Vec<usize> = (0..columns).filter(|&n| !numeric(n)).collect();
+            let numbers: f64 = (0..columns).filter(|&n| numeric(n)).map(|n| widths[n]).sum();
+            let room = ((LINE - gaps - numbers) / LINE).max(0.2);
+            let wish = |n: usize| widths[n].clamp(6.0, 60.0);
+            let wishes: f64 = words.iter().map(|&n| wish(n)).sum();
+            (0..columns)
+                .map(|n| {
+                    if numeric(n) {
+                        "r".to_owned()
+                    } else {
+                        let share = room * wish(n) / wishes;
+                        let share = (share * 1000.0).round() / 1000.0;
+                        format!(">{{\\raggedright\\arraybackslash}}p{{{share:.3}\\linewidth}}")
+                    }
+                })
+                .collect()
+        };
+        let row = |cells: &[Vec<Inline>], strong: bool| {
+            let cells: Vec<String> = (0..columns)
+                .map(|n| {
+                    let cell = self.inlines_in(cells.get(n).map(Vec::as_slice).unwrap_or_default(), true);
+                    if strong && !cell.is_empty() {
+                        format!("\\textbf{{{cell}}}")
+                    } else {
+                        cell
+                    }
+                })
+                .collect();
+            format!("{} \\\\", cells.join(" & "))
+        };
+        let spec = format!("@{{}}{}@{{}}", spec.concat());
+        let head = row(&table.head, true);
+        let body: Vec<String> = table.rows.iter().map(|cells| row(cells, false)).collect();
+        let body = body.join("\n");
+        if table.rows.len() > LONG_TABLE {
+            format!(
+                "\\begin{{longtable}}{{{spec}}}\n\\toprule\n{head}\n\\midrule\n\\endhead\n\\bottomrule\n\\endfoot\n{body}\n\\end{{longtable}}"
+            )
+        } else {
+            format!(
+                "\\begin{{papertable}}\n\\fittable{{%\n\\begin{{tabular}}{{{spec}}}\n\\toprule\n{head}\n\\midrule\n{body}\n\\bottomrule\n\\end{{tabular}}}}\n\\end{{papertable}}"
+            )
+        }
+    }
+
+    /// About how many characters wide a cell is.
+    fn width(&self, inlines: &[Inline]) -> f64 {
+        inlines
+            .iter()
+            .map(|inline| match inline {
+                Inline::Text(words) | Inline::Code(words) => words.width() as f64,
+                Inline::Strong(inside) | Inline::Emphasis(inside) => 1.05 * self.width(inside),
+                Inline::Math(expr) => display::width(expr, self.style),
+                Inline::Value(written) => written.plain(self.style.mark).width() as f64,
+                Inline::Placeholder(name) => name.width() as f64 + 6.0,
+                Inline::Break => 1.0,
+            })
+            .sum()
+    }
+}
+
+/// Outside text as LaTeX that prints it. Nothing in it can begin a command, a comment, mathematics, a group, an
+/// alignment or an optional argument; its braces are balanced; it has no line break.
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    let mut chars = text.nfc().peekable();
+    let mut previous = '\0';
+    let mut word = 0_usize;
+    while let Some(c) = chars.next() {
+        if word >= LONG_WORD {
+            out.push_str("\\allowbreak{}");
+            word = 0;
+            previous = '\0';
+        }
+        // `--`, ``''``, `,,`, `<<` and `>>` would join into one sign.
+        if c == previous && matches!(c, '-' | '\'' | ',' | '<' | '>') {
+            out.push_str("{}");
+        }
+        previous = c;
+        word = if c.is_whitespace() || c == '-' {
+            0
+        } else {
+            word + 1
+        };
+
+        let mut marks = Vec::new();
+        while let Some(mark) = chars.next_if(|m| canonical_combining_class(*m) != 0) {
+            marks.push(mark);
+        }
+        if marks.is_empty() {
+            if let Some(digit) = raised(c) {
+                let digits = run(digit, &mut chars, raised);
+                out.push_str(&format!("\\ensuremath{{^{{{digits}}}}}"));
+                continue;
+            }
+            if let Some(digit) = lowered(c) {
+                let digits = run(digit, &mut chars, lowered);
+                out.push_str(&format!("\\ensuremath{{_{{{digits}}}}}"));
+                continue;
+            }
+            if plain(c, &mut out) {
+                continue;
+            }
+        }
+        // A letter with marks that has no code of its own in the font.
+        let mut base = c;
+        let mut all: Vec<char> = Vec::new();
+        if !c.is_ascii() {
+            let mut parts = std::iter::once(c).nfd();
+            base = parts.next().unwrap_or(c);
+            all.extend(parts);
+        }
+        all.append(&mut marks);
+        accented(base, &all, &mut out);
+    }
+    out
+}
+
+fn run<I: Iterator<Item = char>>(
+    first: char,
+    chars: &mut std::iter::Peekable<I>,
+    of: impl Fn(char) -> Option<char>,
+) -> String {
+    let mut digits = String::from(first);
+    while let Some(next) = chars.next_if(|c| of(*c).is_some()) {
+        digits.extend(of(next));
+    }
+    digits
+}
+
+/// A letter under its marks; marks that the font lacks are shown by their code.
+fn accented(base: char, marks: &[char], out: &mut String) {
+    let mut inner = String::new();
+    if !plain(base, &mut inner) {
+        code(base, &mut inner);
+    }
+    let mut rest = Vec::new();
+    let (mut above, mut below) = (0, 0);
+    if base.is_ascii_alphabetic() {
+        let (over, under): (Vec<_>, Vec<_>) = marks
+            .iter()
+            .copied()
+            .partition(|m| canonical_combining_class(*m) == 230);
+        // Marks above come first: an accent can be set on a letter, but not on a letter with a box below it.
+        for mark in over.into_iter().chain(under) {
+            let count = if canonical_combining_class(mark) == 230 {
+                &mut above
+            } else {
+                &mut below
+            };
+            match accent(mark) {
+                Some(command) if *count < 2 => {
+                    *count += 1;
+                    inner = format!("{command}{{{inner}}}");
+                }
+                _ => rest.push(mark),
+            }
+        }
+    } else {
+        rest.extend(marks);
+    }
+    out.push_str(&inner);
+    for mark in rest {
+        code(mark, out);
+    }
+}
+
+/// A character by its code, for what the fonts lack.
+fn code(c: char, out: &mut String) {
+    out.push_str(&format!("\\texttt{{[U+{:04X}]}}\\allowbreak{{}}", u32::from(c)));
+}
+
+fn accent(mark: char) -> Option<&'static str> {
+    Some(match mark {
+        '\u{300}' => "\\`",
+        '\u{301}' => "\\'",
+        '\u{302}' => "\\^",
+        '\u{303}' => "\\~",
+        '\u{304}' => "\\=",
+        '\u{306}' => "\\u",
+        '\u{307}' => "\\.",
+        '\u{308}' => "\\\"",
+        '\u{30a}' => "\\r",
+        '\u{30b}' => "\\H",
+        '\u{30c}' => "\\v",
+        '\u{323}' => "\\d",
+        '\u{327}' => "\\c",
+        '\u{328}' => "\\k",
+        '\u{331}' => "\\b",
+        _ => return None,
+    })
+}
+
+fn raised(c: char) -> Option<char> {
+    Some(match c {
+        '⁰' => '0',
+        '¹' => '1',
+        '²' => '2',
+        '³' => '3',
+        '⁴'..='⁹' => char::from_digit(u32::from(c) - 0x2070, 10)?,
+        '⁺' => '+',
+        '⁻' => '-',
+        'ⁿ' => 'n',
+        _ => return None,
+    })
+}
+
+fn lowered(c: char) -> Option<char> {
+    Some(match c {
+        '₀'..='₉' => char::from_digit(u32::from(c) - 0x2080, 10)?,
+        '₊' => '+',
+        '₋' => '-',
+        _ => return None,
+    })
+}
+
+/// Writes a character that needs no accents built; `false` where the fonts lack it.
+fn plain(c: char, out: &mut String) -> bool {
+    let command = match c {
+        // What TeX gives a meaning.
+        '\\' => "\\textbackslash{}",
+        '{' => "\\{",
+        '}' => "\\}",
+        '$' => "\\$",
+        '&' => "\\&",
+        '#' => "\\#",
+        '%' => "\\%",
+        '_' => "\\_\\allowbreak{}",
+        '^' => "\\textasciicircum{}",
+        '~' => "\\textasciitilde{}",
+        '`' => "\\textasciigrave{}",
+        '"' => "\\textquotedbl{}",
+        // After `\\` these would be taken for its options.
+        '[' => "{[}",
+        ']' => "{]}",
+        '*' => "{*}",
+        // A long path or unit may break here.
+        '/' => "/\\allowbreak{}",
+        ' '..='~' => {
+            out.push(c);
+            return true;
+        }
+        '\t' | '\n' | '\r' | '\u{b}' | '\u{c}' | '\u{85}' | '\u{2028}' | '\u{2029}' => " ",
+        '\u{2000}'..='\u{2006}' | '\u{2008}' | '\u{205f}' | '\u{3000}' => " ",
+        '\u{a0}' | '\u{2007}' => "~",
+        '\u{2009}' | '\u{200a}' | '\u{202f}' => "\\,",
+        '\u{200b}' => "\\allowbreak{}",
+        '\u{ad}' => "\\-",
+        '\u{200c}' | '\u{200d}' | '\u{2060}' | '\u{feff}' => "{}",
+        // Letters that the T1 encoding carries pass as they are.
+        'À'..='Ö' | 'Ø'..='ö' | 'ø'..='ÿ' => {
+            out.push(c);
+            return true;
+        }
+        'Ā'..='ĥ' | 'Ĩ'..='ķ' | 'Ĺ'..='ľ' | 'Ł'..='ň' | 'Ŋ'..='ť' | 'Ũ'..='ž' | 'Ș'..='ț' => {
+            out.push(c);
+            return true;
+        }
+        '¡' => "\\textexclamdown{}",
+        '¿' => "\\textquestiondown{}",
+        '«' => "\\guillemotleft{}",
+        '»' => "\\guillemotright{}",
+        '‹' => "\\guilsinglleft{}",
+        '›' => "\\guilsinglright{}",
+        '‐' | '‑' => "-",
+        '‒' | '–' => "\\textendash{}",
+        '—' | '―' => "\\textemdash{}",
+        '‘' => "\\textquoteleft{}",
+        '’' => "\\textquoteright{}",
+        '‚' => "\\quotesinglbase{}",
+        '“' => "\\textquotedblleft{}",
+        '”' => "\\textquotedblright{}",
+        '„' => "\\quotedblbase{}",
+        '…' => "\\textellipsis{}",
+        '•' => "\\textbullet{}",
+        '†' => "\\textdagger{}",
+        '‡' => "\\textdaggerdbl{}",
+        '§' => "\\textsection{}",
+        '¶' => "\\textparagraph{}",
+        '©' => "\\textcopyright{}",
+        '®' => "\\textregistered{}",
+        '™' => "\\texttrademark{}",
+        '¢' => "\\textcent{}",
+        '£' => "\\textsterling{}",
+        '¥' => "\\textyen{}",
+        '€' => "\\texteuro{}",
+        'ª' => "\\textordfeminine{}",
+        'º' => "\\textordmasculine{}",
+        '¦' => "\\textbrokenbar{}",
+        '¨' => "\\textasciidieresis{}",
+        '¯' => "\\textasciimacron{}",
+        '´' => "\\textasciiacute{}",
+        '‰' => "\\textperthousand{}",
+        '№' => "\\textnumero{}",
+        '°' => "\\textdegree{}",
+        '℃' => "\\textcelsius{}",
+        '℉' => "\\textdegree{}F",
+        'µ' => "\\textmu{}",
+        'Ω' => "\\ensuremath{\\Omega}",
+        '½' => "\\textonehalf{}",
+        '¼' => "\\textonequarter{}",
+        '¾' => "\\textthreequarters{}",
+        '⅓' => "\\ensuremath{\\tfrac{1}{3}}",
+        '⅔' => "\\ensuremath{\\tfrac{2}{3}}",
+        '⅛' => "\\ensuremath{\\tfrac{1}{8}}",
+        '⅜' => "\\ensuremath{\\tfrac{3}{8}}",
+        '⅝' => "\\ensuremath{\\tfrac{5}{8}}",
+        '⅞' => "\\ensuremath{\\tfrac{7}{8}}",
+        'ﬀ' => "ff",
+        'ﬁ' => "fi",
+        'ﬂ' => "fl",
+        'ı' => "\\i{}",
+        'ȷ' => "\\j{}",
+        'ẞ' => "\\SS{}",
+        'ℓ' => "\\ensuremath{\\ell}",
+        // Signs of mathematics.
+        '±' => "\\ensuremath{\\pm}",
+        '∓' => "\\ensuremath{\\mp}",
+        '×' => "\\ensuremath{\\times}",
+        '÷' => "\\ensuremath{\\div}",
+        '·' | '⋅' | '∙' => "\\ensuremath{\\cdot}",
+        '−' => "\\ensuremath{-}",
+        '¬' => "\\ensuremath{\\lnot}",
+        '√' => "\\ensuremath{\\surd}",
+        '∞' => "\\ensuremath{\\infty}",
+        '∂' => "\\ensuremath{\\partial}",
+        '∑' => "\\ensuremath{\\sum}",
+        '∏' => "\\ensuremath{\\prod}",
+        '∫' => "\\ensuremath{\\int}",
+        '≤' | '⩽' => "\\ensuremath{\\le}",
+        '≥' | '⩾' => "\\ensuremath{\\ge}",
+        '≠' => "\\ensuremath{\\ne}",
+        '≈' => "\\ensuremath{\\approx}",
+        '≡' => "\\ensuremath{\\equiv}",
+        '∼' => "\\ensuremath{\\sim}",
+        '≪' => "\\ensuremath{\\ll}",
+        '≫' => "\\ensuremath{\\gg}",
+        '∝' => "\\ensuremath{\\propto}",
+        '∈' => "\\ensuremath{\\in}",
+        '∥' | '‖' => "\\ensuremath{\\|}",
+        '⊥' => "\\ensuremath{\\perp}",
+        '∠' => "\\ensuremath{\\angle}",
+        '′' => "\\ensuremath{'}",
+        '″' => "\\ensuremath{''}",
+        '←' => "\\ensuremath{\\leftarrow}",
+        '→' => "\\ensuremath{\\rightarrow}",
+        '↑' => "\\ensuremath{\\uparrow}",
+        '↓' => "\\ensuremath{\\downarrow}",
+        '↔' => "\\ensuremath{\\leftrightarrow}",
+        '⇒' => "\\ensuremath{\\Rightarrow}",
+        '∆' | 'Δ' => "\\ensuremath{\\Delta}",
+        'Γ' => "\\ensuremath{\\Gamma}",
+        'Θ' => "\\ensuremath{\\Theta}",
+        'Λ' => "\\ensuremath{\\Lambda}",
+        'Ξ' => "\\ensuremath{\\Xi}",
+        'Π' => "\\ensuremath{\\Pi}",
+        'Σ' => "\\ensuremath{\\Sigma}",
+        'Υ' => "\\ensuremath{\\Upsilon}",
+        'Φ' => "\\ensuremath{\\Phi}",
+        'Ψ' => "\\ensuremath{\\Psi}",
+        'Α' => "A",
+        'Β' => "B",
+        'Ε' => "E",
+        'Ζ' => "Z",
+        'Η' => "H",
+        'Ι' => "I",
+        'Κ' => "K",
+        'Μ' => "M",
+        'Ν' => "N",
+        'Ο' => "O",
+        'Ρ' => "P",
+        'Τ' => "T",
+        'Χ' => "X",
+        'α' => "\\ensuremath{\\alpha}",
+        'β' => "\\ensuremath{\\beta}",
+        'γ' => "\\ensuremath{\\gamma}",
+        'δ' => "\\ensuremath{\\delta}",
+        'ε' => "\\ensuremath{\\varepsilon}",
+        'ϵ' => "\\ensuremath{\\epsilon}",
+        'ζ' => "\\ensuremath{\\zeta}",
+        'η' => "\\ensuremath{\\eta}",
+        'θ' | 'ϑ' => "\\ensuremath{\\theta}",
+        'ι' => "\\ensuremath{\\iota}",
+        'κ' => "\\ensuremath{\\kappa}",
+        'λ' => "\\ensuremath{\\lambda}",
+        'μ' => "\\ensuremath{\\mu}",
+        'ν' => "\\ensuremath{\\nu}",
+        'ξ' => "\\ensuremath{\\xi}",
+        'ο' => "\\ensuremath{o}",
+        'π' => "\\ensuremath{\\pi}",
+        'ρ' => "\\ensuremath{\\rho}",
+        'ς' => "\\ensuremath{\\varsigma}",
+        'σ' => "\\ensuremath{\\sigma}",
+        'τ' => "\\ensuremath{\\tau}",
+        'υ' => "\\ensuremath{\\upsilon}",
+        'φ' => "\\ensuremath{\\varphi}",
+        'ϕ' => "\\ensuremath{\\phi}",
+        'χ' => "\\ensuremath{\\chi}",
+        'ψ' => "\\ensuremath{\\psi}",
+        'ω' => "\\ensuremath{\\omega}",
+        _ => return false,
+    };
+    out.push_str(command);
+    true
+}

@@ -1,1 +1,290 @@
-//! Markdown.
+//! Markdown: CommonMark with pipe tables, and mathematics between dollar signs.
+//!
+//! Every character of outside text passes [`escape`], so that it shows as it is and begins no markup,
+//! mathematics, link or HTML.
+
+use super::Writer;
+use super::display;
+use crate::bank::prose::{Block, Inline, Table};
+use crate::equation::{Line, Style};
+use unicode_normalization::UnicodeNormalization;
+
+/// Writes Markdown.
+pub(super) struct Markdown {
+    /// How mathematics is printed.
+    pub(super) style: Style,
+}
+
+impl Writer for Markdown {
+    fn escape(&self, text: &str) -> String {
+        guard_start(&escape(text))
+    }
+
+    fn inlines(&self, inlines: &[Inline]) -> String {
+        let lines: Vec<String> = self
+            .inlines_in(inlines, false)
+            .split('\n')
+            .map(guard_start)
+            .collect();
+        lines.join("\n")
+    }
+
+    fn blocks(&self, blocks: &[Block]) -> String {
+        let mut out = String::new();
+        for block in blocks {
+            let text = match block {
+                // Papers keep the first two levels for themselves.
+                Block::Heading(level, title) => {
+                    let marks = "#".repeat(usize::from(*level).clamp(1, 3) + 2);
+                    format!("{marks} {}", self.inlines_in(title, true).trim())
+                }
+                Block::Paragraph(inlines) => self.inlines(inlines),
+                Block::Equation(lines) => self.equation(lines),
+                Block::List { ordered, items } => self.list(*ordered, items),
+                Block::Table(table) => self.table(table),
+                Block::Note(inlines) => {
+                    let lines: Vec<String> = self
+                        .inlines(inlines)
+                        .split('\n')
+                        .map(|line| format!("> {line}"))
+                        .collect();
+                    lines.join("\n")
+                }
+            };
+            if text.trim().is_empty() {
+                continue;
+            }
+            if !out.is_empty() {
+                out.push_str("\n\n");
+            }
+            out.push_str(text.trim_end());
+        }
+        if !out.is_empty() {
+            out.push('\n');
+        }
+        out
+    }
+}
+
+impl Markdown {
+    fn inlines_in(&self, inlines: &[Inline], cell: bool) -> String {
+        let mut out = String::new();
+        let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
+        for (n, inline) in inlines.iter().enumerate() {
+            match inline {
+                Inline::Text(words) => {
+                    let words = escape(words);
+                    // A digit right behind `$…$` would make the sign a price.
+                    if out.ends_with('$') && words.starts_with(|c: char| c.is_ascii_digit()) {
+                        out.push_str("&#8203;");
+                    }
+                    out.push_str(&words);
+                }
+                Inline::Strong(inside) => self.marked("**", inside, &mut out),
+                Inline::Emphasis(inside) => self.marked("*", inside, &mut out),
+                Inline::Code(words) => out.push_str(&code(words)),
+                Inline::Math(expr) => {
+                    let maths = maths(&expr.latex(self.style), cell);
+                    if !maths.is_empty() {
+                        if out.ends_with('$') {
+                            out.push(' ');
+                        }
+                        out.push_str(&format!("${maths}$"));
+                    }
+                }
+                Inline::Value(written) => out.push_str(&escape(&written.plain(self.style.mark))),
+                Inline::Placeholder(name) => out.push_str(&code(&format!("{{{{ {name} }}}}"))),
+                Inline::Break if cell => out.push(' '),
+                Inline::Break if out.trim().is_empty() || last.is_none_or(|last| n > last) => {}
+                Inline::Break => out.push_str("\\\n"),
+            }
+        }
+        out
+    }
+
+    /// Marks hold only where no blank stands inside them: blanks go outside.
+    fn marked(&self, mark: &str, inside: &[Inline], out: &mut String) {
+        let words = self.inlines_in(inside, true);
+        let inner = words.trim();
+        if inner.is_empty() {
+            out.push_str(&words);
+            return;
+        }
+        let (before, after) = (
+            &words[..words.len() - words.trim_start().len()],
+            &words[words.trim_end().len()..],
+        );
+        out.push_str(&format!("{before}{mark}{inner}{mark}{after}"));
+    }
+
+    fn equation(&self, lines: &[Line]) -> String {
+        let rows = display::rows(lines, self.style);
+        let body = match rows.as_slice() {
+            [] => return String::new(),
+            [row] if row.left.is_empty() => maths(&row.right, false),
+            rows => {
+                let rows: Vec<String> = rows
+                    .iter()
+                    .map(|row| {
+                        format!("{} & {}", maths(&row.left, false), maths(&row.right, false))
+                            .trim()
+                            .to_owned()
+                    })
+                    .collect();
+                format!("\\begin{{aligned}}\n{}\n\\end{{aligned}}", rows.join(" \\\\\n"))
+            }
+        };
+        if body.is_empty() {
+            body
+        } else {
+            format!("$$\n{body}\n$$")
+        }
+    }
+
+    fn list(&self, ordered: bool, items: &[Vec<Block>]) -> String {
+        let mut out = Vec::new();
+        let loose = items.iter().any(|blocks| blocks.len() > 1);
+        for (n, blocks) in items.iter().enumerate() {
+            let marker = if ordered {
+                format!("{}. ", n + 1)
+            } else {
+                "- ".to_owned()
+            };
+            let indent = " ".repeat(marker.len());
+            let body = self.blocks(blocks);
+            let lines: Vec<String> = body
+                .trim_end()
+                .split('\n')
+                .enumerate()
+                .map(|(n, line)| match (n, line.is_empty()) {
+                    (0, _) => format!("{marker}{line}"),
+                    (_, true) => String::new(),
+                    (_, false) => format!("{indent}{line}"),
+                })
+                .collect();
+            out.push(lines.join("\n").trim_end().to_owned());
+        }
+        out.join(if loose { "\n\n" } else { "\n" })
+    }
+
+    fn table(&self, table: &Table) -> String {
+        let columns = table.head.len();
+        if columns == 0 {
+            return String::new();
+        }
+        let row = |cells: &[Vec<Inline>]| {
+            let cells: Vec<String> = (0..columns)
+                .map(|n| {
+                    let cell = cells.get(n).map(Vec::as_slice).unwrap_or_default();
+                    self.inlines_in(cell, true).trim().to_owned()
+                })
+                .collect();
+            format!("| {} |", cells.join(" | "))
+        };
+        let rule: Vec<&str> = (0..columns)
+            .map(|n| {
+                if table.numeric.get(n).copied().unwrap_or(false) {
+                    "---:"
+                } else {
+                    "---"
+                }
+            })
+            .collect();
+        let mut lines = vec![row(&table.head), format!("| {} |", rule.join(" | "))];
+        lines.extend(table.rows.iter().map(|cells| row(cells)));
+        lines.join("\n")
+    }
+}
+
+/// Mathematics as it may stand between dollar signs. A `<` followed by a letter would begin HTML, and a bar
+/// would end a table's cell.
+fn maths(latex: &str, cell: bool) -> String {
+    let mut out = String::with_capacity(latex.len());
+    let mut chars = latex.trim().chars().peekable();
+    while let Some(c) = chars.next() {
+        match c {
+            '<' if chars.peek().is_some_and(|next| !next.is_whitespace()) => out.push_str("< "),
+            '|' if cell => out.push_str("\\vert "),
+            '\n' => out.push(' '),
+            _ => out.push(c),
+        }
+    }
+    out
+}
+
+/// Typewriter: in a fence of more backticks than any inside.
+fn code(words: &str) -> String {
+    let words: String = words
+        .nfc()
+        .map(|c| if c.is_control() { ' ' } else { hidden(c) })
+        .collect();
+    if words.trim().is_empty() {
+        return String::new();
+    }
+    let longest = words.split(|c| c != '`').map(str::len).max().unwrap_or(0);
+    let fence = "`".repeat(longest + 1);
+    let pad = if words.starts_with('`') || words.ends_with('`') {
+        " "
+    } else {
+        ""
+    };
+    // A bar ends a cell even in a code span; escaped it is shown with its backslash outside tables, so that
+    // the full-width form is the lesser evil.
+    let words = words.replace('|', "｜");
+    format!("{fence}{pad}{words}{pad}{fence}")
+}
+
+/// Signs that turn the direction of the text round are shown as a replacement mark.
+fn hidden(c: char) -> char {
+    match c {
+        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fff9}'..='\u{fffb}' => '\u{fffd}',
+        _ => c,
+    }
+}
+
+/// Outside text as Markdown that shows it, on one line; what matters only at the start of a line is left to
+/// [`guard_start`].
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    let text: String = text
+        .nfc()
+        .map(|c| match c {
+            '\u{2028}' | '\u{2029}' => ' ',
+            c if c.is_control() => ' ',
+            c => hidden(c),
+        })
+        .collect();
+    let mut rest = text.as_str();
+    while let Some(c) = rest.chars().next() {
+        let after = &rest[c.len_utf8()..];
+        match c {
+            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '$' | '~' | '^' | '@' | '{' | '}' => {
+                out.push('\\');
+            }
+            // An entity, and what some readers turn into a link.
+            '&' if after.starts_with(|n: char| n == '#' || n.is_ascii_alphanumeric()) => out.push('\\'),
+            ':' if after.starts_with("//") => out.push('\\'),
+            '.' if out.len() >= 3 && out[out.len().saturating_sub(3)..].eq_ignore_ascii_case("www") => {
+                out.push('\\');
+            }
+            _ => {}
+        }
+        out.push(c);
+        rest = after;
+    }
+    out
+}
+
+/// A line that begins no heading, list, quotation or rule by accident.
+pub(super) fn guard_start(line: &str) -> String {
+    let line = line.trim_start_matches([' ', '\t']);
+    let digits = line.bytes().take_while(u8::is_ascii_digit).count();
+    let behind = line[digits..].chars().next();
+    if line.starts_with(['#', '-', '+', '=', ':', '%']) {
+        format!("\\{line}")
+    } else if digits > 0 && matches!(behind, Some('.' | ')')) {
+        format!("{}\\{}", &line[..digits], &line[digits..])
+    } else {
+        line.to_owned()
+    }
+}

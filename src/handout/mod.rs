@@ -3,8 +3,24 @@
 //! One file a format; each owns its escaping. Templates are in `templates/`, embedded, and a course may
 //! override them. Depends on: all rooms above.
 
+mod content;
+mod display;
 mod latex;
 mod markdown;
 mod papers;
+mod sheet;
 
 pub use papers::{Paper, Papers, Source};
+pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
+
+use crate::bank::prose::{Block, Inline};
+
+/// A format: how it writes outside text, running text and blocks.
+trait Writer {
+    /// Outside text, so that it prints as it is and does nothing else.
+    fn escape(&self, text: &str) -> String;
+    /// Running text.
+    fn inlines(&self, inlines: &[Inline]) -> String;
+    /// Blocks, ending in a line break unless empty.
+    fn blocks(&self, blocks: &[Block]) -> String;
+}

@@ -1,10 +1,18 @@
-//! The papers of a set.
+//! The papers of a set, from templates.
 
-use crate::bank::course::{Course, Set};
+use super::latex::Latex;
+use super::markdown::Markdown;
+use super::{Writer, content, sheet};
+use crate::bank::course::{Course, Set, UnitSystem};
 use crate::bank::prose::Block;
-use crate::deal::DealtStudent;
-use crate::fault::Checked;
-use std::path::Path;
+use crate::constants::policy::CAUTION;
+use crate::deal::{Dealt, DealtStudent};
+use crate::equation::Style;
+use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use tera::{Context, Delimiters, ErrorKind, Tera, Value};
 
 /// Which paper.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -17,6 +25,29 @@ pub enum Paper {
     WorkedSolutions,
 }
 
+impl Paper {
+    /// All of them.
+    pub const ALL: [Self; 3] = [Self::Handout, Self::Key, Self::WorkedSolutions];
+
+    /// The name of its template, without the format's ending.
+    fn template(self) -> &'static str {
+        match self {
+            Self::Handout => "handout",
+            Self::Key => "key",
+            Self::WorkedSolutions => "worked",
+        }
+    }
+
+    /// What it is called on itself.
+    fn title(self) -> &'static str {
+        match self {
+            Self::Handout => "Problems",
+            Self::Key => "Key",
+            Self::WorkedSolutions => "Worked solutions",
+        }
+    }
+}
+
 /// The text of a paper in a format.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Source {
@@ -26,23 +57,201 @@ pub enum Source {
     Latex,
 }
 
+impl Source {
+    /// Both of them.
+    pub const ALL: [Self; 2] = [Self::Markdown, Self::Latex];
+
+    /// The ending of its files, without a dot.
+    pub fn extension(self) -> &'static str {
+        match self {
+            Self::Markdown => "md",
+            Self::Latex => "tex",
+        }
+    }
+}
+
+macro_rules! templates {
+    ($($name:literal),* $(,)?) => {
+        &[$(($name, include_str!(concat!("../../templates/", $name)))),*]
+    };
+}
+
+/// The built-in templates.
+const TEMPLATES: &[(&str, &str)] = templates![
+    "document.md",
+    "document.tex",
+    "foot.md",
+    "handout.md",
+    "handout.tex",
+    "head.md",
+    "head.tex",
+    "key.md",
+    "key.tex",
+    "pages.tex",
+    "preamble.tex",
+    "worked.md",
+    "worked.tex",
+];
+
+/// A template larger than this \[bytes\] is not read: somebody put the wrong file there.
+const LARGEST: u64 = 1 << 20;
+
 /// Writes papers with the built-in templates or a course's own.
-pub struct Papers {}
+pub struct Papers {
+    markdown: Tera,
+    latex: Tera,
+    /// Where templates that are not built in were read, by name.
+    own: BTreeMap<String, PathBuf>,
+}
+
+fn escape_markdown(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
+    let writer = Markdown {
+        style: Style::default(),
+    };
+    out.write_all(writer.escape(text).as_bytes())
+}
+
+fn escape_latex(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
+    out.write_all(super::latex::escape(text).as_bytes())
+}
+
+/// An engine for one format: delimiters that its text does not use, and its own escaping for every value that
+/// the writers have not already written.
+fn engine(source: Source) -> Result<Tera, tera::Error> {
+    let mut tera = Tera::new();
+    match source {
+        Source::Markdown => {
+            tera.set_escape_fn(escape_markdown);
+            tera.autoescape_on([".md"]);
+        }
+        Source::Latex => {
+            tera.set_delimiters(Delimiters {
+                block_start: "<%".into(),
+                block_end: "%>".into(),
+                variable_start: "<<".into(),
+                variable_end: ">>".into(),
+                comment_start: "<#".into(),
+                comment_end: "#>".into(),
+            })?;
+            tera.set_escape_fn(escape_latex);
+            tera.autoescape_on([".tex"]);
+        }
+    }
+    let ending = format!(".{}", source.extension());
+    tera.add_raw_templates(
+        TEMPLATES
+            .iter()
+            .filter(|(name, _)| name.ends_with(&ending))
+            .copied(),
+    )?;
+    Ok(tera)
+}
 
 impl Papers {
-    /// The built-in templates, those in `override_folder` (a course's `templates/`) taking their place.
+    /// The built-in templates, those in `override_folder` (a course's `templates/`) taking their place. A
+    /// folder that does not exist overrides nothing.
     ///
     /// # Errors
-    /// A template that can't be read.
+    /// Files there that are no template's, and templates that can't be read: all of them.
     pub fn new(override_folder: Option<&Path>) -> Checked<Self> {
-        let _ = override_folder;
-        todo!()
+        let built_in = |e: tera::Error| Faults::from(template_fault(&e, &BTreeMap::new()));
+        let mut papers = Self {
+            markdown: engine(Source::Markdown).map_err(built_in)?,
+            latex: engine(Source::Latex).map_err(built_in)?,
+            own: BTreeMap::new(),
+        };
+        if let Some(folder) = override_folder {
+            papers.override_with(folder)?;
+        }
+        Ok(papers)
+    }
+
+    fn override_with(&mut self, folder: &Path) -> Checked<()> {
+        let entries = match std::fs::read_dir(folder) {
+            Ok(entries) => entries,
+            Err(e) if e.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+            Err(e) => return Err(unreadable(folder, &e).into()),
+        };
+        let mut files = Vec::new();
+        for entry in entries {
+            files.push(entry.map_err(|e| unreadable(folder, &e))?.path());
+        }
+        files.sort();
+        let mut faults = Vec::new();
+        let mut texts: Vec<(String, String)> = Vec::new();
+        for file in files {
+            let name = file
+                .file_name()
+                .map(|n| n.to_string_lossy().into_owned())
+                .unwrap_or_default();
+            // Hidden files belong to the desktop or to an editor.
+            if name.starts_with('.') {
+                continue;
+            }
+            if !TEMPLATES.iter().any(|(known, _)| *known == name) {
+                faults.push(unknown(&name, &file));
+                continue;
+            }
+            match read(&file) {
+                Ok(text) => {
+                    self.own.insert(name.clone(), file);
+                    texts.push((name, text));
+                }
+                Err(fault) => faults.push(fault),
+            }
+        }
+        // One by one, so that every broken template is named; then together, as one may use another's parts.
+        let mut broken = Vec::new();
+        for (name, text) in &texts {
+            if let Err(e) = self.engine_of(name).add_raw_template(name, text) {
+                broken.push(e);
+            }
+        }
+        if !broken.is_empty() {
+            let mut together = Vec::new();
+            for ending in [".md", ".tex"] {
+                let some: Vec<_> = texts
+                    .iter()
+                    .filter(|(name, _)| name.ends_with(ending))
+                    .cloned()
+                    .collect();
+                if let Err(e) = self.engine_of(ending).add_raw_templates(some) {
+                    together.push(e);
+                }
+            }
+            if !together.is_empty() {
+                faults.extend(broken.iter().map(|e| template_fault(e, &self.own)));
+            }
+        }
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(Faults(faults))
+        }
+    }
+
+    fn engine_of(&mut self, name: &str) -> &mut Tera {
+        if name.ends_with(".tex") {
+            &mut self.latex
+        } else {
+            &mut self.markdown
+        }
+    }
+
+    fn render(&self, source: Source, name: &str, context: &Context) -> Checked<String> {
+        let tera = match source {
+            Source::Markdown => &self.markdown,
+            Source::Latex => &self.latex,
+        };
+        let name = format!("{name}.{}", source.extension());
+        tera.render(&name, context)
+            .map_err(|e| template_fault(&e, &self.own).into())
     }
 
     /// One paper of one student.
     ///
     /// # Errors
-    /// A template that fails.
+    /// A template that fails, or a text that can't be filled.
     pub fn paper(
         &self,
         paper: Paper,
@@ -51,8 +260,37 @@ impl Papers {
         set: &Set,
         dealt: &DealtStudent,
     ) -> Checked<String> {
-        let _ = (paper, format, course, set, dealt);
-        todo!()
+        match format {
+            Source::Markdown => {
+                let context = self.context(paper, format, course, set, dealt)?;
+                self.render(format, paper.template(), &context).map(tidy)
+            }
+            Source::Latex => self.packet(paper, course, set, std::slice::from_ref(dealt)),
+        }
+    }
+
+    /// One paper of many students in one LaTeX document, for one run of the typesetter and for the copier:
+    /// each begins on an odd page, with page numbers of its own.
+    ///
+    /// # Errors
+    /// As [`Papers::paper`].
+    pub fn packet(
+        &self,
+        paper: Paper,
+        course: &Course,
+        set: &Set,
+        students: &[DealtStudent],
+    ) -> Checked<String> {
+        let mut bodies = Vec::new();
+        for dealt in students {
+            let context = self.context(paper, Source::Latex, course, set, dealt)?;
+            bodies.push(self.render(Source::Latex, paper.template(), &context)?);
+        }
+        let title = match students {
+            [one] => format!("{}, {}, {}", set.title, paper.title(), one.student.id),
+            _ => format!("{}, {}", set.title, paper.title()),
+        };
+        self.pages(course, &title, &bodies)
     }
 
     /// A document of its own, such as the worked solution of one system.
@@ -66,8 +304,32 @@ impl Papers {
         title: &str,
         blocks: &[Block],
     ) -> Checked<String> {
-        let _ = (format, course, title, blocks);
-        todo!()
+        let writer = writer(format, course);
+        let mut context = common(course);
+        context.insert("title", title);
+        context.insert_value("body", safe(&writer.blocks(blocks)));
+        let body = self.render(format, "document", &context)?;
+        match format {
+            Source::Markdown => Ok(tidy(body)),
+            Source::Latex => self.pages(course, title, &[body]),
+        }
+    }
+
+    /// LaTeX bodies between preamble and end.
+    fn pages(&self, course: &Course, title: &str, bodies: &[String]) -> Checked<String> {
+        let mut context = common(course);
+        context.insert_value(
+            "bodies",
+            Value::from(bodies.iter().map(|b| safe(b)).collect::<Vec<_>>()),
+        );
+        // Goes into the file's properties, where LaTeX's commands mean nothing.
+        let plain: String = title
+            .chars()
+            .filter(|c| c.is_ascii_alphanumeric() || " .,-".contains(*c))
+            .take(120)
+            .collect();
+        context.insert_value("file_title", safe(&plain));
+        self.render(Source::Latex, "pages", &context).map(tidy)
     }
 
     /// The blank answer sheet of one student: CSV with the columns student, problem, part, answer, asked.
@@ -75,7 +337,245 @@ impl Papers {
     /// # Errors
     /// Never in practice; writing to memory.
     pub fn answer_sheet(&self, set: &Set, dealt: &DealtStudent) -> Checked<Vec<u8>> {
-        let _ = (set, dealt);
-        todo!()
+        sheet::blank(set, dealt)
+    }
+
+    /// What templates can use; `docs/papers.md` lists it.
+    fn context(
+        &self,
+        paper: Paper,
+        format: Source,
+        course: &Course,
+        set: &Set,
+        dealt: &DealtStudent,
+    ) -> Checked<Context> {
+        let writer = writer(format, course);
+        let mut problems = Vec::new();
+        let mut total = 0.0;
+        for (n, problem) in dealt.problems.iter().enumerate() {
+            let worth = set
+                .problems
+                .get(n)
+                .and_then(|p| p.marks)
+                .unwrap_or_else(|| problem.template.marks());
+            total += worth;
+            problems.push(self.problem(paper, &*writer, course, set, problem, n + 1, worth)?);
+        }
+        let mark = course.conventions.decimal_mark;
+        let mut context = common(course);
+        context.insert("paper", paper.title());
+        context.insert_value(
+            "set",
+            map([
+                ("name", Value::from(set.name.as_str())),
+                ("title", Value::from(set.title.as_str())),
+                ("due", Value::from(set.due.as_deref().unwrap_or_default())),
+                ("marks", Value::from(content::marks(total, mark))),
+            ]),
+        );
+        context.insert_value(
+            "student",
+            map([
+                ("id", Value::from(dealt.student.id.as_str())),
+                ("name", Value::from(dealt.student.name.as_str())),
+            ]),
+        );
+        context.insert_value("problems", Value::from(problems));
+        Ok(context)
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "what a problem on a paper depends on")]
+    fn problem(
+        &self,
+        paper: Paper,
+        writer: &dyn Writer,
+        course: &Course,
+        set: &Set,
+        dealt: &Dealt,
+        number: usize,
+        worth: f64,
+    ) -> Checked<Value> {
+        let mark = course.conventions.decimal_mark;
+        let all = dealt.template.marks();
+        let share = if all > 0.0 { worth / all } else { 1.0 };
+        let part_marks: Vec<f64> = dealt.template.parts.iter().map(|p| p.marks * share).collect();
+        let mut parts = Vec::new();
+        for (n, part) in dealt.template.parts.iter().enumerate() {
+            parts.push(map([
+                ("number", Value::from(n + 1)),
+                ("name", Value::from(part.name.as_str())),
+                ("ask", safe(&writer.inlines(&content::question(dealt, part)?))),
+                ("asked", Value::from(content::asked(part, mark))),
+                ("marks", Value::from(content::marks(part_marks[n], mark))),
+                ("chart", Value::from(part.chart)),
+            ]));
+        }
+        let table = |table| safe(&writer.blocks(&[Block::Table(table)]));
+        let optional = |t: Option<_>| t.map_or_else(|| Value::from(""), table);
+        let mut fields = vec![
+            ("number", Value::from(number)),
+            ("name", Value::from(dealt.template.name.as_str())),
+            ("title", Value::from(dealt.template.title.as_str())),
+            ("topic", Value::from(dealt.template.topic.as_str())),
+            ("marks", Value::from(content::marks(worth, mark))),
+            ("statement", safe(&writer.blocks(&content::statement(dealt)?))),
+            ("properties", safe(&writer.inlines(&content::properties(dealt)))),
+            ("parts", Value::from(parts)),
+        ];
+        match paper {
+            Paper::Handout => {}
+            Paper::Key => {
+                fields.push(("answers", table(content::key_table(dealt, &part_marks, mark))));
+                fields.push(("causes", optional(content::causes_table(dealt, mark))));
+                fields.push(("slips", optional(content::slips_table(dealt))));
+            }
+            Paper::WorkedSolutions => {
+                let steps = content::steps(dealt, &set.policy, &course.conventions)?;
+                let steps: Vec<Value> = steps
+                    .iter()
+                    .enumerate()
+                    .map(|(n, step)| {
+                        map([
+                            ("number", Value::from(n + 1)),
+                            ("title", Value::from(step.title.as_str())),
+                            ("body", safe(&writer.blocks(&step.body))),
+                        ])
+                    })
+                    .collect();
+                fields.push(("steps", Value::from(steps)));
+            }
+        }
+        Ok(map(fields))
+    }
+}
+
+fn writer(format: Source, course: &Course) -> Box<dyn Writer> {
+    let style = Style {
+        mark: course.conventions.decimal_mark,
+    };
+    match format {
+        Source::Markdown => Box::new(Markdown { style }),
+        Source::Latex => Box::new(Latex { style }),
+    }
+}
+
+/// What every template can use.
+fn common(course: &Course) -> Context {
+    let mut context = Context::new();
+    context.insert_value("course", map([("name", Value::from(course.name.as_str()))]));
+    context.insert("caution", CAUTION);
+    context.insert("program", concat!("gradeline ", env!("CARGO_PKG_VERSION")));
+    context.insert(
+        "page_size",
+        match course.conventions.units {
+            UnitSystem::Si => "a4paper",
+            UnitSystem::UsCustomary => "letterpaper",
+        },
+    );
+    context
+}
+
+fn map(fields: impl IntoIterator<Item = (&'static str, Value)>) -> Value {
+    Value::from(fields.into_iter().collect::<BTreeMap<&'static str, Value>>())
+}
+
+/// Text that a writer has written, not to be escaped again.
+fn safe(text: &str) -> Value {
+    Value::safe_string(text)
+}
+
+/// No more than one empty line at a time, none at the start, and one line break at the end.
+fn tidy(text: String) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut empty = 0;
+    for line in text.trim_matches('\n').lines() {
+        if line.trim().is_empty() {
+            empty += 1;
+            continue;
+        }
+        if empty > 0 && !out.is_empty() {
+            out.push('\n');
+        }
+        empty = 0;
+        out.push_str(line.trim_end_matches([' ', '\t']));
+        out.push('\n');
+    }
+    out
+}
+
+fn read(file: &Path) -> Result<String, Fault> {
+    let place = || Place::file(file.display().to_string());
+    let about = std::fs::metadata(file).map_err(|e| unreadable(file, &e))?;
+    if !about.is_file() {
+        return Err(Fault::new("a template must be a file")
+            .at(place())
+            .mend("remove it, or put a file in its place"));
+    }
+    if about.len() > LARGEST {
+        return Err(
+            Fault::new(format!("the template is larger than {} KiB", LARGEST / 1024))
+                .at(place())
+                .mend("put a template there, not a finished document"),
+        );
+    }
+    let bytes = std::fs::read(file).map_err(|e| unreadable(file, &e))?;
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let line = e.as_bytes()[..e.utf8_error().valid_up_to()]
+            .iter()
+            .filter(|b| **b == b'\n')
+            .count()
+            + 1;
+        let mut place = place();
+        place.line = Some(line);
+        Fault::new("the template is not UTF-8 text")
+            .at(place)
+            .mend("save it as UTF-8")
+    })?;
+    Ok(text.trim_start_matches('\u{feff}').replace("\r\n", "\n"))
+}
+
+fn unreadable(path: &Path, e: &std::io::Error) -> Fault {
+    Fault::new(format!("can't be read: {e}"))
+        .at(Place::file(path.display().to_string()))
+        .mend("check that it is there and that you may read it")
+}
+
+fn unknown(name: &str, file: &Path) -> Fault {
+    let known = TEMPLATES.iter().map(|(known, _)| *known);
+    let fault =
+        Fault::new(format!("`{name}` is no paper's template")).at(Place::file(file.display().to_string()));
+    match nearest(name, known.clone()) {
+        Some(near) => fault.mend(format!("rename it to `{near}`, or remove it")),
+        None => fault.mend(format!(
+            "name it after what it overrides ({}), or remove it",
+            known.collect::<Vec<_>>().join(", ")
+        )),
+    }
+}
+
+/// A template's error with its file, line and column.
+fn template_fault(error: &tera::Error, own: &BTreeMap<String, PathBuf>) -> Fault {
+    let file = |name: &str| match own.get(name) {
+        Some(path) => path.display().to_string(),
+        None => format!("{name} (built in)"),
+    };
+    match error.kind() {
+        ErrorKind::SyntaxError(report) | ErrorKind::RenderingError(report) => {
+            let span = report.span();
+            let what = report.message().trim_end_matches('.').to_owned();
+            Fault::new(format!("the template can't be used: {what}"))
+                .at(Place::file(file(report.filename())).at(span.start_line, span.start_col + 1))
+                .mend("mend it there; `docs/papers.md` lists what templates can use")
+        }
+        other => {
+            let fault = Fault::new(format!("the templates can't be used: {other}"));
+            match own.iter().next() {
+                Some(_) => fault.mend(format!(
+                    "look at the course's own templates: {}",
+                    own.keys().cloned().collect::<Vec<_>>().join(", ")
+                )),
+                None => fault,
+            }
+        }
     }
 }

@@ -1,0 +1,537 @@
+//! What the papers say, as a document tree: the same for every format.
+
+use crate::band::{Accepted, Band, Cause};
+use crate::bank::course::{Conventions, Policy};
+use crate::bank::prose::{self, Block, Inline, Table, text};
+use crate::bank::system::{Fluid, Value};
+use crate::bank::template::{Asked, Part};
+use crate::deal::Dealt;
+use crate::equation::{Bindings, Bound, Expr, Relation};
+use crate::fault::{Checked, Fault};
+use crate::hydraulics::regime::Regime;
+use crate::quantity::{DecimalMark, Unit, Written};
+use crate::solution::{Answer, Step, worked};
+
+/// What a part wants for an answer, in words.
+pub(super) fn asked(part: &Part, _mark: DecimalMark) -> String {
+    match &part.asked {
+        Asked::Number { unit, figures, .. } => {
+            let figures = match figures {
+                1 => "to 1 significant figure".to_owned(),
+                n => format!("to {n} significant figures"),
+            };
+            if unit.symbol.is_empty() {
+                format!("a number, {figures}")
+            } else {
+                format!("in {}, {figures}", unit.symbol)
+            }
+        }
+        Asked::Regime { .. } => {
+            let names: Vec<&str> = Regime::ALL.iter().map(|r| r.name()).collect();
+            listed(&names, "or")
+        }
+        Asked::Choice { options, .. } => format!("{} or {}", options[0], options[1]),
+    }
+}
+
+/// `a, b or c`.
+fn listed(words: &[&str], join: &str) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [before @ .., last] => format!("{} {join} {last}", before.join(", ")),
+    }
+}
+
+/// A number of marks as it is printed: whole, or with up to two decimals.
+pub(super) fn marks(value: f64, mark: DecimalMark) -> String {
+    let fixed = format!("{value:.2}");
+    pointed(fixed.trim_end_matches('0').trim_end_matches('.'), mark)
+}
+
+fn pointed(number: &str, mark: DecimalMark) -> String {
+    match mark {
+        DecimalMark::Point => number.to_owned(),
+        DecimalMark::Comma => number.replace('.', ","),
+    }
+}
+
+/// The names that a statement may use, and what stands for them: the givens, and the fluid's values.
+fn fillings(dealt: &Dealt) -> Bindings {
+    let mut of = dealt.givens.clone();
+    let mut add = |name: &str, written: Option<&Written>| {
+        if let Some(written) = written
+            && of.get(name).is_none()
+        {
+            of.set(name, Bound::as_written(written.clone()));
+        }
+    };
+    let fluid = &dealt.case.fluid;
+    add("rho", Some(&fluid.density));
+    add("mu", Some(&fluid.dynamic_viscosity));
+    add("p_v", fluid.vapour_pressure.as_ref());
+    if let Value::Known(gravity) = &dealt.case.system.gravity {
+        add("g", Some(gravity));
+    }
+    of
+}
+
+fn filled(dealt: &Dealt, blocks: &[Block]) -> Checked<Vec<Block>> {
+    prose::fill(blocks, &fillings(dealt)).map_err(|e| {
+        let mut fault = Fault::new(format!(
+            "the text of `{}` can't be filled: {}",
+            dealt.template.name, e.what
+        ));
+        fault.mend = e.mend;
+        fault.into()
+    })
+}
+
+/// The statement with the draw's numbers.
+pub(super) fn statement(dealt: &Dealt) -> Checked<Vec<Block>> {
+    filled(dealt, &dealt.template.statement)
+}
+
+/// The question of a part with the draw's numbers, on one line.
+pub(super) fn question(dealt: &Dealt, part: &Part) -> Checked<Vec<Inline>> {
+    let ask = part
+        .ask
+        .iter()
+        .map(|i| {
+            if matches!(i, Inline::Break) {
+                text(" ")
+            } else {
+                i.clone()
+            }
+        })
+        .collect();
+    match filled(dealt, &[Block::Paragraph(ask)])?.into_iter().next() {
+        Some(Block::Paragraph(inlines)) => Ok(inlines),
+        _ => Ok(Vec::new()),
+    }
+}
+
+/// What every solver needs and the statement does not say: gravity, and a named fluid's properties.
+pub(super) fn properties(dealt: &Dealt) -> Vec<Inline> {
+    let said = prose::placeholders(&dealt.template.statement);
+    let says = |name: &str| said.iter().any(|s| s == name);
+    let equal = |name: &str, written: &Written| {
+        Inline::Math(Expr::Compare(
+            Box::new(Expr::symbol(name)),
+            Relation::Equal,
+            Box::new(Expr::Number(written.clone())),
+        ))
+    };
+    let mut values = Vec::new();
+    let fluid = &dealt.case.fluid;
+    let mut of_fluid = false;
+    if matches!(dealt.case.system.fluid, Fluid::Named { .. }) {
+        if !says("rho") {
+            values.push(equal("rho", &fluid.density));
+        }
+        if !says("mu") && !says("nu") {
+            values.push(equal("mu", &fluid.dynamic_viscosity));
+        }
+        of_fluid = !values.is_empty();
+    }
+    if let Value::Known(gravity) = &dealt.case.system.gravity
+        && !says("g")
+    {
+        values.push(equal("g", gravity));
+    }
+    let mut out = Vec::new();
+    let count = values.len();
+    for (n, value) in values.into_iter().enumerate() {
+        out.push(text(match n {
+            0 => "Take ",
+            _ if n + 1 == count => " and ",
+            _ => ", ",
+        }));
+        out.push(value);
+    }
+    if count > 0 {
+        if of_fluid {
+            out.push(text(format!(" ({}", fluid.name)));
+            if let Some(temperature) = &fluid.temperature {
+                out.push(text(" at "));
+                out.push(Inline::Value(temperature.clone()));
+            }
+            out.push(text(")"));
+        }
+        out.push(text("."));
+    }
+    out
+}
+
+/// Unit and figures of a part that asks for a number.
+fn written_as(part: &Part) -> Option<(&Unit, u32)> {
+    match &part.asked {
+        Asked::Number { unit, figures, .. } => Some((unit, *figures)),
+        _ => None,
+    }
+}
+
+fn answer(answer: &Answer, part: &Part) -> Vec<Inline> {
+    match (answer, written_as(part)) {
+        (Answer::Number(q), Some((unit, figures))) => {
+            vec![Inline::Value(Written::from_si(q.value, unit, figures))]
+        }
+        (Answer::Number(q), None) => vec![Inline::Value(Written::from_si(q.value, &Unit::none(), 3))],
+        (Answer::Regime(regime), _) => vec![text(regime.name())],
+        (Answer::Choice(word), _) => vec![text(word.clone())],
+    }
+}
+
+/// `low to high unit`; the ends carry one figure more than the answer.
+fn interval(band: &Band, part: &Part) -> Vec<Inline> {
+    let none = Unit::none();
+    let (unit, figures) = written_as(part).unwrap_or((&none, 3));
+    let mut low = Written::from_si(band.low, unit, figures + 1);
+    // The unit stands once, behind the high end.
+    low.unit = none.clone();
+    vec![
+        Inline::Value(low),
+        text(" to "),
+        Inline::Value(Written::from_si(band.high, unit, figures + 1)),
+    ]
+}
+
+/// A share as a signed percentage with one decimal.
+fn percent(share: f64, mark: DecimalMark) -> String {
+    let tenths = (share * 1000.0).round();
+    let sign = if tenths > 0.0 {
+        "+"
+    } else if tenths < 0.0 {
+        "−"
+    } else {
+        ""
+    };
+    pointed(&format!("{sign}{:.1} %", tenths.abs() / 10.0), mark)
+}
+
+/// Low and high end about the reference; `None` where the reference is nought.
+fn about(band: &Band, low: f64, high: f64) -> Option<(f64, f64)> {
+    let reference = band.reference.value;
+    (reference != 0.0).then(|| {
+        let (a, b) = (
+            (low - reference) / reference.abs(),
+            (high - reference) / reference.abs(),
+        );
+        (a, b)
+    })
+}
+
+fn span(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
+    match about(band, low, high) {
+        Some((a, b)) => format!("{} to {}", percent(a, mark), percent(b, mark)),
+        None => "–".to_owned(),
+    }
+}
+
+/// The share of each cause in the causes' widths taken together; empty where the band has no width.
+fn shares(band: &Band) -> Vec<(Cause, f64)> {
+    let all: f64 = band
+        .causes
+        .iter()
+        .map(|(_, low, high)| (high - low).max(0.0))
+        .sum();
+    if all <= 0.0 {
+        return Vec::new();
+    }
+    band.causes
+        .iter()
+        .map(|(cause, low, high)| (*cause, (high - low).max(0.0) / all))
+        .collect()
+}
+
+fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
+    titles.iter().map(|t| vec![text(*t)]).collect()
+}
+
+/// The key's first table: each part with its reference answer, what is accepted, and its marks.
+pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) -> Table {
+    let mut table = Table {
+        head: head(&["Part", "Reference", "Careful answers", "Marks"]),
+        numeric: vec![false, false, false, true],
+        rows: Vec::new(),
+    };
+    for (n, part) in dealt.template.parts.iter().enumerate() {
+        let reference = dealt.answers.get(n).map(|a| answer(a, part)).unwrap_or_default();
+        let accepted = match dealt.accepted.get(n) {
+            Some(Accepted::Number(band)) => interval(band, part),
+            Some(Accepted::OneOf(answers)) => {
+                let mut words = Vec::new();
+                for (i, one) in answers.iter().enumerate() {
+                    if i > 0 {
+                        words.push(text(" or "));
+                    }
+                    words.extend(answer(one, part));
+                }
+                words
+            }
+            None => Vec::new(),
+        };
+        table.rows.push(vec![
+            vec![text(format!("{}. {}", n + 1, part.name))],
+            reference,
+            accepted,
+            vec![text(marks(
+                part_marks.get(n).copied().unwrap_or(part.marks),
+                mark,
+            ))],
+        ]);
+    }
+    table
+}
+
+/// The key's second table: how wide each band is, and what share of it each cause has.
+pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
+    let bands: Vec<(&Part, &Band)> = numbers(dealt).map(|(_, part, band)| (part, band)).collect();
+    let present = present_causes(&bands);
+    if present.is_empty() {
+        return None;
+    }
+    let mut titles = vec!["Part", "Band"];
+    titles.extend(present.iter().map(|c| c.name()));
+    let mut table = Table {
+        head: head(&titles),
+        numeric: (0..titles.len()).map(|n| n > 0).collect(),
+        rows: Vec::new(),
+    };
+    for (part, band) in bands {
+        let shares = shares(band);
+        let mut row = vec![
+            vec![text(part.name.clone())],
+            vec![text(span(band, band.low, band.high, mark))],
+        ];
+        for cause in &present {
+            let share = shares.iter().find(|(c, _)| c == cause).map_or(0.0, |(_, s)| *s);
+            row.push(vec![text(format!("{:.0} %", share * 100.0))]);
+        }
+        table.rows.push(row);
+    }
+    Some(table)
+}
+
+fn numbers(dealt: &Dealt) -> impl Iterator<Item = (usize, &Part, &Band)> {
+    dealt
+        .template
+        .parts
+        .iter()
+        .zip(&dealt.accepted)
+        .enumerate()
+        .filter_map(|(n, (part, accepted))| match accepted {
+            Accepted::Number(band) => Some((n, part, band)),
+            Accepted::OneOf(_) => None,
+        })
+}
+
+fn present_causes(bands: &[(&Part, &Band)]) -> Vec<Cause> {
+    Cause::ALL
+        .into_iter()
+        .filter(|cause| {
+            bands
+                .iter()
+                .any(|(_, band)| band.causes.iter().any(|(c, low, high)| c == cause && high > low))
+        })
+        .collect()
+}
+
+/// The key's third table: where each listed slip leads, and whether this draw shows it.
+pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
+    let mut table = Table {
+        head: head(&["Slip", "Part", "Its answer", "In this draw"]),
+        numeric: vec![false; 4],
+        rows: Vec::new(),
+    };
+    for listed in &dealt.template.slips {
+        let mut name = listed.name.as_str();
+        let found = dealt.slips.iter().find(|s| s.slip.name == listed.name);
+        for (n, part) in dealt.template.parts.iter().enumerate() {
+            let Some(slip_answer) = found.and_then(|f| f.answers.get(n)).and_then(Option::as_ref) else {
+                continue;
+            };
+            let (Some(reference), Some(accepted)) = (dealt.answers.get(n), dealt.accepted.get(n)) else {
+                continue;
+            };
+            if same(reference, slip_answer) {
+                continue;
+            }
+            let inside = match (accepted, slip_answer) {
+                (Accepted::Number(band), Answer::Number(q)) => band.holds(q.value),
+                (Accepted::OneOf(answers), other) => answers.contains(other),
+                _ => false,
+            };
+            table.rows.push(vec![
+                vec![text(std::mem::take(&mut name))],
+                vec![text(part.name.clone())],
+                answer(slip_answer, part),
+                vec![text(if inside { "too small to see" } else { "told apart" })],
+            ]);
+        }
+        if !name.is_empty() {
+            table.rows.push(vec![
+                vec![text(name)],
+                vec![text("–")],
+                vec![text("–")],
+                vec![text("leads to no other answer")],
+            ]);
+        }
+    }
+    (!table.rows.is_empty()).then_some(table)
+}
+
+fn same(a: &Answer, b: &Answer) -> bool {
+    match (a, b) {
+        (Answer::Number(a), Answer::Number(b)) => (a.value - b.value).abs() <= 1e-9 * a.value.abs(),
+        (a, b) => a == b,
+    }
+}
+
+/// The worked solution, with a closing step on how far careful answers may differ.
+pub(super) fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+    let mut steps = worked(
+        &dealt.case,
+        Some((&dealt.template, &dealt.givens)),
+        &policy.limits,
+        conventions,
+    )
+    .map_err(|e| {
+        let mut fault = Fault::new(format!(
+            "the worked solution of `{}` can't be written: {}",
+            dealt.template.name, e.what
+        ));
+        fault.mend = e.mend;
+        fault
+    })?;
+    steps.extend(closing(dealt, policy, conventions));
+    Ok(steps)
+}
+
+/// What a cause is, for someone who reads a worked solution.
+fn reason(cause: Cause, policy: &Policy, mark: DecimalMark) -> String {
+    match cause {
+        Cause::Reading => {
+            let share = marks(policy.reading_error * 100.0, mark);
+            format!("the friction factor may be read off the chart up to {share} % too high or too low")
+        }
+        Cause::Formula => {
+            "Colebrook–White or one of the explicit formulas may be taken in place of the chart".to_owned()
+        }
+        Cause::FullyRough => {
+            "where the check allows it, flow may be taken as fully rough instead of iterating to the end"
+                .to_owned()
+        }
+        Cause::Rounding => {
+            let figures = crate::constants::policy::CARRIED_FIGURES;
+            format!(
+                "no fewer than {figures} significant figures are carried from line to line, and the answer is rounded as asked"
+            )
+        }
+    }
+}
+
+fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<Step> {
+    let mark = conventions.decimal_mark;
+    let bands: Vec<(&Part, &Band)> = numbers(dealt).map(|(_, part, band)| (part, band)).collect();
+    let present = present_causes(&bands);
+    let mut body = Vec::new();
+    if !bands.is_empty() {
+        body.push(Block::Paragraph(vec![text(if present.is_empty() {
+            "Nothing here is read off a chart, and little is rounded: careful answers agree."
+        } else {
+            "Two careful people do not find the same last figures, and both are right. Here their answers may differ for these reasons:"
+        })]));
+        if !present.is_empty() {
+            body.push(Block::List {
+                ordered: false,
+                items: present
+                    .iter()
+                    .map(|cause| {
+                        vec![Block::Paragraph(vec![
+                            Inline::Strong(vec![text(cause.name())]),
+                            text(format!(": {}", reason(*cause, policy, mark))),
+                        ])]
+                    })
+                    .collect(),
+            });
+            body.push(Block::Paragraph(vec![text("So much for each part:")]));
+        }
+        let mut titles = vec!["Part", "Careful answers", "In all"];
+        titles.extend(present.iter().map(|c| c.name()));
+        let mut table = Table {
+            head: head(&titles),
+            numeric: (0..titles.len()).map(|n| n > 1).collect(),
+            rows: Vec::new(),
+        };
+        for (part, band) in &bands {
+            let mut row = vec![
+                vec![text(part.name.clone())],
+                interval(band, part),
+                vec![text(span(band, band.low, band.high, mark))],
+            ];
+            for cause in &present {
+                let own = band.causes.iter().find(|(c, _, _)| c == cause);
+                row.push(vec![text(own.map_or("–".to_owned(), |(_, low, high)| {
+                    if high > low {
+                        span(band, *low, *high, mark)
+                    } else {
+                        "–".to_owned()
+                    }
+                }))]);
+            }
+            table.rows.push(row);
+        }
+        body.push(Block::Table(table));
+        body.extend(greatest(&bands));
+    }
+    for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {
+        if let Accepted::OneOf(answers) = accepted
+            && answers.len() > 1
+        {
+            let mut words = vec![Inline::Emphasis(vec![text(part.name.clone())]), text(": ")];
+            for (n, one) in answers.iter().enumerate() {
+                if n > 0 {
+                    words.push(text(" or "));
+                }
+                words.extend(answer(one, part));
+            }
+            words.push(text(
+                "; this draw lies so near the limit that careful work can reach either.",
+            ));
+            body.push(Block::Paragraph(words));
+        }
+    }
+    (!body.is_empty()).then(|| Step {
+        title: "How far careful answers may differ".to_owned(),
+        body,
+    })
+}
+
+/// A sentence on which cause weighs most in which parts.
+fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
+    let mut words = Vec::new();
+    for cause in Cause::ALL {
+        let parts: Vec<&str> = bands
+            .iter()
+            .filter(|(_, band)| shares(band).iter().any(|(c, share)| *c == cause && *share > 0.5))
+            .map(|(part, _)| part.name.as_str())
+            .collect();
+        if parts.is_empty() {
+            continue;
+        }
+        let lead = if words.is_empty() {
+            "Most of the band comes from "
+        } else {
+            "; from "
+        };
+        words.push(text(lead));
+        words.push(Inline::Strong(vec![text(cause.name())]));
+        words.push(text(format!(" for {}", listed(&parts, "and"))));
+    }
+    if words.is_empty() {
+        return None;
+    }
+    words.push(text("."));
+    Some(Block::Paragraph(words))
+}

@@ -1,0 +1,199 @@
+//! Displayed equations, laid out in rows: the same for every format that takes LaTeX maths.
+//!
+//! TeX does not break a displayed equation by itself, so a line of working that is too long for the page is
+//! broken here: first at its relations, then between the terms of a sum.
+
+use crate::equation::{Expr, Function, Line, Relation, Style};
+use unicode_width::UnicodeWidthStr;
+
+/// About how many digits fit on a line of the page (455 pt at 5.5 pt a digit, less some air).
+const PAGE: f64 = 74.0;
+/// A first side longer than this stands on a row of its own, so that what follows has the page to itself.
+const LONG_FIRST: f64 = 26.0;
+/// A relation or a plus sign with its space, in digits.
+const SIGN: f64 = 2.6;
+
+/// One row of a display: what stands before the alignment mark and what stands behind it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Row {
+    /// Before the alignment mark.
+    pub(super) left: String,
+    /// Behind it.
+    pub(super) right: String,
+    /// Whether the row may be too wide for the page all the same, and must be measured.
+    pub(super) wide: bool,
+}
+
+/// The rows of a display. A single row with an empty left side needs no alignment.
+pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let alone = lines.len() == 1;
+    for line in lines {
+        let sides = line.latex_sides(style);
+        let first = sides
+            .first()
+            .map(String::as_str)
+            .unwrap_or_default()
+            .trim()
+            .to_owned();
+        let widths: Vec<f64> = line.rest.iter().map(|(_, side)| width(side, style)).collect();
+        let first_width = width(&line.first, style);
+        let whole = first_width + widths.iter().map(|w| w + SIGN).sum::<f64>();
+        if whole <= PAGE && (alone || line.rest.len() <= 1) {
+            if alone {
+                rows.push(row("", &sides.join(" "), false));
+            } else {
+                rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(" "), false));
+            }
+            continue;
+        }
+        let long = first_width > LONG_FIRST;
+        let room = if long { PAGE - 4.0 } else { PAGE - first_width };
+        let indent = if long { "\\qquad " } else { "" };
+        let mut left = first.clone();
+        if long || line.rest.is_empty() {
+            for piece in pieces(&line.first, &first, style, PAGE) {
+                rows.push(piece);
+            }
+            left.clear();
+        }
+        for (((relation, side), written), side_width) in
+            line.rest.iter().zip(sides.iter().skip(1)).zip(&widths)
+        {
+            let written = written.trim();
+            if side_width + SIGN <= room {
+                rows.push(row(&left, &format!("{indent}{written}"), false));
+            } else {
+                // A sum too long for a row is broken between its terms; its first row keeps the relation.
+                for (n, piece) in pieces(side, written, style, room - SIGN).into_iter().enumerate() {
+                    let sign = if n == 0 && piece.right != written {
+                        relation_latex(*relation)
+                    } else {
+                        ""
+                    };
+                    let left = if n == 0 { left.as_str() } else { "" };
+                    rows.push(Row {
+                        left: left.to_owned(),
+                        right: format!("{indent}{sign}{}", piece.right),
+                        wide: piece.wide,
+                    });
+                }
+            }
+            left.clear();
+        }
+    }
+    rows
+}
+
+fn row(left: &str, right: &str, wide: bool) -> Row {
+    Row {
+        left: left.to_owned(),
+        right: right.trim().to_owned(),
+        wide,
+    }
+}
+
+/// A side broken between its terms into rows no wider than `room`; `written` unbroken where it fits or is
+/// no sum.
+fn pieces(side: &Expr, written: &str, style: Style, room: f64) -> Vec<Row> {
+    let mut terms = Vec::new();
+    let whole = width(side, style);
+    if whole <= room || !terms_of(side, style, &mut terms) || terms.len() < 2 {
+        return vec![row("", written, whole > room)];
+    }
+    let mut rows: Vec<Row> = Vec::new();
+    let mut used = f64::INFINITY;
+    for (n, (text, size)) in terms.iter().enumerate() {
+        if n == 0 {
+            rows.push(row("", text, *size > room));
+            used = *size;
+        } else if used + size > room {
+            rows.push(row("", &format!("\\qquad {{}} {text}"), *size + 4.0 > room));
+            used = size + 4.0;
+        } else if let Some(last) = rows.last_mut() {
+            last.right.push(' ');
+            last.right.push_str(text);
+            used += size;
+        }
+    }
+    rows
+}
+
+/// The terms of a sum with their signs and widths; `false` where taking it apart would need brackets.
+fn terms_of(expr: &Expr, style: Style, into: &mut Vec<(String, f64)>) -> bool {
+    let (first, sign, second) = match expr {
+        Expr::Add(a, b) => (a, "+ ", b),
+        Expr::Subtract(a, b) => (a, "- ", b),
+        other => {
+            into.push((other.latex(style), width(other, style)));
+            return true;
+        }
+    };
+    if matches!(**second, Expr::Add(..) | Expr::Subtract(..) | Expr::Negative(..))
+        || matches!(&**second, Expr::Number(w) if w.number < 0.0)
+    {
+        return false;
+    }
+    if !terms_of(first, style, into) {
+        return false;
+    }
+    into.push((
+        format!("{sign}{}", second.latex(style)),
+        width(second, style) + SIGN,
+    ));
+    true
+}
+
+fn relation_latex(relation: Relation) -> &'static str {
+    match relation {
+        Relation::Equal => "= ",
+        Relation::NotEqual => "\\ne ",
+        Relation::Less => "< ",
+        Relation::AtMost => "\\le ",
+        Relation::Greater => "> ",
+        Relation::AtLeast => "\\ge ",
+        Relation::About => "\\approx ",
+    }
+}
+
+/// About how wide an expression is when displayed, in digits.
+pub(super) fn width(expr: &Expr, style: Style) -> f64 {
+    let of = |e: &Expr| width(e, style);
+    match expr {
+        Expr::Number(written) => written.plain(style.mark).width() as f64,
+        Expr::Pi => 1.1,
+        Expr::Symbol(name) => match name.split_once('_') {
+            Some((base, sub)) => base.width().min(2) as f64 * 1.2 + 0.8 * sub.width() as f64,
+            None => name.width().min(2) as f64 * 1.3,
+        },
+        Expr::Negative(a) => 1.6 + of(a),
+        Expr::Add(a, b) | Expr::Subtract(a, b) => of(a) + SIGN + of(b),
+        Expr::Compare(a, _, b) => of(a) + SIGN + of(b),
+        Expr::And(a, b) | Expr::Or(a, b) => of(a) + 5.0 + of(b),
+        Expr::Multiply(a, b) => {
+            let brackets = |e: &Expr| {
+                if matches!(e, Expr::Add(..) | Expr::Subtract(..)) {
+                    1.6
+                } else {
+                    0.0
+                }
+            };
+            let dot = if matches!(**b, Expr::Number(_)) { SIGN } else { 0.4 };
+            of(a) + brackets(a) + dot + brackets(b) + of(b)
+        }
+        Expr::Divide(a, b) => of(a).max(of(b)) + 0.6,
+        Expr::Power(a, b) => of(a) + 0.75 * of(b) + if matches!(**a, Expr::Number(_)) { 1.6 } else { 0.0 },
+        Expr::Call(function, inside) => {
+            let name = match function {
+                Function::Sqrt => 1.6,
+                Function::Abs => 1.2,
+                Function::Ln => 3.6,
+                Function::Exp | Function::Min | Function::Max => 4.8,
+                Function::Log10 => 5.8,
+            };
+            name + inside.iter().map(|e| of(e) + 1.0).sum::<f64>()
+        }
+        Expr::Text(words) => words.width() as f64,
+        Expr::Notation(_) => expr.plain(style).width() as f64,
+    }
+}
