@@ -7,4 +7,5 @@
 pub mod friction;
 pub mod path;
 pub mod regime;
+mod root;
 pub mod solve;

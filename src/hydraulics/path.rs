@@ -1,6 +1,8 @@
 //! One run of pipes between two stations, and its energy equation at a known flow.
 
-use super::regime::Regime;
+use super::friction::{Law, Reading, darcy, darcy_in};
+use super::regime::{Limits, Regime, classify, roughness_reynolds};
+use super::solve::SolveError;
 
 /// How the velocity at a station is had.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,7 +24,8 @@ pub struct Station {
     pub elevation: f64,
     /// Velocity.
     pub velocity: StationVelocity,
-    /// Kinetic-energy factor, where it is fixed; else 2 where the adjoining pipe is laminar and 1 where it is not.
+    /// Kinetic-energy factor, where it is fixed; else [`LAMINAR_ALPHA`] where the adjoining pipe is laminar and
+    /// [`TURBULENT_ALPHA`] where it is not.
     pub alpha: Option<f64>,
 }
 
@@ -153,4 +156,452 @@ pub struct State {
     pub head_loss: f64,
     /// Energy left over: start + pumps - turbines - losses - end \[m\]; 0 where the equation is solved.
     pub residual: f64,
+}
+
+/// Kinetic-energy factor of laminar flow in a round pipe: exact for its parabola of velocities.
+pub const LAMINAR_ALPHA: f64 = 2.0;
+/// Kinetic-energy factor taken for turbulent flow, where it is 1.03 to 1.08. Common practice, no source.
+pub const TURBULENT_ALPHA: f64 = 1.0;
+
+/// Cross-section of a round pipe \[m²\].
+pub fn area(diameter: f64) -> f64 {
+    std::f64::consts::FRAC_PI_4 * diameter * diameter
+}
+
+/// A pipe with its minor losses gathered on it, ready to be evaluated.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Leg {
+    pub(super) diameter: f64,
+    pub(super) length: f64,
+    pub(super) relative_roughness: f64,
+    pub(super) loss_sum: f64,
+    pub(super) reading: Reading,
+}
+
+impl Leg {
+    pub(super) fn velocity(&self, flow: f64) -> f64 {
+        flow / area(self.diameter)
+    }
+
+    pub(super) fn reynolds(&self, flow: f64, kinematic_viscosity: f64) -> f64 {
+        self.velocity(flow) * self.diameter / kinematic_viscosity
+    }
+
+    /// The flow at which it stops to be laminar.
+    pub(super) fn jump_flow(&self, kinematic_viscosity: f64, limits: &Limits) -> f64 {
+        limits.laminar_end * kinematic_viscosity * area(self.diameter) / self.diameter
+    }
+}
+
+/// A path boiled down to what the energy equation needs.
+#[derive(Debug, Clone)]
+pub(super) struct Balance {
+    pub(super) legs: Vec<Leg>,
+    pub(super) start: Station,
+    pub(super) end: Station,
+    pub(super) gravity: f64,
+    pub(super) kinematic_viscosity: f64,
+    /// Pressure and elevation heads of the start less those of the end, and the machines known by head \[m\].
+    pub(super) fixed_head: f64,
+    /// Power that machines known by power give to the fluid, over ρ g \[m⁴/s\].
+    pub(super) power: f64,
+}
+
+impl Balance {
+    /// From a path that [`check`] has passed.
+    pub(super) fn new(path: &Path, readings: &[Reading]) -> Self {
+        let weight = path.density * path.gravity;
+        let mut legs: Vec<Leg> = Vec::with_capacity(readings.len());
+        let mut machine_head = 0.0;
+        let mut power = 0.0;
+        for element in &path.elements {
+            match element {
+                Element::Pipe(pipe) => legs.push(Leg {
+                    diameter: pipe.diameter,
+                    length: pipe.length,
+                    relative_roughness: pipe.roughness / pipe.diameter,
+                    loss_sum: 0.0,
+                    reading: readings[legs.len()],
+                }),
+                Element::Loss { .. } => {}
+                Element::Pump(machine) => match machine.duty {
+                    Duty::Head(head) => machine_head += head,
+                    Duty::Power(shaft) => power += shaft * machine.efficiency / weight,
+                },
+                Element::Turbine(machine) => match machine.duty {
+                    Duty::Head(head) => machine_head -= head,
+                    Duty::Power(shaft) => power -= shaft / machine.efficiency / weight,
+                },
+            }
+        }
+        // Losses come second: one may count on a pipe that stands behind it.
+        for element in &path.elements {
+            if let Element::Loss { coefficient, pipe } = element {
+                legs[*pipe].loss_sum += coefficient;
+            }
+        }
+        Self {
+            legs,
+            start: path.start,
+            end: path.end,
+            gravity: path.gravity,
+            kinematic_viscosity: path.dynamic_viscosity / path.density,
+            fixed_head: (path.start.pressure - path.end.pressure) / weight
+                + (path.start.elevation - path.end.elevation)
+                + machine_head,
+            power,
+        }
+    }
+
+    /// Energy left over at the end \[m\], where `is_laminar` settles which pipes count as laminar.
+    pub(super) fn left_over(&self, flow: f64, is_laminar: impl Fn(usize) -> bool) -> f64 {
+        let last = self.legs.len() - 1;
+        let mut twice_g_head = alpha(&self.start, is_laminar(0))
+            * square(self.station_velocity(&self.start, 0, flow))
+            - alpha(&self.end, is_laminar(last)) * square(self.station_velocity(&self.end, last, flow));
+        for (i, leg) in self.legs.iter().enumerate() {
+            let velocity = leg.velocity(flow);
+            let friction = if leg.length == 0.0 || velocity == 0.0 {
+                0.0
+            } else {
+                darcy_in(
+                    leg.reading,
+                    leg.reynolds(flow, self.kinematic_viscosity),
+                    leg.relative_roughness,
+                    is_laminar(i),
+                ) * leg.length
+                    / leg.diameter
+            };
+            twice_g_head -= (friction + leg.loss_sum) * square(velocity);
+        }
+        let machines = if self.power == 0.0 { 0.0 } else { self.power / flow };
+        self.fixed_head + machines + twice_g_head / (2.0 * self.gravity)
+    }
+
+    /// Whether a pipe is laminar at a flow.
+    pub(super) fn is_laminar(&self, pipe: usize, flow: f64, limits: &Limits) -> bool {
+        self.legs[pipe].reynolds(flow, self.kinematic_viscosity) < limits.laminar_end
+    }
+
+    fn station_velocity(&self, station: &Station, pipe: usize, flow: f64) -> f64 {
+        match station.velocity {
+            StationVelocity::Value(value) => value,
+            StationVelocity::Pipe => self.legs[pipe].velocity(flow),
+            StationVelocity::Jet(diameter) => flow / area(diameter),
+        }
+    }
+}
+
+pub(super) fn square(x: f64) -> f64 {
+    x * x
+}
+
+/// The kinetic-energy factor at a station whose pipe is laminar or not.
+pub(super) fn alpha(station: &Station, is_laminar: bool) -> f64 {
+    station.alpha.unwrap_or(if is_laminar {
+        LAMINAR_ALPHA
+    } else {
+        TURBULENT_ALPHA
+    })
+}
+
+/// Refuses what can't be, so that everything behind it may rely on it.
+pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Result<(), SolveError> {
+    let ensure = |good: bool, what: &'static str, value: f64| {
+        if good {
+            Ok(())
+        } else {
+            Err(SolveError::Impossible { what, value })
+        }
+    };
+    let positive = |what, value: f64| ensure(value > 0.0 && value.is_finite(), what, value);
+    let not_negative = |what, value: f64| ensure(value >= 0.0 && value.is_finite(), what, value);
+    let finite = |what, value: f64| ensure(value.is_finite(), what, value);
+
+    not_negative("Reynolds number at which laminar flow ends", limits.laminar_end)?;
+    not_negative(
+        "Reynolds number from which flow is turbulent",
+        limits.turbulent_start,
+    )?;
+    not_negative("start of fully rough flow", limits.fully_rough_start)?;
+    not_negative("end of a smooth wall", limits.smooth_end)?;
+
+    positive("density", path.density)?;
+    positive("dynamic viscosity", path.dynamic_viscosity)?;
+    positive("gravity", path.gravity)?;
+    not_negative("pressure of the air outside", path.atmosphere)?;
+    if let Some(vapour_pressure) = path.vapour_pressure {
+        not_negative("vapour pressure", vapour_pressure)?;
+    }
+    for (station, pressure, elevation, velocity, jet, alpha) in [
+        (
+            &path.start,
+            "pressure at the start",
+            "elevation of the start",
+            "velocity at the start",
+            "diameter of the jet at the start",
+            "kinetic-energy factor at the start",
+        ),
+        (
+            &path.end,
+            "pressure at the end",
+            "elevation of the end",
+            "velocity at the end",
+            "diameter of the jet at the end",
+            "kinetic-energy factor at the end",
+        ),
+    ] {
+        finite(pressure, station.pressure)?;
+        finite(elevation, station.elevation)?;
+        match station.velocity {
+            StationVelocity::Value(value) => not_negative(velocity, value)?,
+            StationVelocity::Jet(diameter) => positive(jet, diameter)?,
+            StationVelocity::Pipe => {}
+        }
+        if let Some(value) = station.alpha {
+            not_negative(alpha, value)?;
+        }
+    }
+
+    let pipes = path
+        .elements
+        .iter()
+        .filter(|e| matches!(e, Element::Pipe(_)))
+        .count();
+    ensure(pipes > 0, "number of pipes", 0.0)?;
+    ensure(
+        readings.len() == pipes,
+        "number of readings, one for each pipe",
+        readings.len() as f64,
+    )?;
+    for reading in readings {
+        positive("factor of a reading", reading.factor)?;
+        if let Law::Fixed(value) = reading.law {
+            positive("Darcy friction factor", value)?;
+        }
+    }
+
+    let mut seen = 0;
+    for element in &path.elements {
+        match *element {
+            Element::Pipe(pipe) => {
+                positive("diameter of a pipe", pipe.diameter)?;
+                not_negative("length of a pipe", pipe.length)?;
+                not_negative("roughness of a pipe", pipe.roughness)?;
+                // A wall as rough as the pipe is wide leaves no pipe.
+                ensure(
+                    pipe.roughness < 0.5 * pipe.diameter,
+                    "relative roughness of a pipe",
+                    pipe.roughness / pipe.diameter,
+                )?;
+                ensure(
+                    readings[seen].law != Law::FullyRough || pipe.roughness > 0.0,
+                    "roughness of a pipe taken as fully rough",
+                    pipe.roughness,
+                )?;
+                seen += 1;
+            }
+            Element::Loss { coefficient, pipe } => {
+                not_negative("loss coefficient", coefficient)?;
+                ensure(pipe < pipes, "pipe that a loss counts on", pipe as f64)?;
+            }
+            Element::Pump(machine) => {
+                match machine.duty {
+                    Duty::Head(head) => not_negative("head of a pump", head)?,
+                    Duty::Power(power) => not_negative("power of a pump", power)?,
+                }
+                ensure(
+                    machine.efficiency > 0.0 && machine.efficiency <= 1.0,
+                    "efficiency of a pump",
+                    machine.efficiency,
+                )?;
+            }
+            Element::Turbine(machine) => {
+                match machine.duty {
+                    Duty::Head(head) => not_negative("head of a turbine", head)?,
+                    Duty::Power(power) => not_negative("power of a turbine", power)?,
+                }
+                ensure(
+                    machine.efficiency > 0.0 && machine.efficiency <= 1.0,
+                    "efficiency of a turbine",
+                    machine.efficiency,
+                )?;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The state of a checked path at a flow from 0 up.
+pub(super) fn evaluate(
+    path: &Path,
+    flow: f64,
+    readings: &[Reading],
+    limits: &Limits,
+) -> Result<State, SolveError> {
+    let twice_g = 2.0 * path.gravity;
+    let weight = path.density * path.gravity;
+    let kinematic_viscosity = path.dynamic_viscosity / path.density;
+
+    let mut pipes: Vec<PipeState> = Vec::with_capacity(readings.len());
+    for element in &path.elements {
+        if let Element::Pipe(pipe) = element {
+            pipes.push(pipe_state(
+                pipe,
+                flow,
+                readings[pipes.len()],
+                path,
+                kinematic_viscosity,
+                limits,
+            ));
+        }
+    }
+
+    let mut state = State {
+        flow,
+        pipes,
+        minor_head_losses: Vec::new(),
+        pump_heads: Vec::new(),
+        pump_powers: Vec::new(),
+        turbine_heads: Vec::new(),
+        turbine_powers: Vec::new(),
+        start: station_state(&path.start, None),
+        end: station_state(&path.end, None),
+        head_loss: 0.0,
+        residual: 0.0,
+    };
+    state.start = station_state(&path.start, state.pipes.first().map(|p| (flow, p)));
+    state.end = station_state(&path.end, state.pipes.last().map(|p| (flow, p)));
+    state.head_loss = state.pipes.iter().map(|p| p.major_head_loss).sum();
+
+    // Head and shaft power of a machine; `gain` is the share of shaft power that its head makes.
+    let machine = |duty: Duty, gain: f64| -> Result<(f64, f64), SolveError> {
+        match duty {
+            Duty::Head(head) => Ok((head, weight * flow * head / gain)),
+            Duty::Power(power) if flow > 0.0 || power == 0.0 => {
+                let head = if power == 0.0 {
+                    0.0
+                } else {
+                    gain * power / (weight * flow)
+                };
+                Ok((head, power))
+            }
+            Duty::Power(power) => Err(SolveError::Impossible {
+                what: "power of a machine without flow",
+                value: power,
+            }),
+        }
+    };
+    let mut machines = 0.0;
+    for element in &path.elements {
+        match *element {
+            Element::Pipe(_) => {}
+            Element::Loss { coefficient, pipe } => {
+                let loss = coefficient * square(state.pipes[pipe].velocity) / twice_g;
+                state.head_loss += loss;
+                state.minor_head_losses.push(loss);
+            }
+            Element::Pump(pump) => {
+                let (head, power) = machine(pump.duty, pump.efficiency)?;
+                machines += head;
+                state.pump_heads.push(head);
+                state.pump_powers.push(power);
+            }
+            Element::Turbine(turbine) => {
+                let (head, power) = machine(turbine.duty, 1.0 / turbine.efficiency)?;
+                machines -= head;
+                state.turbine_heads.push(head);
+                state.turbine_powers.push(power);
+            }
+        }
+    }
+
+    let velocity_heads = (state.start.alpha * square(state.start.velocity)
+        - state.end.alpha * square(state.end.velocity))
+        / twice_g;
+    state.residual = (state.start.pressure - state.end.pressure) / weight
+        + (state.start.elevation - state.end.elevation)
+        + machines
+        + velocity_heads
+        - state.head_loss;
+    if state.residual.is_finite() {
+        Ok(state)
+    } else {
+        Err(SolveError::Impossible {
+            what: "head too large for any number",
+            value: state.residual,
+        })
+    }
+}
+
+fn pipe_state(
+    pipe: &Pipe,
+    flow: f64,
+    reading: Reading,
+    path: &Path,
+    kinematic_viscosity: f64,
+    limits: &Limits,
+) -> PipeState {
+    let velocity = flow / area(pipe.diameter);
+    let reynolds = velocity * pipe.diameter / kinematic_viscosity;
+    let relative_roughness = pipe.roughness / pipe.diameter;
+    let darcy_friction_factor = darcy(reading, reynolds, relative_roughness, limits);
+    let (rough_number, major_head_loss) = if velocity == 0.0 {
+        (0.0, 0.0)
+    } else {
+        (
+            reynolds * darcy_friction_factor.sqrt() * relative_roughness,
+            if pipe.length == 0.0 {
+                0.0
+            } else {
+                darcy_friction_factor * pipe.length / pipe.diameter * square(velocity) / (2.0 * path.gravity)
+            },
+        )
+    };
+    PipeState {
+        velocity,
+        reynolds,
+        relative_roughness,
+        darcy_friction_factor,
+        regime: classify(reynolds, rough_number, limits),
+        roughness_reynolds: roughness_reynolds(rough_number),
+        rough_number,
+        major_head_loss,
+    }
+}
+
+fn station_state(station: &Station, adjoining: Option<(f64, &PipeState)>) -> StationState {
+    let (flow, velocity, is_laminar) = match adjoining {
+        Some((flow, pipe)) => (flow, pipe.velocity, pipe.regime == Regime::Laminar),
+        None => (0.0, 0.0, false),
+    };
+    StationState {
+        pressure: station.pressure,
+        elevation: station.elevation,
+        velocity: match station.velocity {
+            StationVelocity::Value(value) => value,
+            StationVelocity::Pipe => velocity,
+            StationVelocity::Jet(diameter) => flow / area(diameter),
+        },
+        alpha: alpha(station, is_laminar),
+    }
+}
+
+/// The largest head in the energy equation \[m\], against which a residual is small or not.
+pub(super) fn largest_head(path: &Path, state: &State) -> f64 {
+    let weight = path.density * path.gravity;
+    let mut largest = 0.0_f64;
+    for station in [&state.start, &state.end] {
+        for head in [
+            station.pressure / weight,
+            station.elevation,
+            station.alpha * square(station.velocity) / (2.0 * path.gravity),
+        ] {
+            largest = largest.max(head.abs());
+        }
+    }
+    for head in state.pump_heads.iter().chain(&state.turbine_heads) {
+        largest = largest.max(head.abs());
+    }
+    largest.max(state.head_loss)
 }

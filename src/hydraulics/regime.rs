@@ -62,3 +62,53 @@ impl Default for Limits {
         }
     }
 }
+
+/// The regime at a Reynolds number and a rough number `Re √f (ε/D)`, f being Darcy's.
+///
+/// The roughness Reynolds number `u* ε/ν`, which tells a smooth wall, is the rough number over √8.
+///
+/// ```
+/// # use gradeline::hydraulics::regime::{Limits, Regime, classify};
+/// assert_eq!(classify(1e5, 600.0, &Limits::default()), Regime::FullyRough);
+/// assert_eq!(classify(3000.0, 600.0, &Limits::default()), Regime::Critical);
+/// ```
+pub fn classify(reynolds: f64, rough_number: f64, limits: &Limits) -> Regime {
+    if reynolds < limits.laminar_end {
+        Regime::Laminar
+    } else if reynolds < limits.turbulent_start {
+        Regime::Critical
+    } else if rough_number >= limits.fully_rough_start {
+        Regime::FullyRough
+    } else if roughness_reynolds(rough_number) < limits.smooth_end {
+        Regime::Smooth
+    } else {
+        Regime::TransitionallyRough
+    }
+}
+
+/// Roughness Reynolds number `u* ε/ν` of a rough number `Re √f (ε/D)`, since `u* = V √(f/8)`.
+pub fn roughness_reynolds(rough_number: f64) -> f64 {
+    rough_number / (2.0 * std::f64::consts::SQRT_2)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_limit_begins_the_next_regime() {
+        let limits = Limits::default();
+        assert_eq!(classify(2299.9, 0.0, &limits), Regime::Laminar);
+        assert_eq!(classify(2300.0, 0.0, &limits), Regime::Critical);
+        assert_eq!(classify(4000.0, 0.0, &limits), Regime::Smooth);
+        assert_eq!(classify(1e5, 14.1, &limits), Regime::Smooth);
+        assert_eq!(classify(1e5, 14.2, &limits), Regime::TransitionallyRough);
+        assert_eq!(classify(1e5, 199.9, &limits), Regime::TransitionallyRough);
+        assert_eq!(classify(1e5, 200.0, &limits), Regime::FullyRough);
+    }
+
+    #[test]
+    fn moodys_limit_is_nikuradses_70() {
+        assert!((roughness_reynolds(200.0) - 70.7).abs() < 0.02);
+    }
+}
