@@ -495,7 +495,6 @@ fn plain(c: char, out: &mut String) -> bool {
         'ﬀ' => "ff",
         'ﬁ' => "fi",
         'ﬂ' => "fl",
-        'ı' => "\\i{}",
         'ȷ' => "\\j{}",
         'ẞ' => "\\SS{}",
         'ℓ' => "\\ensuremath{\\ell}",
@@ -588,4 +587,215 @@ fn plain(c: char, out: &mut String) -> bool {
     };
     out.push_str(command);
     true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// Commands that escaping may write; all others would come from the text.
+    const OURS: &[&str] = &[
+        "textbackslash",
+        "allowbreak",
+        "textasciicircum",
+        "textasciitilde",
+        "textasciigrave",
+        "textquotedbl",
+        "textexclamdown",
+        "textquestiondown",
+        "guillemotleft",
+        "guillemotright",
+        "guilsinglleft",
+        "guilsinglright",
+        "textendash",
+        "textemdash",
+        "textquoteleft",
+        "textquoteright",
+        "quotesinglbase",
+        "textquotedblleft",
+        "textquotedblright",
+        "quotedblbase",
+        "textellipsis",
+        "textbullet",
+        "textdagger",
+        "textdaggerdbl",
+        "textsection",
+        "textparagraph",
+        "textcopyright",
+        "textregistered",
+        "texttrademark",
+        "textcent",
+        "textsterling",
+        "textyen",
+        "texteuro",
+        "textordfeminine",
+        "textordmasculine",
+        "textbrokenbar",
+        "textasciidieresis",
+        "textasciimacron",
+        "textasciiacute",
+        "textperthousand",
+        "textnumero",
+        "textdegree",
+        "textcelsius",
+        "textmu",
+        "textonehalf",
+        "textonequarter",
+        "textthreequarters",
+        "texttt",
+        "ensuremath",
+        "u",
+        "r",
+        "H",
+        "v",
+        "d",
+        "c",
+        "k",
+        "b",
+        "i",
+        "j",
+        "SS",
+    ];
+
+    /// What a text may do to TeX: the commands it holds outside our `\ensuremath`, its depth of groups at the
+    /// end, and characters with a meaning that stand bare.
+    fn look(latex: &str) -> (Vec<String>, i32, Vec<char>) {
+        let (mut commands, mut depth, mut bare) = (Vec::new(), 0, Vec::new());
+        let mut maths_until = None;
+        let mut rest = latex.chars().peekable();
+        while let Some(c) = rest.next() {
+            match c {
+                '\\' => {
+                    let mut name = String::new();
+                    while let Some(n) = rest.next_if(char::is_ascii_alphabetic) {
+                        name.push(n);
+                    }
+                    if name.is_empty() {
+                        let sign = rest
+                            .next()
+                            .expect("a backslash at the end would take what follows");
+                        assert!("{}$&#%_`'^~=.\",-".contains(sign), "\\{sign} in {latex}");
+                    } else if name == "ensuremath" {
+                        maths_until = Some(depth);
+                    } else if maths_until.is_none() {
+                        commands.push(name);
+                    }
+                }
+                '{' => depth += 1,
+                '}' => {
+                    depth -= 1;
+                    assert!(depth >= 0, "a group is closed that was not opened: {latex}");
+                    if maths_until == Some(depth) {
+                        maths_until = None;
+                    }
+                }
+                '^' | '_' if maths_until.is_some() => {}
+                '~' => {}
+                '$' | '&' | '#' | '%' | '^' | '_' => bare.push(c),
+                c if c.is_control() => bare.push(c),
+                _ => {}
+            }
+        }
+        (commands, depth, bare)
+    }
+
+    fn harmless(text: &str) {
+        let latex = escape(text);
+        let (commands, depth, bare) = look(&latex);
+        assert_eq!(depth, 0, "{text:?} -> {latex}");
+        assert!(bare.is_empty(), "{text:?} -> {latex}: {bare:?}");
+        for command in commands {
+            assert!(
+                OURS.contains(&command.as_str()),
+                "{text:?} -> {latex}: \\{command}"
+            );
+        }
+    }
+
+    #[test]
+    fn hostile_text_prints_and_does_nothing_else() {
+        assert_eq!(
+            escape(r"\input{/etc/passwd}"),
+            r"\textbackslash{}input\{/\allowbreak{}etc/\allowbreak{}passwd\}"
+        );
+        assert_eq!(
+            escape("50% of A_1 & $x$ #3"),
+            r"50\% of A\_\allowbreak{}1 \& \$x\$ \#3"
+        );
+        assert_eq!(
+            escape("^^41 ~"),
+            r"\textasciicircum{}\textasciicircum{}41 \textasciitilde{}"
+        );
+        assert_eq!(escape("[2pt] *"), "{[}2pt{]} {*}");
+        assert_eq!(escape("--, ,, '' <<"), "-{}-, ,{}, '{}' <{}<");
+        assert_eq!(
+            escape("a\nb\u{0}\u{7}"),
+            "a b\\texttt{[U+0000]}\\allowbreak{}\\texttt{[U+0007]}\\allowbreak{}"
+        );
+    }
+
+    #[test]
+    fn common_signs_print_as_themselves() {
+        assert_eq!(
+            escape("m³/s, 20 °C, µ, ≥, –"),
+            r"m\ensuremath{^{3}}/\allowbreak{}s, 20 \textdegree{}C, \textmu{}, \ensuremath{\ge}, \textendash{}"
+        );
+        assert_eq!(escape("1.6×10⁻³"), r"1.6\ensuremath{\times}10\ensuremath{^{-3}}");
+        assert_eq!(
+            escape("Zoë Łukasz Đặng ǆ"),
+            r"Zoë Łukasz Đ\d{\u{a}}ng \texttt{[U+01C6]}\allowbreak{}"
+        );
+        assert_eq!(escape("王"), r"\texttt{[U+738B]}\allowbreak{}");
+        // Decomposed letters are joined first.
+        assert_eq!(escape("e\u{301}"), "é");
+    }
+
+    #[test]
+    fn words_too_long_for_a_line_may_break() {
+        assert!(escape(&"x".repeat(100)).matches("\\allowbreak{}").count() >= 3);
+    }
+
+    #[test]
+    fn lists_nested_too_deep_for_latex_become_paragraphs() {
+        let mut blocks = vec![Block::Paragraph(vec![Inline::Text("deep".to_owned())])];
+        for _ in 0..6 {
+            blocks = vec![Block::List {
+                ordered: true,
+                items: vec![blocks],
+            }];
+        }
+        let latex = Latex {
+            style: Style::default(),
+        }
+        .blocks(&blocks);
+        assert_eq!(latex.matches("\\begin{enumerate}").count(), 3);
+        assert!(latex.contains("deep"));
+    }
+
+    #[test]
+    fn a_break_never_stands_where_latex_refuses_it() {
+        let of = |inlines: &[Inline]| {
+            Latex {
+                style: Style::default(),
+            }
+            .inlines(inlines)
+        };
+        let word = || Inline::Text("a".to_owned());
+        assert_eq!(of(&[Inline::Break, word(), Inline::Break]), "\\leavevmode\\\\\na");
+        assert_eq!(of(&[Inline::Break]), "");
+        assert_eq!(of(&[word(), Inline::Break, word()]), "a\\\\\na");
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_is_harmless(text in "\\PC*|[\\\\{}$&#%_^~\\[\\]<>,'`\" a-z-]*") {
+            harmless(&text);
+        }
+
+        #[test]
+        fn any_characters_are_harmless(chars in proptest::collection::vec(any::<char>(), 0..60)) {
+            harmless(&chars.into_iter().collect::<String>());
+        }
+    }
 }

@@ -264,15 +264,20 @@ pub(super) fn escape(text: &str) -> String {
             // An entity, and what some readers turn into a link.
             '&' if after.starts_with(|n: char| n == '#' || n.is_ascii_alphanumeric()) => out.push('\\'),
             ':' if after.starts_with("//") => out.push('\\'),
-            '.' if out.len() >= 3 && out[out.len().saturating_sub(3)..].eq_ignore_ascii_case("www") => {
-                out.push('\\');
-            }
+            '.' if ends_in_www(&out) => out.push('\\'),
             _ => {}
         }
         out.push(c);
         rest = after;
     }
     out
+}
+
+fn ends_in_www(text: &str) -> bool {
+    text.len()
+        .checked_sub(3)
+        .and_then(|from| text.get(from..))
+        .is_some_and(|end| end.eq_ignore_ascii_case("www"))
 }
 
 /// A line that begins no heading, list, quotation or rule by accident.
@@ -286,5 +291,143 @@ pub(super) fn guard_start(line: &str) -> String {
         format!("{}\\{}", &line[..digits], &line[digits..])
     } else {
         line.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::prose::text;
+    use proptest::prelude::*;
+    use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
+
+    fn markdown() -> Markdown {
+        Markdown {
+            style: Style::default(),
+        }
+    }
+
+    /// What a reader sees of one paragraph: its words, where everything else in it is a failure.
+    fn shown(markdown: &str) -> String {
+        let mut out = String::new();
+        // All but typographic quotes and dashes, which are meant to change how a text looks.
+        for event in Parser::new_ext(markdown, Options::all() - Options::ENABLE_SMART_PUNCTUATION) {
+            match event {
+                Event::Start(Tag::Paragraph) | Event::End(TagEnd::Paragraph) => {}
+                Event::Text(words) => out.push_str(&words),
+                Event::SoftBreak => out.push(' '),
+                other => panic!("{markdown:?} holds {other:?}"),
+            }
+        }
+        out
+    }
+
+    /// What should be seen of a text.
+    fn expected(text: &str) -> String {
+        let text: String = text
+            .nfc()
+            .map(|c| match c {
+                '\u{2028}' | '\u{2029}' => ' ',
+                c if c.is_control() => ' ',
+                c => hidden(c),
+            })
+            .collect();
+        text.trim_matches([' ', '\t']).to_owned()
+    }
+
+    fn comes_through(words: &str) {
+        let written = markdown().blocks(&[Block::Paragraph(vec![text(words)])]);
+        assert_eq!(shown(&written), expected(words), "{words:?} -> {written:?}");
+    }
+
+    #[test]
+    fn outside_text_is_shown_as_it_is() {
+        for words in [
+            "<script>alert(1)</script>",
+            "# not a heading",
+            "- no item",
+            "12. no item",
+            "3) no item",
+            "> no quotation",
+            "a | b",
+            "`code` **strong** _em_ $x$ ~~no~~",
+            "&amp; &#65; & Co",
+            "[a](http://x.example) ![b](c) www.example.org",
+            "===",
+            "---",
+            "x@example.org",
+            "\\input{/etc/passwd}",
+            "{{ name }}",
+        ] {
+            comes_through(words);
+        }
+    }
+
+    #[test]
+    fn a_number_and_a_point_from_two_pieces_begin_no_list() {
+        let blocks = [Block::Paragraph(vec![text("1"), text(". not an item")])];
+        assert_eq!(shown(&markdown().blocks(&blocks)), "1. not an item");
+    }
+
+    #[test]
+    fn a_table_keeps_its_columns_whatever_its_cells_hold() {
+        let table = Table {
+            head: vec![vec![text("a|b")], vec![text("n")]],
+            numeric: vec![false, true],
+            rows: vec![
+                vec![vec![text("x | y")], vec![Inline::Code("1|2`3".to_owned())]],
+                vec![vec![text("z\nw"), Inline::Break], vec![]],
+            ],
+        };
+        let written = markdown().blocks(&[Block::Table(table)]);
+        let cells = Parser::new_ext(&written, Options::all())
+            .filter(|e| matches!(e, Event::Start(Tag::TableCell)))
+            .count();
+        assert_eq!(cells, 6, "{written}");
+        assert!(
+            written.starts_with("| a\\|b | n |\n| --- | ---: |\n"),
+            "{written}"
+        );
+    }
+
+    #[test]
+    fn items_keep_what_belongs_to_them() {
+        let inner = Block::List {
+            ordered: true,
+            items: vec![
+                vec![Block::Paragraph(vec![text("one")])],
+                vec![Block::Paragraph(vec![text("two")])],
+            ],
+        };
+        let list = Block::List {
+            ordered: false,
+            items: vec![
+                vec![Block::Paragraph(vec![text("first")]), inner],
+                vec![Block::Paragraph(vec![text("second")])],
+            ],
+        };
+        assert_eq!(
+            markdown().blocks(&[list]),
+            "- first\n\n  1. one\n  2. two\n\n- second\n"
+        );
+    }
+
+    #[test]
+    fn a_comparison_in_mathematics_begins_no_html() {
+        assert_eq!(maths("a<b", false), "a< b");
+        assert_eq!(maths("|x| < 1", true), "\\vert x\\vert  < 1");
+    }
+
+    proptest! {
+        #[test]
+        fn any_text_comes_through(words in "[^\\p{Cc}\\p{Cf}\\p{Co}\\p{Cn}\\p{Z}][^\\p{Cc}\\p{Cf}\\p{Co}\\p{Cn}\\p{Zl}\\p{Zp}]*") {
+            comes_through(&words);
+        }
+
+        #[test]
+        fn any_markup_comes_through(words in "[a-z0-9 \\\\`*_{}\\[\\]<>()#+.!|$~^&:;=@%'\"-]{1,40}") {
+            prop_assume!(!words.trim().is_empty());
+            comes_through(&words);
+        }
     }
 }

@@ -197,7 +197,7 @@ impl Papers {
                     self.own.insert(name.clone(), file);
                     texts.push((name, text));
                 }
-                Err(fault) => faults.push(fault),
+                Err(found) => faults.extend(found.0),
             }
         }
         // One by one, so that every broken template is named; then together, as one may use another's parts.
@@ -503,19 +503,21 @@ fn tidy(text: String) -> String {
     out
 }
 
-fn read(file: &Path) -> Result<String, Fault> {
+fn read(file: &Path) -> Checked<String> {
     let place = || Place::file(file.display().to_string());
     let about = std::fs::metadata(file).map_err(|e| unreadable(file, &e))?;
     if !about.is_file() {
         return Err(Fault::new("a template must be a file")
             .at(place())
-            .mend("remove it, or put a file in its place"));
+            .mend("remove it, or put a file in its place")
+            .into());
     }
     if about.len() > LARGEST {
         return Err(
             Fault::new(format!("the template is larger than {} KiB", LARGEST / 1024))
                 .at(place())
-                .mend("put a template there, not a finished document"),
+                .mend("put a template there, not a finished document")
+                .into(),
         );
     }
     let bytes = std::fs::read(file).map_err(|e| unreadable(file, &e))?;
