@@ -5,6 +5,7 @@
 
 mod dimension;
 mod number;
+mod table;
 mod unit;
 mod written;
 
