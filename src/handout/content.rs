@@ -13,7 +13,7 @@ use crate::quantity::{DecimalMark, Unit, Written};
 use crate::solution::{Answer, Step, worked};
 
 /// What a part wants for an answer, in words.
-pub(super) fn asked(part: &Part, _mark: DecimalMark) -> String {
+pub fn asked(part: &Part, _mark: DecimalMark) -> String {
     match &part.asked {
         Asked::Number { unit, figures, .. } => {
             let figures = match figures {
@@ -88,12 +88,18 @@ fn filled(dealt: &Dealt, blocks: &[Block]) -> Checked<Vec<Block>> {
 }
 
 /// The statement with the draw's numbers.
-pub(super) fn statement(dealt: &Dealt) -> Checked<Vec<Block>> {
+///
+/// # Errors
+/// A placeholder that nothing fills.
+pub fn statement(dealt: &Dealt) -> Checked<Vec<Block>> {
     filled(dealt, &dealt.template.statement)
 }
 
 /// The question of a part with the draw's numbers, on one line.
-pub(super) fn question(dealt: &Dealt, part: &Part) -> Checked<Vec<Inline>> {
+///
+/// # Errors
+/// A placeholder that nothing fills.
+pub fn question(dealt: &Dealt, part: &Part) -> Checked<Vec<Inline>> {
     let ask = part
         .ask
         .iter()
@@ -112,7 +118,7 @@ pub(super) fn question(dealt: &Dealt, part: &Part) -> Checked<Vec<Inline>> {
 }
 
 /// What every solver needs and the statement does not say: gravity, and a named fluid's properties.
-pub(super) fn properties(dealt: &Dealt) -> Vec<Inline> {
+pub fn properties(dealt: &Dealt) -> Vec<Inline> {
     let said = prose::placeholders(&dealt.template.statement);
     let says = |name: &str| said.iter().any(|s| s == name);
     let equal = |name: &str, written: &Written| {
@@ -389,7 +395,10 @@ fn same(a: &Answer, b: &Answer) -> bool {
 }
 
 /// The worked solution, with a closing step on how far careful answers may differ.
-pub(super) fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+///
+/// # Errors
+/// A formula that can't be evaluated.
+pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
     let mut steps = worked(
         &dealt.case,
         Some((&dealt.template, &dealt.givens)),

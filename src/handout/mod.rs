@@ -10,10 +10,16 @@ mod markdown;
 mod papers;
 mod sheet;
 
+pub use content::{asked, properties, question, statement, steps};
 pub use papers::{Paper, Papers, Source};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
 use crate::bank::prose::{Block, Inline};
+
+/// Outside text as Markdown that shows it as it is, on one line and inside running text.
+pub fn escape_markdown(text: &str) -> String {
+    markdown::escape(text)
+}
 
 /// A format: how it writes outside text, running text and blocks.
 trait Writer {

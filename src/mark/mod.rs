@@ -12,7 +12,8 @@ mod ruling;
 mod understand;
 
 pub use judge::{Judged, accepts, judge};
-pub use output::{Reveal, guarded, marks_text};
+pub use output::{Reveal, marks_text};
+pub(crate) use output::{answer_text, csv_table, key_text};
 pub use read::{Answers, LARGEST_FILE, LONGEST_CELL, Row};
 pub use ruling::{Ruling, Rulings};
 pub use understand::{Understood, is_blank, regime, understand};

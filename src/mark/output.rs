@@ -5,27 +5,15 @@ use crate::band::Accepted;
 use crate::bank::template::{Asked, Part};
 use crate::deal::record::Restored;
 use crate::deal::{Dealt, DealtStudent};
+use crate::handout::{escape_markdown, guarded};
 use crate::quantity::{DecimalMark, Unit, Written};
 use crate::solution::Answer;
 use crate::store::{Files, safe_name};
-use std::borrow::Cow;
 use std::fmt::Write as _;
-
-/// What a cell must not begin with, lest a spreadsheet takes it for a formula.
-pub(super) const GUARDED: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
 
 /// Figures that a band's ends are printed with beyond those that were asked: enough that rounding them does not
 /// move an answer across.
 const MORE_FIGURES: u32 = 2;
-
-/// A cell that no spreadsheet takes for a formula. Plain numbers, negative ones too, stay as they are.
-pub fn guarded(cell: &str) -> Cow<'_, str> {
-    if cell.starts_with(GUARDED) && !cell.parse::<f64>().is_ok_and(f64::is_finite) {
-        Cow::Owned(format!("'{cell}"))
-    } else {
-        Cow::Borrowed(cell)
-    }
-}
 
 /// Marks as they are printed: at most two decimals, none that say nothing.
 pub fn marks_text(marks: f64) -> String {
@@ -174,8 +162,8 @@ impl Marked {
         let _ = writeln!(
             out,
             "# {}: feedback for {}\n",
-            escape(&restored.set.title),
-            escape(student)
+            escape_markdown(&restored.set.title),
+            escape_markdown(student)
         );
         let _ = writeln!(
             out,
@@ -191,7 +179,7 @@ impl Marked {
                 out,
                 "## Problem {}: {} ({} of {})\n",
                 p + 1,
-                escape(&problem.template.title),
+                escape_markdown(&problem.template.title),
                 decimal(marked.problems[p], mark),
                 decimal(self.out_of[p], mark)
             );
@@ -317,16 +305,16 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
     let judged = &item.judged;
     let mut text = format!(
         "**{}** ({} of {}): ",
-        escape(&part.name),
+        escape_markdown(&part.name),
         decimal(item.marks, mark),
         decimal(item.out_of, mark)
     );
     if judged.verdict != Verdict::Blank {
-        let _ = write!(text, "you wrote “{}”", escape(&item.typed));
+        let _ = write!(text, "you wrote “{}”", escape_markdown(&item.typed));
         if let Understood::Answer(answer, typed) = &judged.understood {
             let understood = answer_text(answer, &part.asked, *typed, mark);
             if understood != item.typed {
-                let _ = write!(text, ", understood as {}", escape(&understood));
+                let _ = write!(text, ", understood as {}", escape_markdown(&understood));
             }
         }
         text.push_str(". ");
@@ -338,7 +326,7 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
             let names: Vec<String> = judged
                 .follows
                 .iter()
-                .map(|p| escape(&problem.template.parts[*p].name))
+                .map(|p| escape_markdown(&problem.template.parts[*p].name))
                 .collect();
             let _ = write!(
                 text,
@@ -351,14 +339,14 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
             if judged.slips.len() > 1 {
                 text.push_str("One of these would explain it: ");
             }
-            let advice: Vec<String> = judged.slips.iter().map(|s| escape(s.advice)).collect();
+            let advice: Vec<String> = judged.slips.iter().map(|s| escape_markdown(s.advice)).collect();
             text.push_str(&advice.join(" Or: "));
         }
         Verdict::Unclear => {
             let _ = write!(
                 text,
                 "This could not be understood: {}. Your instructor will look at it.",
-                escape(&judged.why)
+                escape_markdown(&judged.why)
             );
         }
         Verdict::Wrong if matches!(part.asked, Asked::Number { .. }) => text.push_str("Not in the band."),
@@ -369,7 +357,7 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
         let _ = write!(
             text,
             " Reference: {}.",
-            escape(&key_text(problem, item.part, mark))
+            escape_markdown(&key_text(problem, item.part, mark))
         );
     }
     if let Some(ruling) = &item.ruling {
@@ -379,28 +367,11 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
             note => write!(
                 text,
                 " Your instructor has looked at this and gives {marks}: {}",
-                escape(note)
+                escape_markdown(note)
             ),
         };
     }
     text
-}
-
-/// Text of others in Markdown: shown as it is, on one line.
-fn escape(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 8);
-    for c in text.chars() {
-        match c {
-            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '$' | '~' | '^' | '@' | '{' | '}'
-            | '&' | '#' => {
-                out.push('\\');
-                out.push(c);
-            }
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@
 
 use super::{Review, ReviewKind};
 use crate::fault::{Checked, Fault, Faults, Place};
+use crate::handout::unguarded;
 use crate::store;
 use std::borrow::Cow;
 use std::ops::Range;
@@ -420,10 +421,7 @@ fn split(bytes: &[u8], at: usize, mark: u8, spans: &mut Vec<Span>) -> Result<usi
 fn cell<'a>(text: &'a str, span: &Span) -> Cow<'a, str> {
     let raw = text[span.bytes.clone()].trim();
     // The mark that guards a cell against being taken for a formula is not part of what it says.
-    let raw = match raw.strip_prefix('\'') {
-        Some(rest) if rest.starts_with(super::output::GUARDED) => rest,
-        _ => raw,
-    };
+    let raw = unguarded(raw);
     if span.doubled {
         Cow::Owned(raw.replace("\"\"", "\""))
     } else {
