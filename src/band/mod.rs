@@ -4,9 +4,13 @@
 //! Depends on: `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `draw`, `solution`.
 
 mod careful;
+mod follow;
 pub mod slip;
+mod working;
 
-pub use careful::{bands, follow_through};
+pub use careful::bands;
+pub(crate) use careful::{asks_for_critical, broken_constraint};
+pub use follow::follow_through;
 
 use crate::quantity::Quantity;
 use crate::solution::Answer;
@@ -73,4 +77,30 @@ pub enum Accepted {
     Number(Band),
     /// These answers; the first is the reference. More than one where careful work can reach either.
     OneOf(Vec<Answer>),
+}
+
+impl Accepted {
+    /// The reference answer.
+    pub fn reference(&self) -> Answer {
+        match self {
+            Self::Number(band) => Answer::Number(band.reference),
+            Self::OneOf(answers) => {
+                (answers.first().cloned()).unwrap_or_else(|| Answer::Choice(String::new()))
+            }
+        }
+    }
+
+    /// Whether a wrong answer can be told from careful work with room to spare: the band ends no further than
+    /// half-way from the reference to it.
+    pub fn tells_apart(&self, wrong: &Answer) -> bool {
+        match (self, wrong) {
+            (Self::Number(band), Answer::Number(wrong)) => {
+                let away = wrong.value - band.reference.value;
+                let end = if away > 0.0 { band.high } else { band.low };
+                away != 0.0 && (end - band.reference.value).abs() <= 0.5 * away.abs()
+            }
+            (Self::OneOf(answers), wrong) => !answers.contains(wrong),
+            (Self::Number(_), _) => false,
+        }
+    }
 }

@@ -1,8 +1,19 @@
 //! Slips: common errors, each as a change to the system or to how it is solved.
+//!
+//! A slip's working is a whole working: the changed system is solved again, and every part is answered from it.
+//! Which loss is an exit or an entrance is told by its name: one that contains `exit` or `entrance`.
 
+use super::follow::rework;
+use super::working::{Name, Of, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
-use crate::bank::template::Template;
+use crate::bank::system::{self, System, Value};
+use crate::bank::template::{Asked, Template};
 use crate::equation::Bindings;
+use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::path::{Duty, Element, Machine, Path, StationVelocity};
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::solve::{self, Unknown};
+use crate::quantity::{Dimension, Quantity};
 use crate::solution::{Answer, Case};
 
 /// A common error.
@@ -12,11 +23,202 @@ pub struct Slip {
     pub name: &'static str,
     /// What to tell a student who made it, one sentence.
     pub advice: &'static str,
+    how: How,
 }
+
+/// What a slip does to the working.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum How {
+    LossLeftOut(&'static str),
+    AllLossesLeftOut,
+    LossTwice(&'static str),
+    LossOnOtherPipe,
+    VelocityHeadLeftOut,
+    VelocityHeadDoubled,
+    AlphaOne,
+    ElevationLeftOut,
+    ElevationSign,
+    Fanning,
+    FrictionLeftOut,
+    SmoothWall,
+    RoughnessTenfold,
+    LaminarFormula,
+    TurbulentFormula,
+    NaturalLogarithm,
+    FirstGuess,
+    RadiusForDiameter,
+    DiameterForRadius,
+    KinematicForDynamic,
+    DynamicForKinematic,
+    GaugeAndAbsolute,
+    PressureUnits,
+    EfficiencyInverted,
+    EfficiencyLeftOut,
+    GravityLeftOut,
+    ThousandfoldUp,
+    ThousandfoldDown,
+}
+
+const fn slip(name: &'static str, advice: &'static str, how: How) -> Slip {
+    Slip { name, advice, how }
+}
+
+const LIBRARY: &[Slip] = &[
+    slip(
+        "exit loss left out",
+        "Check whether your losses hold everything that the water passes up to the second station, its end too.",
+        How::LossLeftOut("exit"),
+    ),
+    slip(
+        "exit loss counted twice",
+        "Check whether the velocity head at the outlet stands in your energy equation more than once.",
+        How::LossTwice("exit"),
+    ),
+    slip(
+        "entrance loss left out",
+        "Check whether your losses hold everything that the water passes, from the first station on.",
+        How::LossLeftOut("entrance"),
+    ),
+    slip(
+        "minor losses left out",
+        "Check whether your head loss holds the fittings as well as the pipe.",
+        How::AllLossesLeftOut,
+    ),
+    slip(
+        "loss on another pipe's velocity",
+        "Check which pipe's velocity head each loss coefficient belongs to.",
+        How::LossOnOtherPipe,
+    ),
+    slip(
+        "velocity head left out",
+        "Check whether the water still moves at one of your stations, and what the energy equation has for that.",
+        How::VelocityHeadLeftOut,
+    ),
+    slip(
+        "half of the velocity head left out",
+        "Check the factor in front of the velocity squared in each term.",
+        How::VelocityHeadDoubled,
+    ),
+    slip(
+        "alpha of one in laminar flow",
+        "Check the kinetic-energy factor for this kind of flow.",
+        How::AlphaOne,
+    ),
+    slip(
+        "elevation left out",
+        "Check whether your energy equation holds the heights of both stations.",
+        How::ElevationLeftOut,
+    ),
+    slip(
+        "sign of elevation",
+        "Check which of the two stations is the higher one, and on which side its height stands.",
+        How::ElevationSign,
+    ),
+    slip(
+        "Fanning factor for Darcy's",
+        "Check which friction factor your chart or formula gives, and which one your equation wants.",
+        How::Fanning,
+    ),
+    slip(
+        "friction left out",
+        "Check whether your head loss holds the friction in the pipe.",
+        How::FrictionLeftOut,
+    ),
+    slip(
+        "smooth wall for rough",
+        "Check which curve of the chart belongs to this wall.",
+        How::SmoothWall,
+    ),
+    slip(
+        "roughness ten times too large",
+        "Check the units of roughness and diameter in their ratio.",
+        How::RoughnessTenfold,
+    ),
+    slip(
+        "laminar formula in turbulent flow",
+        "Check whether the formula for your friction factor holds at this Reynolds number.",
+        How::LaminarFormula,
+    ),
+    slip(
+        "turbulent formula in laminar flow",
+        "Check the Reynolds number before you choose where your friction factor comes from.",
+        How::TurbulentFormula,
+    ),
+    slip(
+        "natural logarithm in the friction formula",
+        "Check which logarithm your friction formula means.",
+        How::NaturalLogarithm,
+    ),
+    slip(
+        "stopped at the first guess",
+        "Check your assumption about the regime against the Reynolds number that you found.",
+        How::FirstGuess,
+    ),
+    slip(
+        "radius for diameter",
+        "Check whether each length across the pipe in your working is its diameter.",
+        How::RadiusForDiameter,
+    ),
+    slip(
+        "diameter for radius in the area",
+        "Check the area of the cross-section.",
+        How::DiameterForRadius,
+    ),
+    slip(
+        "kinematic viscosity for dynamic",
+        "Check which viscosity your Reynolds number is written with, and its units.",
+        How::KinematicForDynamic,
+    ),
+    slip(
+        "dynamic viscosity for kinematic",
+        "Check which viscosity your Reynolds number is written with, and whether density is in it.",
+        How::DynamicForKinematic,
+    ),
+    slip(
+        "gauge and absolute mixed",
+        "Check whether both pressures in your energy equation are counted from the same zero.",
+        How::GaugeAndAbsolute,
+    ),
+    slip(
+        "psi and kPa confused",
+        "Check the units of the pressures that you put in.",
+        How::PressureUnits,
+    ),
+    slip(
+        "efficiency inverted",
+        "Check on which side of the machine the losses are, and so which of the two powers is the larger.",
+        How::EfficiencyInverted,
+    ),
+    slip(
+        "efficiency left out",
+        "Check whether the power asked for is that at the shaft or that in the water.",
+        How::EfficiencyLeftOut,
+    ),
+    slip(
+        "gravity left out of the power",
+        "Check the units of density times flow times head.",
+        How::GravityLeftOut,
+    ),
+    slip(
+        "a thousand times too large",
+        "Check the prefix of your unit.",
+        How::ThousandfoldUp,
+    ),
+    slip(
+        "a thousand times too small",
+        "Check the prefix of your unit.",
+        How::ThousandfoldDown,
+    ),
+];
 
 /// The library of slips.
 pub fn all() -> &'static [Slip] {
-    todo!()
+    LIBRARY
+}
+
+/// The slip of a name.
+pub fn named(name: &str) -> Option<&'static Slip> {
+    LIBRARY.iter().find(|slip| slip.name == name)
 }
 
 /// Where a slip leads: the answer of each part, or `None` where the slip does not apply to the system or
@@ -29,14 +231,463 @@ pub struct SlipAnswers {
     pub answers: Vec<Option<Answer>>,
 }
 
-/// The answers that each applicable slip leads to.
+/// The answers that each applicable slip leads to; one that changes no part's answer is left out.
 pub fn slip_answers(
     template: &Template,
     givens: &Bindings,
     case: &Case,
     policy: &Policy,
-    conventions: &Conventions,
+    _conventions: &Conventions,
 ) -> Vec<SlipAnswers> {
-    let _ = (template, givens, case, policy, conventions);
-    todo!()
+    let work = Work::new(givens, case, policy.limits);
+    let right: Vec<_> = template
+        .parts
+        .iter()
+        .map(|part| answer(&work, &part.asked, &work.base))
+        .collect();
+    LIBRARY
+        .iter()
+        .filter_map(|slip| {
+            let answers: Vec<_> = match slip.how {
+                How::ThousandfoldUp => scaled(&right, 1e3),
+                How::ThousandfoldDown => scaled(&right, 1e-3),
+                how => {
+                    let outcome = slipped(&work, &case.system, how)?;
+                    let parts = template.parts.iter();
+                    parts.map(|part| answer(&work, &part.asked, &outcome)).collect()
+                }
+            };
+            let differs = answers.iter().zip(&right).any(|pair| match pair {
+                (Some(Answer::Number(wrong)), Some(Answer::Number(right))) => {
+                    (wrong.value - right.value).abs() > 1e-9 * right.value.abs()
+                }
+                (Some(wrong), Some(right)) => wrong != right,
+                _ => false,
+            });
+            differs.then_some(SlipAnswers { slip, answers })
+        })
+        .collect()
+}
+
+/// What a part's answer is in an outcome; regimes are those of the chart, whatever a slip made of f.
+fn answer(work: &Work<'_>, asked: &Asked, outcome: &Outcome) -> Option<Answer> {
+    match asked {
+        Asked::Number { formula, .. } => work.value(formula, outcome, None).ok().map(Answer::Number),
+        Asked::Regime { pipe } => (outcome.state.pipes.get(*pipe)).map(|pipe| Answer::Regime(pipe.regime)),
+        Asked::Choice { options, first_if } => {
+            let holds = work.holds(first_if, outcome, None).ok()?;
+            Some(Answer::Choice(options[usize::from(!holds)].clone()))
+        }
+    }
+}
+
+/// Numbers that carry a unit, times `by`.
+fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
+    right
+        .iter()
+        .map(|answer| match answer {
+            Some(Answer::Number(number)) if number.dimension != Dimension::NONE => {
+                Some(Answer::Number(Quantity::new(number.value * by, number.dimension)))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// A change to a problem; says whether it changed anything.
+type Change<'a> = &'a dyn Fn(&mut Path) -> bool;
+
+/// The working with the slip in it.
+fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
+    let exact = vec![Reading::EXACT; work.pipes.count()];
+    let pipes = &work.base.state.pipes;
+    let laminar = |i: usize| pipes[i].regime == Regime::Laminar;
+    let unknown = work.problem.unknown;
+    let changed = |change: Change<'_>| -> Option<Outcome> {
+        let mut problem = work.problem.clone();
+        if !change(&mut problem.path) {
+            return None;
+        }
+        work.solve(&problem, &exact).ok()
+    };
+    let losses = |path: &mut Path, which: &dyn Fn(usize) -> bool, by: f64| {
+        let mut any = false;
+        let mut n = 0;
+        for element in &mut path.elements {
+            if let Element::Loss { coefficient, .. } = element {
+                let open = unknown == Unknown::LossCoefficient(n);
+                if which(n) && !open && *coefficient != 0.0 {
+                    *coefficient *= by;
+                    any = true;
+                }
+                n += 1;
+            }
+        }
+        any
+    };
+    let names: Vec<_> = system
+        .path
+        .iter()
+        .filter_map(|e| match e {
+            system::Element::Loss { name, .. } => Some(name.to_lowercase()),
+            _ => None,
+        })
+        .collect();
+    let called = |word: &'static str| move |n: usize| names.get(n).is_some_and(|name| name.contains(word));
+    match how {
+        How::LossLeftOut(word) => {
+            let which = called(word);
+            changed(&|path| losses(path, &which, 0.0))
+        }
+        How::LossTwice(word) => {
+            let which = called(word);
+            changed(&|path| losses(path, &which, 2.0))
+        }
+        How::AllLossesLeftOut => changed(&|path| losses(path, &|_| true, 0.0)),
+        How::LossOnOtherPipe => changed(&|path| {
+            let mut any = false;
+            for element in &mut path.elements {
+                if let Element::Loss { pipe, .. } = element {
+                    let other = if *pipe + 1 < pipes.len() {
+                        *pipe + 1
+                    } else {
+                        pipe.saturating_sub(1)
+                    };
+                    any |= other != *pipe;
+                    *pipe = other;
+                }
+            }
+            any
+        }),
+        How::VelocityHeadLeftOut => changed(&|path| {
+            let mut any = false;
+            for station in [&mut path.start, &mut path.end] {
+                any |= station.velocity != StationVelocity::Value(0.0);
+                station.velocity = StationVelocity::Value(0.0);
+            }
+            any
+        }),
+        How::VelocityHeadDoubled => {
+            let mut outcome = changed(&|path| {
+                losses(path, &|_| true, 2.0);
+                lengths(path, 2.0, unknown);
+                path.start.alpha = Some(2.0 * work.base.state.start.alpha);
+                path.end.alpha = Some(2.0 * work.base.state.end.alpha);
+                !matches!(unknown, Unknown::Length(_) | Unknown::LossCoefficient(_))
+            })?;
+            keep_lengths(work, &mut outcome);
+            Some(outcome)
+        }
+        How::AlphaOne => changed(&|path| {
+            let mut any = false;
+            for (station, state) in [
+                (&mut path.start, work.base.state.start),
+                (&mut path.end, work.base.state.end),
+            ] {
+                if station.alpha.is_none() && state.alpha != 1.0 && state.velocity != 0.0 {
+                    station.alpha = Some(1.0);
+                    any = true;
+                }
+            }
+            any
+        }),
+        How::ElevationLeftOut | How::ElevationSign
+            if matches!(unknown, Unknown::StartElevation | Unknown::EndElevation) =>
+        {
+            None
+        }
+        How::ElevationLeftOut => changed(&|path| {
+            let any = path.start.elevation != path.end.elevation;
+            (path.start.elevation, path.end.elevation) = (0.0, 0.0);
+            any
+        }),
+        How::ElevationSign => changed(&|path| {
+            std::mem::swap(&mut path.start.elevation, &mut path.end.elevation);
+            path.start.elevation != path.end.elevation
+        }),
+        How::Fanning => {
+            // A quarter of the factor is a quarter of the length, as far as heads go; so it holds in laminar flow.
+            if matches!(unknown, Unknown::Length(_) | Unknown::Roughness(_)) {
+                return work.read(&fixed(work, |f| f / 4.0)).ok();
+            }
+            let mut outcome = changed(&|path| lengths(path, 0.25, unknown))?;
+            keep_lengths(work, &mut outcome);
+            for i in 0..pipes.len() {
+                let f = outcome.get(Name::Pipe(Of::Friction, i));
+                outcome.put(Name::Pipe(Of::Friction, i), f / 4.0);
+            }
+            Some(outcome)
+        }
+        How::FrictionLeftOut => match unknown {
+            Unknown::Length(_) | Unknown::Roughness(_) => None,
+            _ => work.read(&fixed(work, |_| 0.0)).ok(),
+        },
+        How::SmoothWall | How::RoughnessTenfold => changed(&|path| {
+            let by = if how == How::SmoothWall { 0.0 } else { 10.0 };
+            let mut any = false;
+            let mut n = 0;
+            for element in &mut path.elements {
+                if let Element::Pipe(pipe) = element {
+                    if pipe.roughness > 0.0 {
+                        pipe.roughness *= by;
+                        any |= !laminar(n);
+                    }
+                    n += 1;
+                }
+            }
+            any
+        }),
+        How::LaminarFormula => {
+            if (0..pipes.len()).all(laminar) {
+                return None;
+            }
+            let law = Law::LaminarEverywhere;
+            work.read(&vec![Reading { law, factor: 1.0 }; pipes.len()]).ok()
+        }
+        How::TurbulentFormula => {
+            if !(0..pipes.len()).any(laminar) {
+                return None;
+            }
+            let mut problem = work.problem.clone();
+            problem.path.start.alpha = Some(work.base.state.start.alpha);
+            problem.path.end.alpha = Some(work.base.state.end.alpha);
+            let limits = Limits {
+                laminar_end: 0.0,
+                ..work.limits
+            };
+            let solved = solve::solve(&problem, &exact, &limits).ok()?;
+            Some(Outcome {
+                path: solved.path,
+                state: solved.state,
+                instead: Vec::new(),
+            })
+        }
+        How::NaturalLogarithm => {
+            if (0..pipes.len()).any(laminar) || matches!(unknown, Unknown::Roughness(_)) {
+                return None;
+            }
+            iterated(work, &colebrook_with_natural_logarithm)
+        }
+        How::FirstGuess => {
+            let limit = work.limits.fully_rough_start;
+            let guess = |i: usize| !laminar(i) && pipes[i].relative_roughness > 0.0;
+            let wrong = |i: usize| guess(i) && pipes[i].rough_number < 0.98 * limit;
+            if !(0..pipes.len()).any(wrong) {
+                return None;
+            }
+            let readings: Vec<_> = (0..pipes.len())
+                .map(|i| Reading {
+                    law: if guess(i) { Law::FullyRough } else { Law::Colebrook },
+                    factor: 1.0,
+                })
+                .collect();
+            work.read(&readings).ok()
+        }
+        How::RadiusForDiameter => changed(&|path| {
+            let mut n = 0;
+            for element in &mut path.elements {
+                if let Element::Pipe(pipe) = element {
+                    if unknown == Unknown::Diameter(n) {
+                        return false;
+                    }
+                    pipe.diameter /= 2.0;
+                    n += 1;
+                }
+            }
+            true
+        }),
+        How::DiameterForRadius => {
+            if matches!(unknown, Unknown::Diameter(_)) {
+                return None;
+            }
+            let taken: Vec<_> = (0..pipes.len())
+                .map(|i| Name::Pipe(Of::Area, i))
+                .map(|area| (area, 4.0 * work.base.get(area)))
+                .collect();
+            rework(work, &taken, &exact).ok()
+        }
+        How::KinematicForDynamic => changed(&|path| {
+            path.dynamic_viscosity /= path.density;
+            true
+        }),
+        How::DynamicForKinematic => changed(&|path| {
+            path.dynamic_viscosity *= path.density;
+            true
+        }),
+        How::GaugeAndAbsolute => changed(&|path| {
+            let atmosphere = path.atmosphere;
+            match unknown {
+                Unknown::StartPressure => path.end.pressure += atmosphere,
+                _ => path.start.pressure += atmosphere,
+            }
+            true
+        }),
+        How::PressureUnits => changed(&|path| {
+            let mut any = false;
+            for (station, said) in [
+                (&mut path.start, &system.start.pressure),
+                (&mut path.end, &system.end.pressure),
+            ] {
+                let Value::Known(written) = said else { continue };
+                let by = if written.unit.symbol.starts_with("psi") {
+                    1.0 / KPA_IN_A_PSI
+                } else if written.unit.symbol.starts_with("kPa") {
+                    KPA_IN_A_PSI
+                } else {
+                    continue;
+                };
+                any |= station.pressure != 0.0;
+                station.pressure *= by;
+            }
+            any
+        }),
+        How::EfficiencyInverted => machines(work, true),
+        How::EfficiencyLeftOut => machines(work, false),
+        How::GravityLeftOut => {
+            let said = work.problem.path.elements.iter().any(|e| match e {
+                Element::Pump(machine) | Element::Turbine(machine) => {
+                    matches!(machine.duty, Duty::Power(power) if !power.is_nan())
+                }
+                _ => false,
+            });
+            let mut outcome = work.base.clone();
+            let mut any = false;
+            for whole in [Whole::PumpPower, Whole::TurbinePower] {
+                let power = outcome.get(Name::Whole(whole));
+                any |= power != 0.0;
+                outcome.put(Name::Whole(whole), power / outcome.path.gravity);
+            }
+            (any && !said).then_some(outcome)
+        }
+        How::ThousandfoldUp | How::ThousandfoldDown => None,
+    }
+}
+
+/// Kilopascals in a pound of force per square inch. NIST SP 811 (2008), B.8.
+const KPA_IN_A_PSI: f64 = 6.894_757;
+
+/// Readings that take each pipe's own factor for another.
+fn fixed(work: &Work<'_>, of: fn(f64) -> f64) -> Vec<Reading> {
+    (work.base.state.pipes.iter())
+        .map(|pipe| Reading {
+            law: Law::Fixed(of(pipe.darcy_friction_factor)),
+            factor: 1.0,
+        })
+        .collect()
+}
+
+fn lengths(path: &mut Path, by: f64, unknown: Unknown) -> bool {
+    for element in &mut path.elements {
+        if let Element::Pipe(pipe) = element {
+            pipe.length *= by;
+        }
+    }
+    !matches!(unknown, Unknown::Length(_))
+}
+
+fn keep_lengths(work: &Work<'_>, outcome: &mut Outcome) {
+    for i in 0..work.pipes.count() {
+        let length = Name::Pipe(Of::Length, i);
+        outcome.put(length, work.base.get(length));
+    }
+}
+
+/// Powers with the efficiency on the wrong side, or without it.
+///
+/// Where a machine's power is given its head comes out wrong; where its head is known, its power.
+fn machines(work: &Work<'_>, inverted: bool) -> Option<Outcome> {
+    let mut problem = work.problem.clone();
+    let mut any = false;
+    let (mut pump_power, mut turbine_power) = (0.0, 0.0);
+    let (mut pump, mut turbine) = (0, 0);
+    // The efficiency itself never leaves 0 to 1: an inverted one is one that counts twice the other way.
+    let share = |machine: &Machine| {
+        if inverted {
+            machine.efficiency * machine.efficiency
+        } else {
+            machine.efficiency
+        }
+    };
+    for element in &mut problem.path.elements {
+        match element {
+            Element::Pump(machine) => {
+                any |= machine.efficiency != 1.0;
+                let share = share(machine);
+                if let Duty::Power(power) = &mut machine.duty {
+                    *power /= share;
+                }
+                pump_power += work.base.state.pump_powers[pump] * share;
+                pump += 1;
+            }
+            Element::Turbine(machine) => {
+                any |= machine.efficiency != 1.0;
+                let share = share(machine);
+                if let Duty::Power(power) = &mut machine.duty {
+                    *power *= share;
+                }
+                turbine_power += work.base.state.turbine_powers[turbine] / share;
+                turbine += 1;
+            }
+            _ => {}
+        }
+    }
+    if !any {
+        return None;
+    }
+    let power_known = work.problem.path.elements.iter().any(|e| match e {
+        Element::Pump(machine) | Element::Turbine(machine) => {
+            matches!(machine.duty, Duty::Power(power) if !power.is_nan())
+        }
+        _ => false,
+    });
+    let mut outcome = if power_known {
+        let mut outcome = work
+            .solve(&problem, &vec![Reading::EXACT; work.pipes.count()])
+            .ok()?;
+        // The powers that were given are still those that were given.
+        for whole in [Whole::PumpPower, Whole::TurbinePower] {
+            outcome.put(Name::Whole(whole), work.base.get(Name::Whole(whole)));
+        }
+        outcome
+    } else {
+        work.base.clone()
+    };
+    if !power_known {
+        outcome.put(Name::Whole(Whole::PumpPower), pump_power);
+        outcome.put(Name::Whole(Whole::TurbinePower), turbine_power);
+    }
+    Some(outcome)
+}
+
+/// A friction law that `hydraulics` does not have, solved by putting its factors in until they settle.
+fn iterated(work: &Work<'_>, law: &dyn Fn(f64, f64) -> f64) -> Option<Outcome> {
+    let mut readings = fixed(work, |f| f);
+    for _ in 0..200 {
+        let outcome = work.read(&readings).ok()?;
+        let mut settled = true;
+        for (reading, pipe) in readings.iter_mut().zip(&outcome.state.pipes) {
+            let f = law(pipe.reynolds, pipe.relative_roughness);
+            if let Law::Fixed(before) = reading.law {
+                settled &= (f - before).abs() <= 1e-12 * f;
+            }
+            reading.law = Law::Fixed(f);
+        }
+        if settled {
+            return Some(outcome);
+        }
+    }
+    None
+}
+
+/// Darcy friction factor of `1/√f = −2 ln[(ε/D)/3.7 + 2.51/(Re √f)]`: Colebrook–White with the wrong logarithm.
+fn colebrook_with_natural_logarithm(reynolds: f64, relative_roughness: f64) -> f64 {
+    let mut inverse = 15.0;
+    for _ in 0..60 {
+        let next = -2.0 * libm::log(relative_roughness / 3.7 + 2.51 * inverse / reynolds);
+        if (next - inverse).abs() <= 1e-14 * next.abs() {
+            break;
+        }
+        inverse = next;
+    }
+    1.0 / (inverse * inverse)
 }

@@ -6,16 +6,22 @@
 
 pub mod record;
 
-use crate::band::Accepted;
-use crate::band::slip::SlipAnswers;
+use crate::band::slip::{self, SlipAnswers, slip_answers};
+use crate::band::{self, Accepted, bands};
 use crate::bank::Bank;
-use crate::bank::course::{Conventions, Course, Policy, Set, Student};
+use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student};
 use crate::bank::template::Template;
-use crate::draw::{CourseKey, Draw, Seed};
+use crate::draw::{Candidates, CourseKey, Draw, Seed};
 use crate::equation::Bindings;
-use crate::fault::Checked;
+use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use crate::hydraulics::friction::Reading;
+use crate::hydraulics::solve::{SolveError, Warning, solve};
 use crate::solution::{Answer, Case};
-use std::sync::Arc;
+use std::collections::BTreeMap;
+use std::fmt;
+use std::num::NonZeroUsize;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex};
 
 /// One problem as dealt to one student.
 #[derive(Debug, Clone)]
@@ -45,9 +51,53 @@ pub struct DealtStudent {
     pub problems: Vec<Dealt>,
 }
 
+/// Candidates tried for one student's problem.
+pub const MOST_CANDIDATES: usize = 2_000;
+
+impl Dealt {
+    /// The marks of each part, when the problem counts what the set says.
+    pub fn part_marks(&self, problem: &SetProblem) -> Vec<f64> {
+        let own = self.template.marks();
+        let share = match problem.marks {
+            Some(marks) if own > 0.0 => marks / own,
+            _ => 1.0,
+        };
+        self.template
+            .parts
+            .iter()
+            .map(|part| part.marks * share)
+            .collect()
+    }
+}
+
 /// Why candidates were refused, and how many for each reason.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Refused(pub std::collections::BTreeMap<String, u32>);
+pub struct Refused(pub BTreeMap<String, u32>);
+
+impl Refused {
+    fn count(&mut self, why: String) {
+        *self.0.entry(why).or_default() += 1;
+    }
+
+    /// How many there were.
+    pub fn total(&self) -> u32 {
+        self.0.values().sum()
+    }
+}
+
+impl fmt::Display for Refused {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let mut reasons: Vec<_> = self.0.iter().collect();
+        reasons.sort_by(|a, b| b.1.cmp(a.1).then(a.0.cmp(b.0)));
+        for (i, (why, times)) in reasons.into_iter().enumerate() {
+            if i > 0 {
+                f.write_str(", ")?;
+            }
+            write!(f, "{times} for: {why}")?;
+        }
+        Ok(())
+    }
+}
 
 /// Solves one draw and works out its answers, bands and slips, whether or not it is to be dealt.
 ///
@@ -59,22 +109,195 @@ pub fn assess(
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<Dealt> {
-    let _ = (template, draw, policy, conventions);
-    todo!()
+    let (givens, case) = solved(template, &draw, policy, conventions)?;
+    complete(template, draw, givens, case, policy, conventions)
+}
+
+/// A draw's givens, and its system solved.
+fn solved(
+    template: &Template,
+    draw: &Draw,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Checked<(Bindings, Case)> {
+    let givens = draw.bindings(template);
+    let system = template.system.resolve(&givens)?;
+    let fluid = system.fluid_values(Some(conventions.property_figures))?;
+    let problem = system.problem(Some(conventions.property_figures))?;
+    let readings = vec![Reading::EXACT; system.pipe_names().len()];
+    let solved =
+        solve(&problem, &readings, &policy.limits).map_err(|error| Fault::new(why_unsolved(&error)))?;
+    Ok((
+        givens,
+        Case {
+            system,
+            fluid,
+            solved,
+        },
+    ))
+}
+
+fn why_unsolved(error: &SolveError) -> String {
+    match error {
+        SolveError::NoFlow { .. } => "there is no flow from start to end".to_owned(),
+        SolveError::NoSolution { why, .. } => format!("no solution: {why}"),
+        SolveError::OnlyAtJump { .. } => {
+            "the energy equation crosses only between laminar and turbulent flow".to_owned()
+        }
+        SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
+        SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
+    }
+}
+
+fn complete(
+    template: &Arc<Template>,
+    draw: Draw,
+    givens: Bindings,
+    case: Case,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Checked<Dealt> {
+    let accepted = bands(template, &givens, &case, policy, conventions)?;
+    let slips = slip_answers(template, &givens, &case, policy, conventions);
+    let answers = accepted.iter().map(Accepted::reference).collect();
+    Ok(Dealt {
+        template: Arc::clone(template),
+        draw,
+        givens,
+        case,
+        answers,
+        accepted,
+        slips,
+    })
+}
+
+/// Why a draw that can be solved is not to be dealt; `None` where nothing speaks against it.
+pub fn refusal(dealt: &Dealt, policy: &Policy) -> Option<String> {
+    before_bands(&dealt.template, &dealt.givens, &dealt.case, policy).or_else(|| behind_bands(dealt))
+}
+
+/// What can be said before bands are worked out, which is cheap.
+fn before_bands(template: &Template, givens: &Bindings, case: &Case, policy: &Policy) -> Option<String> {
+    let critical_wanted = band::asks_for_critical(template);
+    for warning in &case.solved.warnings {
+        let why = match warning {
+            Warning::CriticalZone { .. } if critical_wanted => continue,
+            Warning::CriticalZone { .. } => "flow in the critical zone",
+            Warning::Cavitation { .. } => "pressure below vapour pressure",
+            Warning::UnusualVelocity { .. } => "an unusual velocity",
+            Warning::OffChart { .. } => "off the friction chart",
+            Warning::SecondSolution { .. } => "a second solution",
+        };
+        return Some(why.to_owned());
+    }
+    band::broken_constraint(template, givens, case, policy)
+        .map(|n| format!("constraint {} does not hold", n + 1))
+}
+
+fn behind_bands(dealt: &Dealt) -> Option<String> {
+    let template = &dealt.template;
+    for (part, accepted) in template.parts.iter().zip(&dealt.accepted) {
+        if let Accepted::OneOf(answers) = accepted
+            && answers.len() > 1
+        {
+            return Some(format!("careful work can reach two answers to `{}`", part.name));
+        }
+    }
+    for listed in &template.slips {
+        let Some(found) = dealt.slips.iter().find(|s| s.slip.name == listed.name) else {
+            if listed.shows_in.is_empty() {
+                continue;
+            }
+            return Some(format!("slip `{}` changes nothing", listed.name));
+        };
+        for &part in &listed.shows_in {
+            let shows = match (dealt.accepted.get(part), found.answers.get(part)) {
+                (Some(accepted), Some(Some(answer))) => accepted.tells_apart(answer),
+                _ => false,
+            };
+            if !shows {
+                let name = template.parts.get(part).map_or("", |part| part.name.as_str());
+                return Some(format!("slip `{}` is hidden in part `{name}`", listed.name));
+            }
+        }
+    }
+    None
+}
+
+/// Slips that a template lists and the library lacks.
+///
+/// # Errors
+/// A fault for each.
+pub fn check_slips(template: &Template) -> Checked<()> {
+    let faults: Vec<_> = template
+        .slips
+        .iter()
+        .filter(|listed| slip::named(&listed.name).is_none())
+        .map(|listed| {
+            let fault = Fault::new(format!("there is no slip called `{}`", listed.name))
+                .at(Place::file(&template.name).field("slips"));
+            let known = slip::all().iter().map(|slip| slip.name);
+            match nearest(&listed.name, known) {
+                Some(near) => fault.mend(format!("write `{near}`")),
+                None => fault.mend("choose one of the library of slips"),
+            }
+        })
+        .collect();
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(Faults(faults))
+    }
 }
 
 /// The first accepted candidate of a seed.
 ///
 /// # Errors
-/// When none of the first 2,000 candidates is accepted: says how many were refused for what.
+/// When none of the first 2,000 candidates is accepted: says how many were refused for what. A listed slip
+/// that the library lacks.
 pub fn deal_one(
     template: &Arc<Template>,
     seed: &Seed,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<(Dealt, Refused)> {
-    let _ = (template, seed, policy, conventions);
-    todo!()
+    check_slips(template)?;
+    let mut refused = Refused::default();
+    for draw in Candidates::new(template, seed).take(MOST_CANDIDATES) {
+        match candidate(template, draw, policy, conventions) {
+            Ok(dealt) => return Ok((dealt, refused)),
+            Err(why) => refused.count(why),
+        }
+    }
+    Err(Fault::new(format!(
+        "`{}` can't be dealt: {} candidates were refused ({refused})",
+        template.name,
+        refused.total()
+    ))
+    .at(Place::file(&template.name))
+    .mend("widen the givens' ranges or loosen the constraint or slip that refuses most")
+    .into())
+}
+
+fn candidate(
+    template: &Arc<Template>,
+    draw: Draw,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Result<Dealt, String> {
+    let first = |faults: Faults| match faults.0.into_iter().next() {
+        Some(fault) => fault.what,
+        None => "not solvable".to_owned(),
+    };
+    let (givens, case) = solved(template, &draw, policy, conventions).map_err(first)?;
+    if let Some(why) = before_bands(template, &givens, &case, policy) {
+        return Err(why);
+    }
+    let dealt = complete(template, draw, givens, case, policy, conventions).map_err(first)?;
+    match behind_bands(&dealt) {
+        Some(why) => Err(why),
+        None => Ok(dealt),
+    }
 }
 
 /// Deals a set to a roster, on all cores; the order and the bytes do not depend on how many there are.
@@ -90,6 +313,132 @@ pub fn deal_set(
     key: &CourseKey,
     progress: &(dyn Fn() + Sync),
 ) -> Checked<Vec<DealtStudent>> {
-    let _ = (course, set, roster, bank, key, progress);
-    todo!()
+    deal_set_on(cores(), course, set, roster, bank, key, progress)
+}
+
+/// As [`deal_set`], on a given number of threads.
+///
+/// # Errors
+/// As [`deal_set`].
+pub fn deal_set_on(
+    threads: usize,
+    course: &Course,
+    set: &Set,
+    roster: &[Student],
+    bank: &Bank,
+    key: &CourseKey,
+    progress: &(dyn Fn() + Sync),
+) -> Checked<Vec<DealtStudent>> {
+    let templates = templates(set, bank)?;
+    let dealt = on_threads(threads, roster.len(), &|i| {
+        let student = &roster[i];
+        let mut problems = Vec::with_capacity(templates.len());
+        let mut faults = Vec::new();
+        for (n, template) in templates.iter().enumerate() {
+            // A template that a set names again is dealt as another attempt, with other numbers.
+            let before = templates[..n].iter().filter(|t| t.name == template.name).count();
+            let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
+            let seed = key.seed(&set.name, template, &student.id, attempt);
+            match deal_one(template, &seed, &set.policy, &course.conventions) {
+                Ok((dealt, _)) => problems.push(dealt),
+                Err(Faults(found)) => faults.extend(found.into_iter().map(|mut fault| {
+                    fault.what = format!("{} (student {})", fault.what, student.id);
+                    fault
+                })),
+            }
+        }
+        progress();
+        if faults.is_empty() {
+            Ok(DealtStudent {
+                student: student.clone(),
+                problems,
+            })
+        } else {
+            Err(Faults(faults))
+        }
+    });
+    let mut students = Vec::with_capacity(roster.len());
+    let mut faults = Vec::new();
+    for student in dealt {
+        match student {
+            Ok(student) => students.push(student),
+            Err(Faults(found)) => faults.extend(found),
+        }
+    }
+    if faults.is_empty() {
+        Ok(students)
+    } else {
+        Err(Faults(faults))
+    }
+}
+
+/// How many students' draws of a problem another student has too.
+pub fn identical_draws(students: &[DealtStudent], problem: usize) -> usize {
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    for student in students {
+        if let Some(dealt) = student.problems.get(problem) {
+            let values: Vec<_> = dealt.draw.values.iter().map(|value| value.ascii()).collect();
+            *seen.entry(values.join(";")).or_default() += 1;
+        }
+    }
+    seen.values().filter(|times| **times > 1).sum()
+}
+
+fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
+    let mut found = Vec::with_capacity(set.problems.len());
+    let mut faults = Vec::new();
+    for problem in &set.problems {
+        match bank.get(&problem.template) {
+            Some(template) => {
+                if let Err(Faults(more)) = check_slips(template) {
+                    faults.extend(more);
+                }
+                found.push(Arc::clone(template));
+            }
+            None => {
+                let known = bank.templates.iter().map(|template| template.name.as_str());
+                let fault = Fault::new(format!("no bank has a template called `{}`", problem.template))
+                    .at(Place::file(format!("sets/{}.yaml", set.name)).field("problems"));
+                faults.push(match nearest(&problem.template, known) {
+                    Some(near) => fault.mend(format!("write `{near}`")),
+                    None => fault.mend("put the template into the course's folder `banks`, or name another"),
+                });
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(found)
+    } else {
+        Err(Faults(faults))
+    }
+}
+
+fn cores() -> usize {
+    std::thread::available_parallelism().map_or(1, NonZeroUsize::get)
+}
+
+/// `work` for 0 to `count`, on several threads; the results stand in order.
+fn on_threads<T: Send>(threads: usize, count: usize, work: &(dyn Fn(usize) -> T + Sync)) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let done = Mutex::new(Vec::with_capacity(count));
+    std::thread::scope(|scope| {
+        for _ in 0..threads.clamp(1, count.max(1)) {
+            scope.spawn(|| {
+                loop {
+                    let i = next.fetch_add(1, Ordering::Relaxed);
+                    if i >= count {
+                        break;
+                    }
+                    let result = work(i);
+                    // A thread that panicked has poisoned the lock only between two whole pushes.
+                    done.lock()
+                        .unwrap_or_else(|broken| broken.into_inner())
+                        .push((i, result));
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().unwrap_or_else(|broken| broken.into_inner());
+    done.sort_by_key(|(i, _)| *i);
+    done.into_iter().map(|(_, result)| result).collect()
 }

@@ -1,0 +1,351 @@
+//! Working redone from a student's own earlier answers.
+//!
+//! An earlier answer stands for a result: a part that asks for `V` gives a velocity, one that asks for
+//! `p_1 - p_2` a pressure at the start. The case is then worked again with that result in the place of the true
+//! one, in the order in which it is taught: velocity, Reynolds number, friction factor, heads, power.
+
+use super::careful::{Tracks, corners, rounded};
+use super::working::{Name, Of, Outcome, Whole, Work};
+use super::{Accepted, Cause};
+use crate::bank::course::{Conventions, Policy};
+use crate::bank::template::{Asked, Template};
+use crate::equation::{Bindings, Expr};
+use crate::hydraulics::friction::{Law, Reading, darcy};
+use crate::hydraulics::path::{Element, Pipe};
+use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
+use crate::quantity::{Unit, Written};
+use crate::solution::{Answer, Case};
+
+/// What `part` accepts when a student's own earlier answers are taken for true: the working is redone from
+/// them along the parts' declared links. `own` holds an answer for each part that is to be taken from the
+/// student, and `None` for the others. An earlier answer hides those that it was itself had from.
+///
+/// `None` where no earlier answer bears on the part.
+pub fn follow_through(
+    template: &Template,
+    givens: &Bindings,
+    case: &Case,
+    part: usize,
+    own: &[Option<Answer>],
+    policy: &Policy,
+    _conventions: &Conventions,
+) -> Option<Accepted> {
+    let work = Work::new(givens, case, policy.limits);
+    let mut asked = template.parts.get(part)?.asked.clone();
+    let mut taken = Vec::new();
+    let mut swapped = false;
+    for earlier in taken_from(template, part, own) {
+        let (Asked::Number { formula, .. }, Some(Some(Answer::Number(answer)))) =
+            (&template.parts[earlier].asked, own.get(earlier))
+        else {
+            continue;
+        };
+        if !answer.value.is_finite() {
+            continue;
+        }
+        if let Some(result) = result_of(&work, formula, answer.value) {
+            taken.push(result);
+        } else if !matches!(formula, Expr::Symbol(_)) {
+            let unit = Unit {
+                dimension: answer.dimension,
+                ..Unit::none()
+            };
+            let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
+            let inside = match &mut asked {
+                Asked::Number { formula, .. } => Some(formula),
+                Asked::Choice { first_if, .. } => Some(first_if),
+                Asked::Regime { .. } => None,
+            };
+            if let Some(inside) = inside {
+                swapped |= replace(inside, formula, &number);
+            }
+        }
+    }
+    if taken.is_empty() && !swapped {
+        return None;
+    }
+    if taken
+        .iter()
+        .any(|(name, value)| must_be_positive(*name) && *value <= 0.0)
+    {
+        return None;
+    }
+    let tracks = Tracks::of(&asked);
+    let corners = corners(&work, policy, true, &|readings| rework(&work, &taken, readings)).ok()?;
+    let accepted = tracks.accept(&work, &asked, &corners, &Vec::new()).ok()?;
+    Some(match accepted {
+        Accepted::Number(mut band) => {
+            // Rounding counts for as large a share as in the true working.
+            let rounded = rounded(&work, policy.reading_error).ok()?;
+            let of_reference = Tracks::of(&template.parts[part].asked)
+                .rounding_share(&work, &rounded)
+                .unwrap_or(0.0);
+            let more = of_reference * band.reference.value.abs();
+            band.low -= more;
+            band.high += more;
+            for (cause, low, high) in &mut band.causes {
+                if *cause == Cause::Rounding {
+                    *low -= more;
+                    *high += more;
+                }
+            }
+            Accepted::Number(band)
+        }
+        words @ Accepted::OneOf(_) => words,
+    })
+}
+
+/// The nearest earlier parts along the declared links that are to be taken from the student.
+fn taken_from(template: &Template, part: usize, own: &[Option<Answer>]) -> Vec<usize> {
+    let mut seen = vec![false; template.parts.len()];
+    let mut open = template.parts[part].builds_on.clone();
+    let mut taken = Vec::new();
+    while let Some(next) = open.pop() {
+        if next >= seen.len() || std::mem::replace(&mut seen[next], true) {
+            continue;
+        }
+        if own.get(next).is_some_and(Option::is_some) {
+            taken.push(next);
+        } else {
+            open.extend(&template.parts[next].builds_on);
+        }
+    }
+    taken.sort_unstable();
+    taken
+}
+
+fn must_be_positive(name: Name) -> bool {
+    matches!(
+        name,
+        Name::Pipe(
+            Of::Diameter | Of::Length | Of::Area | Of::Velocity | Of::Reynolds | Of::Friction | Of::HeadLoss,
+            _
+        ) | Name::Whole(Whole::Flow)
+    )
+}
+
+/// The one result that an answer to `formula` settles, and its value.
+fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)> {
+    if let Expr::Symbol(name) = formula {
+        return Some((work.pipes.find(name, None)?, answer));
+    }
+    let fixed_bore = |i: usize| work.problem.unknown != Unknown::Diameter(i);
+    let mut open = formula
+        .symbols()
+        .into_iter()
+        .filter_map(|name| work.pipes.find(&name, None))
+        .filter(|name| match name {
+            Name::Pipe(Of::Area | Of::RelativeRoughness, i) if fixed_bore(*i) => false,
+            Name::Whole(Whole::KinematicViscosity) => false,
+            name => work.worked_out(*name),
+        });
+    let (Some(name), None) = (open.next(), open.next()) else {
+        return None;
+    };
+    // Secants: exact for a formula that is linear in the result, and quick for the others.
+    let off = |value: f64| {
+        let mut outcome = work.base.clone();
+        outcome.put(name, value);
+        work.value(formula, &outcome, None)
+            .map(|found| found.value - answer)
+    };
+    let mut before = work.base.get(name);
+    let mut now = if before == 0.0 { 1.0 } else { before * 1.01 };
+    let (mut off_before, mut off_now) = (off(before).ok()?, off(now).ok()?);
+    for _ in 0..60 {
+        if off_now.abs() <= 1e-10 * answer.abs() {
+            return Some((name, now));
+        }
+        let next = now - off_now * (now - before) / (off_now - off_before);
+        if !next.is_finite() {
+            return None;
+        }
+        (before, off_before) = (now, off_now);
+        now = next;
+        off_now = off(now).ok()?;
+    }
+    None
+}
+
+/// Puts `with` wherever `what` stands in `expr`; says whether it stood anywhere.
+fn replace(expr: &mut Expr, what: &Expr, with: &Expr) -> bool {
+    if expr == what {
+        *expr = with.clone();
+        return true;
+    }
+    match expr {
+        Expr::Negative(a) => replace(a, what, with),
+        Expr::Add(a, b)
+        | Expr::Subtract(a, b)
+        | Expr::Multiply(a, b)
+        | Expr::Divide(a, b)
+        | Expr::Power(a, b)
+        | Expr::Compare(a, _, b)
+        | Expr::And(a, b)
+        | Expr::Or(a, b) => replace(a, what, with) | replace(b, what, with),
+        Expr::Call(_, of) => of.iter_mut().fold(false, |any, e| replace(e, what, with) | any),
+        _ => false,
+    }
+}
+
+/// The case worked with some results taken for true.
+pub(super) fn rework(
+    work: &Work<'_>,
+    taken: &[(Name, f64)],
+    readings: &[Reading],
+) -> Result<Outcome, SolveError> {
+    let of_pipe = |of: Of, i: usize| find(taken, Name::Pipe(of, i));
+    let of_whole = |whole: Whole| find(taken, Name::Whole(whole));
+    let pipes = work.pipes.count();
+    let base = &work.base;
+    let mut problem = work.problem.clone();
+    let mut turn = work.straight();
+    turn.readings = readings.to_vec();
+
+    // Pipes as the student has them.
+    let mut solved_for_is_taken = false;
+    for i in 0..pipes {
+        let unknown = work.problem.unknown;
+        solved_for_is_taken |= (unknown == Unknown::Diameter(i) && of_pipe(Of::Diameter, i).is_some())
+            || (unknown == Unknown::Length(i) && of_pipe(Of::Length, i).is_some())
+            || (unknown == Unknown::Roughness(i) && of_pipe(Of::Roughness, i).is_some());
+        if let Some(pipe) = nth_pipe(&mut problem, i) {
+            if let Some(diameter) = of_pipe(Of::Diameter, i) {
+                pipe.diameter = diameter;
+            }
+            if let Some(length) = of_pipe(Of::Length, i) {
+                pipe.length = length;
+            }
+            if let Some(roughness) = of_pipe(Of::Roughness, i) {
+                pipe.roughness = roughness;
+            }
+            if let Some(relative) = of_pipe(Of::RelativeRoughness, i) {
+                pipe.roughness = relative * pipe.diameter;
+            }
+        }
+    }
+
+    // Velocities.
+    let flow_unknown = work.problem.unknown == Unknown::Flow;
+    let mut flow = of_whole(Whole::Flow);
+    for i in 0..pipes {
+        let speed = match (of_pipe(Of::Velocity, i), of_pipe(Of::Area, i)) {
+            (Some(velocity), _) => velocity / base.get(Name::Pipe(Of::Velocity, i)),
+            (None, Some(area)) if !flow_unknown => base.get(Name::Pipe(Of::Area, i)) / area,
+            _ => continue,
+        };
+        if flow_unknown {
+            flow = flow.or(Some(base.state.flow * speed));
+        } else {
+            turn.velocity[i] = speed;
+        }
+    }
+    if !flow_unknown && let Some(flow) = flow {
+        problem.flow = flow;
+    }
+
+    // Friction factors: the student's, or what follows from the student's Reynolds number.
+    for (i, reading) in turn.readings.iter_mut().enumerate() {
+        if let Some(factor) = of_pipe(Of::Friction, i) {
+            *reading = Reading {
+                law: Law::Fixed(factor),
+                factor: 1.0,
+            };
+            continue;
+        }
+        let moved = turn.velocity[i] != 1.0;
+        let reynolds = of_pipe(Of::Reynolds, i)
+            .or_else(|| moved.then(|| base.get(Name::Pipe(Of::Reynolds, i)) * turn.velocity[i]));
+        if let Some(reynolds) = reynolds {
+            let relative = of_pipe(Of::RelativeRoughness, i)
+                .or_else(|| nth_pipe(&mut problem, i).map(|pipe| pipe.roughness / pipe.diameter))
+                .filter(|relative| relative.is_finite())
+                .unwrap_or_else(|| base.get(Name::Pipe(Of::RelativeRoughness, i)));
+            *reading = Reading {
+                law: Law::Fixed(darcy(*reading, reynolds, relative, &work.limits)),
+                factor: 1.0,
+            };
+        }
+    }
+
+    // The energy equation.
+    let again = |problem: &Problem, head: f64| -> Result<Outcome, SolveError> {
+        if flow_unknown && let Some(flow) = flow {
+            let state = solve::state(&problem.path, flow, &turn.readings, &work.limits)?;
+            return Ok(Outcome {
+                path: problem.path.clone(),
+                state,
+                instead: Vec::new(),
+            });
+        }
+        if solved_for_is_taken {
+            let state = solve::state(&problem.path, problem.flow, &turn.readings, &work.limits)?;
+            return Ok(Outcome {
+                path: problem.path.clone(),
+                state,
+                instead: Vec::new(),
+            });
+        }
+        let mut turn = turn.clone();
+        turn.head = head;
+        work.turn_of(problem, &turn)
+    };
+    let put_heads = |outcome: &mut Outcome| {
+        for (name, value) in taken {
+            if matches!(
+                name,
+                Name::Pipe(Of::HeadLoss, _)
+                    | Name::Whole(Whole::MajorLoss | Whole::MinorLoss | Whole::AllLoss)
+            ) {
+                outcome.put(*name, *value);
+            }
+        }
+    };
+    let mut outcome = again(&problem, 0.0)?;
+    let lost = outcome.get(Name::Whole(Whole::AllLoss));
+    let mut with_heads = outcome.clone();
+    put_heads(&mut with_heads);
+    let more = with_heads.get(Name::Whole(Whole::AllLoss)) - lost;
+    if more != 0.0 {
+        // Where the losses settle the unknown they are what there is to spend; else they are what it must meet.
+        let to_spend = matches!(
+            work.problem.unknown,
+            Unknown::Flow
+                | Unknown::Diameter(_)
+                | Unknown::Length(_)
+                | Unknown::Roughness(_)
+                | Unknown::LossCoefficient(_)
+        );
+        outcome = again(&problem, if to_spend { more } else { -more })?;
+        put_heads(&mut outcome);
+    }
+    for (name, value) in taken {
+        outcome.put(*name, *value);
+    }
+    for i in 0..pipes {
+        if flow_unknown
+            && of_whole(Whole::Flow).is_none()
+            && let Some(area) = of_pipe(Of::Area, i)
+        {
+            let flow = outcome.get(Name::Pipe(Of::Velocity, i)) * area;
+            outcome.put(Name::Whole(Whole::Flow), flow);
+        }
+    }
+    Ok(outcome)
+}
+
+fn find(taken: &[(Name, f64)], name: Name) -> Option<f64> {
+    taken.iter().find(|(n, _)| *n == name).map(|(_, value)| *value)
+}
+
+fn nth_pipe(problem: &mut Problem, n: usize) -> Option<&mut Pipe> {
+    problem
+        .path
+        .elements
+        .iter_mut()
+        .filter_map(|e| match e {
+            Element::Pipe(pipe) => Some(pipe),
+            _ => None,
+        })
+        .nth(n)
+}

@@ -1,0 +1,653 @@
+//! One way of working a case: a solved state with the names that formulas use, looked up without printing
+//! anything, so that a band can afford to work a case many times.
+
+use crate::bank::names::pipe_suffix;
+use crate::bank::system::{self, System, Value};
+use crate::constants::policy;
+use crate::equation::{Bindings, EquationError, Expr};
+use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::path::{Duty, Element, Path, State, StationVelocity};
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
+use crate::quantity::{Dimension, Quantity};
+use crate::solution::Case;
+use std::f64::consts::PI;
+
+/// A quantity that each pipe has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Of {
+    Diameter,
+    Length,
+    Roughness,
+    Area,
+    Velocity,
+    Reynolds,
+    RelativeRoughness,
+    Friction,
+    HeadLoss,
+}
+
+/// A quantity of the whole path.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Whole {
+    Flow,
+    Density,
+    DynamicViscosity,
+    KinematicViscosity,
+    Gravity,
+    StartPressure,
+    EndPressure,
+    StartElevation,
+    EndElevation,
+    StartVelocity,
+    EndVelocity,
+    MajorLoss,
+    MinorLoss,
+    AllLoss,
+    PumpHead,
+    TurbineHead,
+    PumpPower,
+    TurbinePower,
+}
+
+/// What a result's name stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Name {
+    /// Of one pipe.
+    Pipe(Of, usize),
+    /// Of the path.
+    Whole(Whole),
+}
+
+/// The letters of pipes' results; [`crate::bank::names::PIPE_NAMES`] says what they mean.
+const OF_PIPES: [(&str, Of, Dimension); 9] = [
+    ("D", Of::Diameter, Dimension::LENGTH),
+    ("L", Of::Length, Dimension::LENGTH),
+    ("eps", Of::Roughness, Dimension::LENGTH),
+    ("A", Of::Area, Dimension::AREA),
+    ("V", Of::Velocity, Dimension::VELOCITY),
+    ("Re", Of::Reynolds, Dimension::NONE),
+    ("rr", Of::RelativeRoughness, Dimension::NONE),
+    ("f", Of::Friction, Dimension::NONE),
+    ("h_f", Of::HeadLoss, Dimension::LENGTH),
+];
+
+fn whole(name: &str) -> Option<Whole> {
+    Some(match name {
+        "Q" => Whole::Flow,
+        "rho" => Whole::Density,
+        "mu" => Whole::DynamicViscosity,
+        "nu" => Whole::KinematicViscosity,
+        "g" => Whole::Gravity,
+        "p_1" => Whole::StartPressure,
+        "p_2" => Whole::EndPressure,
+        "z_1" => Whole::StartElevation,
+        "z_2" => Whole::EndElevation,
+        "V_1" => Whole::StartVelocity,
+        "V_2" => Whole::EndVelocity,
+        "h_major" => Whole::MajorLoss,
+        "h_minor" => Whole::MinorLoss,
+        "h_L" => Whole::AllLoss,
+        "h_P" => Whole::PumpHead,
+        "h_T" => Whole::TurbineHead,
+        "P_P" => Whole::PumpPower,
+        "P_T" => Whole::TurbinePower,
+        _ => return None,
+    })
+}
+
+impl Whole {
+    fn dimension(self) -> Dimension {
+        match self {
+            Self::Flow => Dimension::FLOW,
+            Self::Density => Dimension::DENSITY,
+            Self::DynamicViscosity => Dimension::DYNAMIC_VISCOSITY,
+            Self::KinematicViscosity => Dimension::KINEMATIC_VISCOSITY,
+            Self::Gravity => Dimension::ACCELERATION,
+            Self::StartPressure | Self::EndPressure => Dimension::PRESSURE,
+            Self::StartVelocity | Self::EndVelocity => Dimension::VELOCITY,
+            Self::StartElevation
+            | Self::EndElevation
+            | Self::MajorLoss
+            | Self::MinorLoss
+            | Self::AllLoss
+            | Self::PumpHead
+            | Self::TurbineHead => Dimension::LENGTH,
+            Self::PumpPower | Self::TurbinePower => Dimension::POWER,
+        }
+    }
+}
+
+impl Of {
+    fn dimension(self) -> Dimension {
+        OF_PIPES
+            .iter()
+            .find(|(_, of, _)| *of == self)
+            .map_or(Dimension::NONE, |(_, _, dimension)| *dimension)
+    }
+}
+
+impl Name {
+    /// Its dimension.
+    pub(super) fn dimension(self) -> Dimension {
+        match self {
+            Self::Pipe(of, _) => of.dimension(),
+            Self::Whole(whole) => whole.dimension(),
+        }
+    }
+}
+
+/// The names of a system's pipes as they stand in names of results.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Pipes(Vec<String>);
+
+impl Pipes {
+    pub(super) fn of(system: &System) -> Self {
+        Self(system.pipe_names().into_iter().map(pipe_suffix).collect())
+    }
+
+    pub(super) fn count(&self) -> usize {
+        self.0.len()
+    }
+
+    /// What `name` stands for; `bare` is the pipe that a bare pipe's name means where there are several.
+    pub(super) fn find(&self, name: &str, bare: Option<usize>) -> Option<Name> {
+        if let Some(whole) = whole(name) {
+            return Some(Name::Whole(whole));
+        }
+        let single = if self.0.len() == 1 { Some(0) } else { bare };
+        for (letters, of, _) in OF_PIPES {
+            let Some(rest) = name.strip_prefix(letters) else {
+                continue;
+            };
+            if rest.is_empty() {
+                if let Some(pipe) = single {
+                    return Some(Name::Pipe(of, pipe));
+                }
+            } else if self.0.len() > 1
+                && let Some(suffix) = rest.strip_prefix('_')
+                && let Some(pipe) = self.0.iter().position(|p| p == suffix)
+            {
+                return Some(Name::Pipe(of, pipe));
+            }
+        }
+        None
+    }
+}
+
+/// A state along a path, and what stands in place of some of its results.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Outcome {
+    /// The path with the unknown's value.
+    pub(super) path: Path,
+    /// The state along it.
+    pub(super) state: State,
+    /// Results that are something else than the state says.
+    pub(super) instead: Vec<(Name, f64)>,
+}
+
+impl Outcome {
+    /// Puts `value` in the place of a result.
+    pub(super) fn put(&mut self, name: Name, value: f64) {
+        match self.instead.iter_mut().find(|(n, _)| *n == name) {
+            Some((_, old)) => *old = value,
+            None => self.instead.push((name, value)),
+        }
+    }
+
+    fn pipe(&self, pipe: usize) -> Option<crate::hydraulics::path::Pipe> {
+        self.path
+            .elements
+            .iter()
+            .filter_map(|e| match e {
+                Element::Pipe(p) => Some(*p),
+                _ => None,
+            })
+            .nth(pipe)
+    }
+
+    /// The value of a result, SI.
+    pub(super) fn get(&self, name: Name) -> f64 {
+        if let Some((_, value)) = self.instead.iter().find(|(n, _)| *n == name) {
+            return *value;
+        }
+        match name {
+            Name::Pipe(of, i) => {
+                let Some(state) = self.state.pipes.get(i) else {
+                    return f64::NAN;
+                };
+                let geometry = |of: fn(&crate::hydraulics::path::Pipe) -> f64| {
+                    self.pipe(i).as_ref().map_or(f64::NAN, of)
+                };
+                match of {
+                    Of::Diameter => geometry(|p| p.diameter),
+                    Of::Length => geometry(|p| p.length),
+                    Of::Roughness => geometry(|p| p.roughness),
+                    Of::Area => geometry(|p| PI * p.diameter * p.diameter / 4.0),
+                    Of::Velocity => state.velocity,
+                    Of::Reynolds => state.reynolds,
+                    Of::RelativeRoughness => state.relative_roughness,
+                    Of::Friction => state.darcy_friction_factor,
+                    Of::HeadLoss => state.major_head_loss,
+                }
+            }
+            Name::Whole(whole) => self.whole(whole),
+        }
+    }
+
+    fn whole(&self, whole: Whole) -> f64 {
+        let (path, state) = (&self.path, &self.state);
+        match whole {
+            Whole::Flow => state.flow,
+            Whole::Density => path.density,
+            Whole::DynamicViscosity => path.dynamic_viscosity,
+            Whole::KinematicViscosity => path.dynamic_viscosity / path.density,
+            Whole::Gravity => path.gravity,
+            Whole::StartPressure => state.start.pressure,
+            Whole::EndPressure => state.end.pressure,
+            Whole::StartElevation => state.start.elevation,
+            Whole::EndElevation => state.end.elevation,
+            Whole::StartVelocity => state.start.velocity,
+            Whole::EndVelocity => state.end.velocity,
+            // Sums are taken over names, so that a head put in place of another is summed too.
+            Whole::MajorLoss => (0..state.pipes.len())
+                .map(|i| self.get(Name::Pipe(Of::HeadLoss, i)))
+                .sum(),
+            Whole::MinorLoss => state.minor_head_losses.iter().sum(),
+            Whole::AllLoss => {
+                self.get(Name::Whole(Whole::MajorLoss)) + self.get(Name::Whole(Whole::MinorLoss))
+            }
+            Whole::PumpHead => state.pump_heads.iter().sum(),
+            Whole::TurbineHead => state.turbine_heads.iter().sum(),
+            Whole::PumpPower => self.power(&state.pump_powers, &state.pump_heads, Whole::PumpHead),
+            Whole::TurbinePower => {
+                self.power(&state.turbine_powers, &state.turbine_heads, Whole::TurbineHead)
+            }
+        }
+    }
+
+    /// The power of machines, which follows a head that was put in place of theirs.
+    fn power(&self, powers: &[f64], heads: &[f64], head: Whole) -> f64 {
+        let power: f64 = powers.iter().sum();
+        match self.instead.iter().find(|(name, _)| *name == Name::Whole(head)) {
+            Some((_, instead)) => {
+                let heads: f64 = heads.iter().sum();
+                if heads == 0.0 {
+                    power
+                } else {
+                    power * instead / heads
+                }
+            }
+            None => power,
+        }
+    }
+
+    /// `Re √f (ε/D)` of a pipe.
+    pub(super) fn rough_number(&self, pipe: usize) -> f64 {
+        self.get(Name::Pipe(Of::Reynolds, pipe))
+            * self.get(Name::Pipe(Of::Friction, pipe)).sqrt()
+            * self.get(Name::Pipe(Of::RelativeRoughness, pipe))
+    }
+}
+
+/// A case made ready for being worked again and again.
+pub(super) struct Work<'a> {
+    pub(super) givens: &'a Bindings,
+    pub(super) pipes: Pipes,
+    /// The case's problem, with its unknown missing.
+    pub(super) problem: Problem,
+    /// The case as it was solved.
+    pub(super) base: Outcome,
+    pub(super) limits: Limits,
+}
+
+/// What a working does otherwise than the reference.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Turn {
+    /// How each pipe's friction factor is had.
+    pub(super) readings: Vec<Reading>,
+    /// What each pipe's velocity is taken for, as a multiple of the true one; only where the flow is known.
+    pub(super) velocity: Vec<f64>,
+    /// What each pipe's velocity head is multiplied with beyond that.
+    pub(super) velocity_head: Vec<f64>,
+    /// Head found in excess at the start \[m\].
+    pub(super) head: f64,
+}
+
+impl<'a> Work<'a> {
+    pub(super) fn new(givens: &'a Bindings, case: &Case, limits: Limits) -> Self {
+        let unknown = unknown_of(&case.system);
+        let mut problem = Problem {
+            path: case.solved.path.clone(),
+            flow: case.solved.state.flow,
+            unknown,
+        };
+        set(&mut problem, f64::NAN);
+        Self {
+            givens,
+            pipes: Pipes::of(&case.system),
+            problem,
+            base: Outcome {
+                path: case.solved.path.clone(),
+                state: case.solved.state.clone(),
+                instead: Vec::new(),
+            },
+            limits,
+        }
+    }
+
+    /// A working that differs in nothing.
+    pub(super) fn straight(&self) -> Turn {
+        let pipes = self.pipes.count();
+        Turn {
+            readings: vec![Reading::EXACT; pipes],
+            velocity: vec![1.0; pipes],
+            velocity_head: vec![1.0; pipes],
+            head: 0.0,
+        }
+    }
+
+    /// Solves a problem with these readings.
+    pub(super) fn solve(&self, problem: &Problem, readings: &[Reading]) -> Result<Outcome, SolveError> {
+        let solved = solve::solve(problem, readings, &self.limits)?;
+        Ok(Outcome {
+            path: solved.path,
+            state: solved.state,
+            instead: Vec::new(),
+        })
+    }
+
+    /// Works the case with these readings.
+    pub(super) fn read(&self, readings: &[Reading]) -> Result<Outcome, SolveError> {
+        self.solve(&self.problem, readings)
+    }
+
+    /// The state with the unknown taken for `share` times its value, and what follows from it.
+    pub(super) fn unknown_times(&self, share: f64) -> Result<Outcome, SolveError> {
+        let mut problem = self.problem.clone();
+        set(&mut problem, value_of(&self.base, self.problem.unknown) * share);
+        let readings = vec![Reading::EXACT; self.pipes.count()];
+        let state = solve::state(&problem.path, problem.flow, &readings, &self.limits)?;
+        Ok(Outcome {
+            path: problem.path,
+            state,
+            instead: Vec::new(),
+        })
+    }
+
+    /// Works the case with a turn.
+    pub(super) fn turn(&self, turn: &Turn) -> Result<Outcome, SolveError> {
+        self.turn_of(&self.problem, turn)
+    }
+
+    /// Works a changed case with a turn.
+    pub(super) fn turn_of(&self, problem: &Problem, turn: &Turn) -> Result<Outcome, SolveError> {
+        let mut problem = problem.clone();
+        let mut readings = turn.readings.clone();
+        let mut instead = Vec::new();
+        for (i, reading) in readings.iter_mut().enumerate() {
+            let (speed, squared) = (
+                turn.velocity[i],
+                turn.velocity[i] * turn.velocity[i] * turn.velocity_head[i],
+            );
+            if speed == 1.0 && squared == 1.0 {
+                continue;
+            }
+            // The energy equation holds V only inside velocity heads, so that a velocity taken for another
+            // is a friction factor, loss coefficients and a kinetic-energy factor taken for others.
+            let true_factor = self.base.state.pipes[i].darcy_friction_factor;
+            if let Law::Fixed(f) = reading.law {
+                instead.push((Name::Pipe(Of::Friction, i), f * reading.factor));
+                reading.factor *= squared;
+            } else if self.base.state.pipes[i].regime == Regime::Laminar {
+                instead.push((Name::Pipe(Of::Friction, i), true_factor / speed));
+                *reading = Reading {
+                    law: Law::Fixed(true_factor / speed * squared),
+                    factor: 1.0,
+                };
+            } else {
+                instead.push((Name::Pipe(Of::Friction, i), true_factor * reading.factor));
+                reading.factor *= squared;
+            }
+            let state = &self.base.state.pipes[i];
+            instead.push((Name::Pipe(Of::Velocity, i), state.velocity * speed));
+            instead.push((Name::Pipe(Of::Reynolds, i), state.reynolds * speed));
+            for element in &mut problem.path.elements {
+                if let Element::Loss { coefficient, pipe } = element
+                    && *pipe == i
+                {
+                    *coefficient *= squared;
+                }
+            }
+            let last = self.pipes.count() - 1;
+            let (start, end) = (self.base.state.start, self.base.state.end);
+            if i == 0 && problem.path.start.velocity == StationVelocity::Pipe {
+                problem.path.start.alpha = Some(start.alpha * squared);
+                instead.push((Name::Whole(Whole::StartVelocity), start.velocity * speed));
+            }
+            if i == last && problem.path.end.velocity == StationVelocity::Pipe {
+                problem.path.end.alpha = Some(end.alpha * squared);
+                instead.push((Name::Whole(Whole::EndVelocity), end.velocity * speed));
+            }
+        }
+        if turn.head != 0.0 {
+            if self.problem.unknown == Unknown::StartElevation {
+                instead.push((Name::Whole(Whole::EndElevation), problem.path.end.elevation));
+                problem.path.end.elevation -= turn.head;
+            } else {
+                instead.push((Name::Whole(Whole::StartElevation), problem.path.start.elevation));
+                problem.path.start.elevation += turn.head;
+            }
+        }
+        let mut outcome = self.solve(&problem, &readings)?;
+        for (name, value) in instead {
+            outcome.put(name, value);
+        }
+        Ok(outcome)
+    }
+
+    /// The value of a formula.
+    pub(super) fn value(
+        &self,
+        formula: &Expr,
+        of: &Outcome,
+        bare: Option<usize>,
+    ) -> Result<Quantity, EquationError> {
+        formula.evaluate_with(&|name| self.look_up(name, of, bare))
+    }
+
+    /// Whether a comparison holds.
+    pub(super) fn holds(
+        &self,
+        formula: &Expr,
+        of: &Outcome,
+        bare: Option<usize>,
+    ) -> Result<bool, EquationError> {
+        formula.holds_with(&|name| self.look_up(name, of, bare))
+    }
+
+    fn look_up(&self, name: &str, of: &Outcome, bare: Option<usize>) -> Option<Quantity> {
+        match self.pipes.find(name, bare) {
+            Some(found) => Some(Quantity::new(of.get(found), found.dimension())),
+            None => self.givens.get(name).map(|bound| bound.quantity),
+        }
+    }
+
+    /// Whether a result's name stands for something that has to be worked out, rather than given.
+    pub(super) fn worked_out(&self, name: Name) -> bool {
+        let unknown = self.problem.unknown;
+        match name {
+            Name::Pipe(of, i) => match of {
+                Of::Diameter => unknown == Unknown::Diameter(i),
+                Of::Length => unknown == Unknown::Length(i),
+                Of::Roughness => unknown == Unknown::Roughness(i),
+                _ => true,
+            },
+            Name::Whole(whole) => match whole {
+                Whole::Flow => unknown == Unknown::Flow,
+                Whole::Density | Whole::DynamicViscosity | Whole::Gravity => false,
+                Whole::StartPressure => unknown == Unknown::StartPressure,
+                Whole::EndPressure => unknown == Unknown::EndPressure,
+                Whole::StartElevation => unknown == Unknown::StartElevation,
+                Whole::EndElevation => unknown == Unknown::EndElevation,
+                _ => true,
+            },
+        }
+    }
+}
+
+/// Half a unit of the last figure that careful work carries, for a value that may turn out larger by `grown`.
+pub(super) fn half_unit(value: f64, grown: f64) -> f64 {
+    let size = value.abs() * (1.0 + grown);
+    if size == 0.0 || !size.is_finite() {
+        return 0.0;
+    }
+    let decade = libm::floor(libm::log10(size));
+    0.5 * libm::pow(10.0, decade - f64::from(policy::CARRIED_FIGURES - 1))
+}
+
+/// What a system is solved for.
+pub(super) fn unknown_of(system: &System) -> Unknown {
+    let is = |value: &Value| *value == Value::Unknown;
+    let (mut pipes, mut losses, mut pumps, mut turbines) = (0, 0, 0, 0);
+    for element in &system.path {
+        match element {
+            system::Element::Pipe {
+                diameter,
+                length,
+                roughness,
+                ..
+            } => {
+                if is(diameter) {
+                    return Unknown::Diameter(pipes);
+                }
+                if is(length) {
+                    return Unknown::Length(pipes);
+                }
+                if is(roughness) {
+                    return Unknown::Roughness(pipes);
+                }
+                pipes += 1;
+            }
+            system::Element::Loss { coefficient, .. } => {
+                if is(coefficient) {
+                    return Unknown::LossCoefficient(losses);
+                }
+                losses += 1;
+            }
+            system::Element::Pump { duty, .. } => {
+                match duty {
+                    system::Duty::Head(v) if is(v) => return Unknown::PumpHead(pumps),
+                    system::Duty::Power(v) if is(v) => return Unknown::PumpPower(pumps),
+                    _ => {}
+                }
+                pumps += 1;
+            }
+            system::Element::Turbine { duty, .. } => {
+                match duty {
+                    system::Duty::Head(v) if is(v) => return Unknown::TurbineHead(turbines),
+                    system::Duty::Power(v) if is(v) => return Unknown::TurbinePower(turbines),
+                    _ => {}
+                }
+                turbines += 1;
+            }
+        }
+    }
+    for (value, unknown) in [
+        (&system.start.pressure, Unknown::StartPressure),
+        (&system.end.pressure, Unknown::EndPressure),
+        (&system.start.elevation, Unknown::StartElevation),
+        (&system.end.elevation, Unknown::EndElevation),
+    ] {
+        if is(value) {
+            return unknown;
+        }
+    }
+    Unknown::Flow
+}
+
+/// Puts a value in the place of a problem's unknown.
+pub(super) fn set(problem: &mut Problem, value: f64) {
+    let path = &mut problem.path;
+    let nth_pipe = |path: &mut Path, n: usize, put: &dyn Fn(&mut crate::hydraulics::path::Pipe)| {
+        let pipes = path.elements.iter_mut().filter_map(|e| match e {
+            Element::Pipe(p) => Some(p),
+            _ => None,
+        });
+        if let Some(pipe) = { pipes }.nth(n) {
+            put(pipe);
+        }
+    };
+    match problem.unknown {
+        Unknown::Flow => problem.flow = value,
+        Unknown::Diameter(n) => nth_pipe(path, n, &|p| p.diameter = value),
+        Unknown::Length(n) => nth_pipe(path, n, &|p| p.length = value),
+        Unknown::Roughness(n) => nth_pipe(path, n, &|p| p.roughness = value),
+        Unknown::LossCoefficient(n) => {
+            let mut losses = path.elements.iter_mut().filter_map(|e| match e {
+                Element::Loss { coefficient, .. } => Some(coefficient),
+                _ => None,
+            });
+            if let Some(coefficient) = losses.nth(n) {
+                *coefficient = value;
+            }
+        }
+        Unknown::StartPressure => path.start.pressure = value,
+        Unknown::EndPressure => path.end.pressure = value,
+        Unknown::StartElevation => path.start.elevation = value,
+        Unknown::EndElevation => path.end.elevation = value,
+        Unknown::PumpHead(n) | Unknown::PumpPower(n) => {
+            let mut pumps = path.elements.iter_mut().filter_map(|e| match e {
+                Element::Pump(machine) => Some(machine),
+                _ => None,
+            });
+            if let Some(machine) = pumps.nth(n) {
+                machine.duty = match problem.unknown {
+                    Unknown::PumpHead(_) => Duty::Head(value),
+                    _ => Duty::Power(value),
+                };
+            }
+        }
+        Unknown::TurbineHead(n) | Unknown::TurbinePower(n) => {
+            let mut turbines = path.elements.iter_mut().filter_map(|e| match e {
+                Element::Turbine(machine) => Some(machine),
+                _ => None,
+            });
+            if let Some(machine) = turbines.nth(n) {
+                machine.duty = match problem.unknown {
+                    Unknown::TurbineHead(_) => Duty::Head(value),
+                    _ => Duty::Power(value),
+                };
+            }
+        }
+    }
+}
+
+/// The value of an unknown in a solved state.
+pub(super) fn value_of(of: &Outcome, unknown: Unknown) -> f64 {
+    let nth = |values: &[f64], n: usize| values.get(n).copied().unwrap_or(f64::NAN);
+    match unknown {
+        Unknown::Flow => of.state.flow,
+        Unknown::Diameter(n) => of.get(Name::Pipe(Of::Diameter, n)),
+        Unknown::Length(n) => of.get(Name::Pipe(Of::Length, n)),
+        Unknown::Roughness(n) => of.get(Name::Pipe(Of::Roughness, n)),
+        Unknown::LossCoefficient(n) => of
+            .path
+            .elements
+            .iter()
+            .filter_map(|e| match e {
+                Element::Loss { coefficient, .. } => Some(*coefficient),
+                _ => None,
+            })
+            .nth(n)
+            .unwrap_or(f64::NAN),
+        Unknown::StartPressure => of.state.start.pressure,
+        Unknown::EndPressure => of.state.end.pressure,
+        Unknown::StartElevation => of.state.start.elevation,
+        Unknown::EndElevation => of.state.end.elevation,
+        Unknown::PumpHead(n) => nth(&of.state.pump_heads, n),
+        Unknown::PumpPower(n) => nth(&of.state.pump_powers, n),
+        Unknown::TurbineHead(n) => nth(&of.state.turbine_heads, n),
+        Unknown::TurbinePower(n) => nth(&of.state.turbine_powers, n),
+    }
+}
