@@ -3,7 +3,7 @@
 use super::Case;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
-use crate::bank::system::{Element, System};
+use crate::bank::system::{Duty, Element, System, Value};
 use crate::fault::{Checked, Fault};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
@@ -44,6 +44,67 @@ fn say(kind: Kind, si: f64) -> String {
 /// A pure number in words.
 fn say_number(value: f64) -> String {
     Shown::new(value, 4).plain(DecimalMark::Point)
+}
+
+/// Which value of a system is the unknown.
+pub(super) fn unknown_of(system: &System) -> Option<Unknown> {
+    let is = |value: &Value| matches!(value, Value::Unknown);
+    for (value, unknown) in [
+        (&system.flow, Unknown::Flow),
+        (&system.start.pressure, Unknown::StartPressure),
+        (&system.end.pressure, Unknown::EndPressure),
+        (&system.start.elevation, Unknown::StartElevation),
+        (&system.end.elevation, Unknown::EndElevation),
+    ] {
+        if is(value) {
+            return Some(unknown);
+        }
+    }
+    let (mut pipes, mut losses, mut pumps, mut turbines) = (0, 0, 0, 0);
+    for element in &system.path {
+        match element {
+            Element::Pipe {
+                diameter,
+                length,
+                roughness,
+                ..
+            } => {
+                for (value, unknown) in [
+                    (diameter, Unknown::Diameter(pipes)),
+                    (length, Unknown::Length(pipes)),
+                    (roughness, Unknown::Roughness(pipes)),
+                ] {
+                    if is(value) {
+                        return Some(unknown);
+                    }
+                }
+                pipes += 1;
+            }
+            Element::Loss { coefficient, .. } => {
+                if is(coefficient) {
+                    return Some(Unknown::LossCoefficient(losses));
+                }
+                losses += 1;
+            }
+            Element::Pump { duty, .. } => {
+                match duty {
+                    Duty::Head(value) if is(value) => return Some(Unknown::PumpHead(pumps)),
+                    Duty::Power(value) if is(value) => return Some(Unknown::PumpPower(pumps)),
+                    Duty::Head(_) | Duty::Power(_) => {}
+                }
+                pumps += 1;
+            }
+            Element::Turbine { duty, .. } => {
+                match duty {
+                    Duty::Head(value) if is(value) => return Some(Unknown::TurbineHead(turbines)),
+                    Duty::Power(value) if is(value) => return Some(Unknown::TurbinePower(turbines)),
+                    Duty::Head(_) | Duty::Power(_) => {}
+                }
+                turbines += 1;
+            }
+        }
+    }
+    None
 }
 
 /// What kind of value an unknown is.
@@ -148,8 +209,8 @@ pub fn warning_text(warning: &Warning, system: &System) -> String {
             )
         }
         Warning::SecondSolution { value } => {
-            let unknown = system.problem(None).map(|p| p.unknown);
-            let value = unknown.map_or_else(|_| say_number(*value), |u| say(kind_of(u), *value));
+            let unknown = unknown_of(system);
+            let value = unknown.map_or_else(|| say_number(*value), |u| say(kind_of(u), *value));
             format!(
                 "a second {} solves the energy equation as well: {value}",
                 system.unknown_name()

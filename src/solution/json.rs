@@ -1,7 +1,7 @@
 //! A solved system as JSON: SI numbers, for other programs.
 
 use super::Case;
-use super::case::{element_name, warning_text};
+use super::case::{element_name, unknown_of, warning_text};
 use crate::bank::system::Element;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::{Unknown, Warning};
@@ -122,7 +122,7 @@ pub fn json(case: &Case) -> String {
         unknown: UnknownOut {
             name: system.unknown_name(),
             value: solved.value,
-            unit: system.problem(None).map_or("", |p| si_unit(p.unknown)),
+            unit: unknown_of(system).map_or("", si_unit),
         },
         flow: state.flow,
         pipes: named(|e| matches!(e, Element::Pipe { .. }))

@@ -12,7 +12,7 @@ mod worked;
 pub use case::warning_text;
 pub use json::json;
 pub use results::{PIPE_NAMES, PLAIN_NAMES, result_dimension, results};
-pub use text::plain_text;
+pub use text::{plain_blocks, plain_inlines, plain_text};
 pub use worked::worked;
 
 use crate::bank::course::{Conventions, UnitSystem};

@@ -1,0 +1,169 @@
+//! The last step: the answers, with units and sensible figures.
+
+use super::step;
+use super::working::{Working, m, say, sym, t};
+use crate::bank::prose::{Block, Inline};
+use crate::bank::template::{Asked, Template};
+use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
+use crate::quantity::{Dimension, Written};
+use crate::solution::case::kind_of;
+use crate::solution::units::{Kind, display_unit};
+use crate::solution::{Answer, Step, answer, names};
+
+/// Figures of an answer where nothing else is asked: what a chart allows.
+const ANSWER_FIGURES: u32 = 3;
+
+/// The answers to the parts, or to the system's own question.
+pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> Result<Step, EquationError> {
+    let mut body = Vec::new();
+    if let Some((template, givens)) = template {
+        let of = names(givens, w.system(), &w.case.solved, w.conventions);
+        for part in &template.parts {
+            body.push(Block::Paragraph(
+                [Inline::Strong(vec![t(format!("{}. ", capital(&part.name)))])]
+                    .into_iter()
+                    .chain(part.ask.iter().cloned())
+                    .collect(),
+            ));
+            body.extend(one(w, &part.asked, &of)?);
+        }
+    } else {
+        let value = w.case.solved.value;
+        let unit = display_unit(kind_of(w.unknown), value, w.conventions.units);
+        let written = Written::from_si(value, &unit, ANSWER_FIGURES);
+        body.push(say(format!("The {}:", w.system().unknown_name())));
+        body.push(Block::Equation(vec![Line::equal(
+            sym(w.unknown_symbol()),
+            Expr::Number(written),
+        )]));
+        body.push(say(
+            "A chart can't be read better than to a few per cent, so three figures are enough.",
+        ));
+    }
+    Ok(step(
+        if template.is_some() {
+            "Answer the parts"
+        } else {
+            "Answer"
+        },
+        body,
+    ))
+}
+
+fn capital(name: &str) -> String {
+    let mut letters = name.chars();
+    let first = letters
+        .next()
+        .map(|c| c.to_uppercase().to_string())
+        .unwrap_or_default();
+    format!("{first}{}", letters.as_str())
+}
+
+/// The answer to one part.
+fn one(w: &Working, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, EquationError> {
+    Ok(match asked {
+        Asked::Number {
+            formula,
+            unit,
+            figures,
+        } => {
+            let line = if let Expr::Symbol(_) = formula {
+                let value = formula.evaluate(of)?.value;
+                Line::equal(
+                    formula.clone(),
+                    Expr::Number(Written::from_si(value, unit, *figures)),
+                )
+            } else {
+                let value = formula.evaluate(of)?.value;
+                Line::single(formula.clone())
+                    .then(Relation::Equal, formula.with_values(of))
+                    .then(
+                        Relation::Equal,
+                        Expr::Number(Written::from_si(value, unit, *figures)),
+                    )
+            };
+            vec![Block::Equation(vec![line])]
+        }
+        Asked::Regime { pipe } => match answer(asked, of, &w.case.solved)? {
+            Answer::Regime(regime) => vec![Block::Paragraph(vec![
+                t(format!(
+                    "The flow{} is ",
+                    w.in_pipe((*pipe).min(w.names.len() - 1))
+                )),
+                Inline::Strong(vec![t(regime.name())]),
+                t("."),
+            ])],
+            Answer::Number(_) | Answer::Choice(_) => Vec::new(),
+        },
+        Asked::Choice { first_if, .. } => {
+            let Answer::Choice(word) = answer(asked, of, &w.case.solved)? else {
+                return Ok(Vec::new());
+            };
+            let mut body = Vec::new();
+            if let Expr::Compare(left, relation, right) = first_if {
+                let value = left.evaluate(of)?;
+                let kind = kind_of_dimension(value.dimension);
+                let mut line = Line::single((**left).clone());
+                if !matches!(**left, Expr::Symbol(_) | Expr::Number(_)) {
+                    line = line.then(Relation::Equal, left.with_values(of));
+                }
+                if !matches!(**left, Expr::Number(_))
+                    && (kind != Kind::Number || value.dimension == Dimension::NONE)
+                {
+                    line = line.then(Relation::Equal, Expr::Number(w.shown(kind, value.value)));
+                }
+                body.push(Block::Equation(vec![line]));
+                let holds = first_if.holds(of)?;
+                body.push(Block::Paragraph(vec![
+                    t(format!(
+                        "This is {}{} ",
+                        if holds { "" } else { "not " },
+                        relation_words(*relation)
+                    )),
+                    m(right.with_values(of)),
+                    t(". So the answer is "),
+                    Inline::Strong(vec![t(word)]),
+                    t("."),
+                ]));
+            } else {
+                body.push(Block::Paragraph(vec![
+                    t("The answer is "),
+                    Inline::Strong(vec![t(word)]),
+                    t("."),
+                ]));
+            }
+            body
+        }
+    })
+}
+
+fn relation_words(relation: Relation) -> &'static str {
+    match relation {
+        Relation::Equal => "equal to",
+        Relation::NotEqual => "different from",
+        Relation::Less => "less than",
+        Relation::AtMost => "at most",
+        Relation::Greater => "more than",
+        Relation::AtLeast => "at least",
+        Relation::About => "about",
+    }
+}
+
+/// The kind of value that a dimension mostly is.
+fn kind_of_dimension(dimension: Dimension) -> Kind {
+    [
+        (Dimension::LENGTH, Kind::Length),
+        (Dimension::AREA, Kind::Area),
+        (Dimension::VELOCITY, Kind::Velocity),
+        (Dimension::FLOW, Kind::Flow),
+        (Dimension::PRESSURE, Kind::Pressure),
+        (Dimension::POWER, Kind::Power),
+        (Dimension::DENSITY, Kind::Density),
+        (Dimension::DYNAMIC_VISCOSITY, Kind::DynamicViscosity),
+        (Dimension::KINEMATIC_VISCOSITY, Kind::KinematicViscosity),
+        (Dimension::ACCELERATION, Kind::Acceleration),
+    ]
+    .into_iter()
+    .find(|(d, _)| *d == dimension)
+    .map_or(Kind::Number, |(_, kind)| kind)
+}

@@ -1,0 +1,234 @@
+//! Reading the chart, and saying which regime a flow is in.
+
+use super::working::{Working, log10, m, num, t};
+use crate::bank::prose::{Block, Inline};
+use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
+use crate::hydraulics::path::PipeState;
+use crate::hydraulics::regime::Regime;
+use crate::quantity::Unit;
+use crate::solution::results::pure;
+use crate::solution::units::Kind;
+
+/// An expression, the same with numbers, and its value: a line without a name.
+pub(super) fn evaluated(
+    w: &Working,
+    expr: &Expr,
+    kind: Kind,
+    of: &Bindings,
+) -> Result<(Line, f64), EquationError> {
+    let value = expr.evaluate(of)?.value;
+    let line = Line::single(expr.clone())
+        .then(Relation::Equal, expr.with_values(of))
+        .then(Relation::Equal, Expr::Number(w.shown(kind, value)));
+    Ok((line, value))
+}
+
+/// `Re √f ε/D`
+pub(super) fn rough_number(w: &Working, pipe: usize) -> Expr {
+    w.own("Re", pipe) * w.own("f", pipe).sqrt() * w.own("rr", pipe)
+}
+
+/// `1/(2 log(3.7/(ε/D)))²`
+pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
+    num(1.0) / (num(2.0) * log10(num(3.7) / w.own("rr", pipe))).pow(2)
+}
+
+/// `ε/D` of a pipe.
+pub(super) fn relative_roughness(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Line, EquationError> {
+    w.line(
+        &w.own_name("rr", pipe),
+        &(w.own("eps", pipe) / w.own("D", pipe)),
+        Kind::Number,
+        of,
+    )
+}
+
+pub(super) fn limit(value: f64) -> Inline {
+    Inline::Value(super::working::short(value))
+}
+
+/// In which regime a pipe's flow is, in words and against the limits.
+pub(super) fn regime(
+    w: &Working,
+    pipe: usize,
+    state: &PipeState,
+    of: &Bindings,
+) -> Result<Vec<Block>, EquationError> {
+    let limits = w.limits;
+    let re = m(w.own("Re", pipe));
+    let whose = w.in_pipe(pipe);
+    let (line, number) = evaluated(w, &rough_number(w, pipe), Kind::Number, of)?;
+    let figures = |value: f64| Inline::Value(pure(value, 3));
+    Ok(match state.regime {
+        Regime::Laminar => vec![Block::Paragraph(vec![
+            re,
+            t(" is below "),
+            limit(limits.laminar_end),
+            t(format!(
+                ", so the flow{whose} is laminar. Then the wall's roughness does not matter, and the factor is exact:"
+            )),
+        ])],
+        Regime::Critical => vec![Block::Paragraph(vec![
+            re,
+            t(" lies between "),
+            limit(limits.laminar_end),
+            t(" and "),
+            limit(limits.turbulent_start),
+            t(format!(
+                ", so the flow{whose} is in the critical zone between laminar and turbulent. No friction factor is \
+                 certain there; the turbulent one is taken, which is on the safe side."
+            )),
+        ])],
+        Regime::Smooth => {
+            let layer = w.own("Re", pipe) * (w.own("f", pipe) / num(8.0)).sqrt() * w.own("rr", pipe);
+            let (line, _) = evaluated(w, &layer, Kind::Number, of)?;
+            vec![
+                Block::Paragraph(vec![
+                    re,
+                    t(" is above "),
+                    limit(limits.turbulent_start),
+                    t(format!(
+                        ", so the flow{whose} is turbulent. Is the wall smooth for it? Hold the roughness against the \
+                         thickness of the viscous layer at the wall:"
+                    )),
+                ]),
+                Block::Equation(vec![line]),
+                Block::Paragraph(vec![
+                    t("This is below "),
+                    limit(limits.smooth_end),
+                    t(": the viscous layer covers the roughness, and the wall is as good as smooth."),
+                ]),
+            ]
+        }
+        Regime::TransitionallyRough => vec![
+            turbulent(w, pipe),
+            Block::Equation(vec![line]),
+            Block::Paragraph(vec![
+                figures(number),
+                t(" is below "),
+                limit(limits.fully_rough_start),
+                t(
+                    ", so this is not fully rough flow; and the wall is not smooth either. It is transitionally rough: \
+                     viscosity and roughness both count, and the curve on the chart still falls.",
+                ),
+            ]),
+        ],
+        Regime::FullyRough => vec![
+            turbulent(w, pipe),
+            Block::Equation(vec![line]),
+            Block::Paragraph(vec![
+                figures(number),
+                t(" is not below "),
+                limit(limits.fully_rough_start),
+                t(
+                    ", so the flow is fully rough: roughness alone counts, and the curve on the chart is flat, or very \
+                     nearly so.",
+                ),
+            ]),
+        ],
+    })
+}
+
+fn turbulent(w: &Working, pipe: usize) -> Block {
+    Block::Paragraph(vec![
+        m(w.own("Re", pipe)),
+        t(" is above "),
+        limit(w.limits.turbulent_start),
+        t(format!(
+            ", so the flow{} is turbulent. Is it fully rough?",
+            w.in_pipe(pipe)
+        )),
+    ])
+}
+
+/// The friction factor of a pipe whose Reynolds number is known.
+pub(super) fn read_factor(
+    w: &Working,
+    pipe: usize,
+    state: &PipeState,
+    of: &Bindings,
+) -> Result<Vec<Block>, EquationError> {
+    let f = w.own("f", pipe);
+    if state.regime == Regime::Laminar {
+        let mut of = of.clone();
+        let line = w.line(
+            &w.own_name("f", pipe),
+            &(num(64.0) / w.own("Re", pipe)),
+            Kind::Number,
+            &mut of,
+        )?;
+        return Ok(vec![Block::Equation(vec![line])]);
+    }
+    let name = num(1.0) / f.clone().sqrt();
+    let smooth = state.relative_roughness == 0.0;
+    let viscous = num(2.51) / (w.own("Re", pipe) * f.clone().sqrt());
+    let formula = if smooth {
+        -(num(2.0) * log10(viscous))
+    } else {
+        -(num(2.0) * log10(w.own("rr", pipe) / num(3.7) + viscous))
+    };
+    let (line, _) = Line::worked(name, &formula, of, &Unit::none(), w.figures())?;
+    let enter = if smooth {
+        vec![
+            t("Enter the chart at "),
+            m(w.own("Re", pipe)),
+            t(" = "),
+            Inline::Value(pure(state.reynolds, 3)),
+            t(", go up to the curve for smooth pipes, and read at the left "),
+        ]
+    } else {
+        vec![
+            t("Enter the chart at "),
+            m(w.own("Re", pipe)),
+            t(" = "),
+            Inline::Value(pure(state.reynolds, 3)),
+            t(", go up to the curve for "),
+            m(w.own("rr", pipe)),
+            t(" = "),
+            Inline::Value(pure(state.relative_roughness, 3)),
+            t(" (between two printed curves, go by eye), and read at the left "),
+        ]
+    };
+    let mut words = enter;
+    words.extend([
+        m(f.clone()),
+        t(" = "),
+        Inline::Value(pure(state.darcy_friction_factor, 3)),
+        t("."),
+    ]);
+    Ok(vec![
+        Block::Paragraph(words),
+        Block::Paragraph(vec![
+            t("The law behind the chart's curves is Colebrook and White's, and "),
+            m(f.clone()),
+            t(" = "),
+            Inline::Value(w.pure(state.darcy_friction_factor)),
+            t(" satisfies it, as both sides give the same:"),
+        ]),
+        Block::Equation(vec![
+            {
+                let (side, _) = evaluated(w, &(num(1.0) / f.sqrt()), Kind::Number, of)?;
+                side
+            },
+            line,
+        ]),
+    ])
+}
+
+/// A remark for each warning.
+pub(super) fn warnings(w: &Working) -> Vec<Block> {
+    w.case
+        .solved
+        .warnings
+        .iter()
+        .map(|warning| {
+            let words = crate::solution::warning_text(warning, w.system());
+            let mut letters = words.chars();
+            let first = letters
+                .next()
+                .map(|c| c.to_uppercase().to_string())
+                .unwrap_or_default();
+            Block::Note(vec![t(format!("Mind: {first}{}.", letters.as_str()))])
+        })
+        .collect()
+}

@@ -1,0 +1,744 @@
+//! What every step of a worked solution needs: the system's symbols, the terms of its energy equation, and
+//! the values that stand behind them.
+
+use crate::bank::course::Conventions;
+use crate::bank::names::pipe_result;
+use crate::bank::prose::{Block, Inline, Table, text};
+use crate::bank::system::{Element, Fluid, Station, System, Value, Velocity};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
+use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::path;
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
+use crate::quantity::{Dimension, Quantity, Unit, Written};
+use crate::solution::Case;
+use crate::solution::case::{solve_fault, unknown_of};
+use crate::solution::results::{known, pure, results};
+use crate::solution::units::{Kind, display_unit, given, shown};
+
+/// A symbol of a formula.
+pub(super) fn sym(name: impl Into<String>) -> Expr {
+    Expr::symbol(name)
+}
+
+/// A number of a formula.
+pub(super) fn num(value: f64) -> Expr {
+    Expr::number(value)
+}
+
+/// Logarithm to the base ten.
+pub(super) fn log10(of: Expr) -> Expr {
+    Expr::Call(Function::Log10, vec![of])
+}
+
+/// `V²/(2g)`
+pub(super) fn velocity_head(velocity: Expr) -> Expr {
+    velocity.pow(2) / (num(2.0) * sym("g"))
+}
+
+/// Words.
+pub(super) fn t(words: impl Into<String>) -> Inline {
+    text(words)
+}
+
+/// Mathematics within words.
+pub(super) fn m(expr: Expr) -> Inline {
+    Inline::Math(expr)
+}
+
+/// A paragraph of words alone.
+pub(super) fn say(words: impl Into<String>) -> Block {
+    Block::Paragraph(vec![text(words)])
+}
+
+/// Terms with their signs as one sum; a positive one comes first where there is one.
+pub(super) fn sum(mut terms: Vec<(bool, Expr)>) -> Expr {
+    if let Some(first) = terms.iter().position(|(plus, _)| *plus) {
+        let first = terms.remove(first);
+        terms.insert(0, first);
+    }
+    let mut all: Option<Expr> = None;
+    for (plus, term) in terms {
+        all = Some(match (all, plus) {
+            (None, true) => term,
+            (None, false) => -term,
+            (Some(before), true) => before + term,
+            (Some(before), false) => before - term,
+        });
+    }
+    all.unwrap_or_else(|| num(0.0))
+}
+
+/// Things said one after the other: `a`, `a and b`, `a, b and c`.
+pub(super) fn listed(words: &[String]) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [before @ .., last] => format!("{} and {last}", before.join(", ")),
+    }
+}
+
+/// How the velocity of a station is had.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum At {
+    /// A value \[m/s\].
+    Value(f64),
+    /// That of this pipe.
+    Pipe(usize),
+    /// That of a jet of this diameter \[m\].
+    Jet(f64),
+}
+
+/// A minor loss.
+#[derive(Debug, Clone)]
+pub(super) struct Loss {
+    /// Its name in the system.
+    pub name: String,
+    /// Its coefficient's symbol: `K`, or `K_1` and so on.
+    pub symbol: String,
+    /// The pipe on whose velocity head it counts.
+    pub pipe: usize,
+}
+
+/// A pump or a turbine.
+#[derive(Debug, Clone)]
+pub(super) struct Machine {
+    /// Its name in the system.
+    pub name: String,
+    /// Its head's symbol.
+    pub head: String,
+    /// Its power's symbol.
+    pub power: String,
+    /// Its efficiency's symbol.
+    pub efficiency: String,
+    /// Whether its power is what the system states or asks.
+    pub by_power: bool,
+    /// Its efficiency.
+    pub eta: Option<Written>,
+}
+
+/// Which terms of the energy equation count; the others are nought or cancel.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Kept {
+    pub p: [bool; 2],
+    pub z: [bool; 2],
+    pub v: [bool; 2],
+    pub cancel_p: bool,
+    pub cancel_z: bool,
+    pub cancel_v: bool,
+}
+
+/// The case with its symbols.
+pub(super) struct Working<'a> {
+    pub case: &'a Case,
+    pub limits: &'a Limits,
+    pub conventions: &'a Conventions,
+    pub unknown: Unknown,
+    pub names: Vec<String>,
+    pub losses: Vec<Loss>,
+    pub pumps: Vec<Machine>,
+    pub turbines: Vec<Machine>,
+    pub at: [At; 2],
+    pub kept: Kept,
+    /// Whether the viscosity is stated as kinematic.
+    pub kinematic: bool,
+}
+
+/// One pass of the iteration: factors taken, where they lead, and the factors that the chart then shows.
+pub(super) struct Pass {
+    pub taken: Vec<f64>,
+    pub solved: Solved,
+    pub read: Vec<f64>,
+}
+
+fn error(what: impl Into<String>) -> EquationError {
+    EquationError {
+        what: what.into(),
+        span: None,
+        mend: None,
+    }
+}
+
+impl<'a> Working<'a> {
+    pub(super) fn new(
+        case: &'a Case,
+        limits: &'a Limits,
+        conventions: &'a Conventions,
+    ) -> Result<Self, EquationError> {
+        let system = &case.system;
+        let unknown = unknown_of(system).ok_or_else(|| error("no value of the system is unknown"))?;
+        let names: Vec<String> = system.pipe_names().iter().map(|n| (*n).to_owned()).collect();
+        if names.is_empty() || case.solved.state.pipes.len() != names.len() {
+            return Err(error("the system has no pipe"));
+        }
+        let count = |want: fn(&Element) -> bool| system.path.iter().filter(|e| want(e)).count();
+        let losses_all = count(|e| matches!(e, Element::Loss { .. }));
+        let pumps_all = count(|e| matches!(e, Element::Pump { .. }));
+        let turbines_all = count(|e| matches!(e, Element::Turbine { .. }));
+        let (mut losses, mut pumps, mut turbines) = (Vec::new(), Vec::new(), Vec::new());
+        let numbered = |base: &str, before: usize, all: usize| {
+            if all == 1 {
+                base.to_owned()
+            } else {
+                format!("{base}_{}", before + 1)
+            }
+        };
+        let machine =
+            |name: &str, letter: &str, before: usize, all: usize, duty, efficiency: &Option<Value>| Machine {
+                name: name.to_owned(),
+                head: numbered(&format!("h_{letter}"), before, all),
+                power: numbered(&format!("P_{letter}"), before, all),
+                efficiency: if pumps_all + turbines_all == 1 {
+                    "eta".to_owned()
+                } else {
+                    numbered(&format!("eta_{letter}"), before, all)
+                },
+                by_power: matches!(duty, &crate::bank::system::Duty::Power(_)),
+                eta: efficiency.as_ref().and_then(known).cloned(),
+            };
+        for element in &system.path {
+            match element {
+                Element::Pipe { .. } => {}
+                Element::Loss { name, pipe, .. } => losses.push(Loss {
+                    name: name.clone(),
+                    symbol: numbered("K", losses.len(), losses_all),
+                    pipe: (*pipe).min(names.len() - 1),
+                }),
+                Element::Pump {
+                    name,
+                    duty,
+                    efficiency,
+                } => {
+                    pumps.push(machine(name, "P", pumps.len(), pumps_all, duty, efficiency));
+                }
+                Element::Turbine {
+                    name,
+                    duty,
+                    efficiency,
+                } => {
+                    turbines.push(machine(name, "T", turbines.len(), turbines_all, duty, efficiency));
+                }
+            }
+        }
+        let at = |station: &path::Station, pipe: usize| match station.velocity {
+            path::StationVelocity::Value(v) => At::Value(v),
+            path::StationVelocity::Pipe => At::Pipe(pipe),
+            path::StationVelocity::Jet(d) => At::Jet(d),
+        };
+        let at = [
+            at(&case.solved.path.start, 0),
+            at(&case.solved.path.end, names.len() - 1),
+        ];
+        let kinematic = matches!(&system.fluid, Fluid::Given { viscosity, .. }
+            if known(viscosity).is_some_and(|w| w.unit.dimension == Dimension::KINEMATIC_VISCOSITY));
+        let mut working = Self {
+            case,
+            limits,
+            conventions,
+            unknown,
+            names,
+            losses,
+            pumps,
+            turbines,
+            at,
+            kept: Kept {
+                p: [true; 2],
+                z: [true; 2],
+                v: [true; 2],
+                cancel_p: false,
+                cancel_z: false,
+                cancel_v: false,
+            },
+            kinematic,
+        };
+        working.kept = working.what_stays();
+        Ok(working)
+    }
+
+    /// Which terms are nought or cancel.
+    fn what_stays(&self) -> Kept {
+        let path = &self.case.solved.path;
+        let state = &self.case.solved.state;
+        let asked_p = [
+            self.unknown == Unknown::StartPressure,
+            self.unknown == Unknown::EndPressure,
+        ];
+        let asked_z = [
+            self.unknown == Unknown::StartElevation,
+            self.unknown == Unknown::EndElevation,
+        ];
+        let p = [path.start.pressure, path.end.pressure];
+        let z = [path.start.elevation, path.end.elevation];
+        let cancel_p = !asked_p[0] && !asked_p[1] && p[0] == p[1] && p[0] != 0.0;
+        let cancel_z = !asked_z[0] && !asked_z[1] && z[0] == z[1] && z[0] != 0.0;
+        let same_flow = match (self.at[0], self.at[1]) {
+            (At::Pipe(a), At::Pipe(b)) => {
+                a == b || (!self.asked_bore(a) && !self.asked_bore(b) && self.bore(a) == self.bore(b))
+            }
+            (At::Jet(a), At::Jet(b)) | (At::Value(a), At::Value(b)) => a == b && a != 0.0,
+            _ => false,
+        };
+        let cancel_v = same_flow && state.start.alpha == state.end.alpha;
+        let moves = |at: At| !matches!(at, At::Value(v) if v == 0.0);
+        Kept {
+            p: [0, 1].map(|i| !cancel_p && (asked_p[i] || p[i] != 0.0)),
+            z: [0, 1].map(|i| !cancel_z && (asked_z[i] || z[i] != 0.0)),
+            v: [0, 1].map(|i| !cancel_v && moves(self.at[i])),
+            cancel_p,
+            cancel_z,
+            cancel_v,
+        }
+    }
+
+    pub(super) fn system(&self) -> &System {
+        &self.case.system
+    }
+
+    pub(super) fn station(&self, i: usize) -> &Station {
+        if i == 0 {
+            &self.case.system.start
+        } else {
+            &self.case.system.end
+        }
+    }
+
+    pub(super) fn figures(&self) -> u32 {
+        self.conventions.figures
+    }
+
+    /// Whether this pipe's diameter is what is asked.
+    pub(super) fn asked_bore(&self, pipe: usize) -> bool {
+        self.unknown == Unknown::Diameter(pipe)
+    }
+
+    pub(super) fn sizes(&self) -> Vec<path::Pipe> {
+        pipes_of(&self.case.solved.path)
+    }
+
+    fn bore(&self, pipe: usize) -> f64 {
+        self.sizes().get(pipe).map_or(f64::NAN, |p| p.diameter)
+    }
+
+    /// A pipe's own symbol.
+    pub(super) fn own(&self, base: &str, pipe: usize) -> Expr {
+        sym(self.own_name(base, pipe))
+    }
+
+    pub(super) fn own_name(&self, base: &str, pipe: usize) -> String {
+        pipe_result(base, &self.names[pipe], self.names.len())
+    }
+
+    /// `the pipe`, or `pipe riser` where there are several.
+    pub(super) fn the_pipe(&self, pipe: usize) -> String {
+        if self.names.len() == 1 {
+            "the pipe".to_owned()
+        } else {
+            format!("pipe {}", self.names[pipe])
+        }
+    }
+
+    /// Several pipes: ` in pipe riser`; one: nothing.
+    pub(super) fn in_pipe(&self, pipe: usize) -> String {
+        if self.names.len() == 1 {
+            String::new()
+        } else {
+            format!(" in pipe {}", self.names[pipe])
+        }
+    }
+
+    pub(super) fn pipes(&self) -> std::ops::Range<usize> {
+        0..self.names.len()
+    }
+
+    /// A given as it is printed.
+    pub(super) fn given(&self, kind: Kind, written: &Written) -> Written {
+        given(kind, written, self.conventions)
+    }
+
+    /// An SI value as it is printed.
+    pub(super) fn shown(&self, kind: Kind, si: f64) -> Written {
+        shown(kind, si, self.conventions)
+    }
+
+    /// A pure number as it is printed on the way.
+    pub(super) fn pure(&self, value: f64) -> Written {
+        pure(value, self.figures())
+    }
+
+    /// A value within words.
+    pub(super) fn value(&self, kind: Kind, si: f64) -> Inline {
+        Inline::Value(self.shown(kind, si))
+    }
+
+    /// The names that formulas of the working use, with the values of one solution.
+    pub(super) fn bindings(&self, solved: &Solved) -> Bindings {
+        let mut b = results(self.system(), solved, self.conventions);
+        let exact = |si: f64| Bound::new(si, &Unit::none(), self.figures());
+        let mut coefficients = solved.path.elements.iter().filter_map(|e| match e {
+            path::Element::Loss { coefficient, .. } => Some(*coefficient),
+            _ => None,
+        });
+        let mut stated = self.system().path.iter().filter_map(|e| match e {
+            Element::Loss { coefficient, .. } => Some(known(coefficient)),
+            _ => None,
+        });
+        for loss in &self.losses {
+            let value = coefficients.next().unwrap_or(f64::NAN);
+            let bound = match stated.next().flatten() {
+                Some(written) => Bound {
+                    quantity: Quantity::number(value),
+                    written: written.clone(),
+                },
+                None => exact(value),
+            };
+            b.set(loss.symbol.clone(), bound);
+        }
+        for (name, now) in [("alpha_1", &solved.state.start), ("alpha_2", &solved.state.end)] {
+            b.set(
+                name,
+                Bound {
+                    quantity: Quantity::number(now.alpha),
+                    written: short(now.alpha),
+                },
+            );
+        }
+        for (i, at) in self.at.iter().enumerate() {
+            if let At::Jet(d) = *at {
+                let stated = match &self.station(i).velocity {
+                    Velocity::Jet(value) => known(value).map(|w| self.given(Kind::Bore, w)),
+                    _ => None,
+                };
+                let written = stated.unwrap_or_else(|| self.shown(Kind::Bore, d));
+                b.set(
+                    format!("d_{}", i + 1),
+                    Bound {
+                        quantity: Quantity::new(d, Dimension::LENGTH),
+                        written,
+                    },
+                );
+            }
+            if let (At::Value(v), Velocity::Value(value)) = (*at, &self.station(i).velocity)
+                && let Some(w) = known(value)
+            {
+                let written = self.given(Kind::Velocity, w);
+                b.set(
+                    format!("V_{}", i + 1),
+                    Bound {
+                        quantity: Quantity::new(v, Dimension::VELOCITY),
+                        written,
+                    },
+                );
+            }
+        }
+        let state = &solved.state;
+        let duty = |want_pumps: bool| {
+            self.system().path.iter().filter_map(move |e| match e {
+                Element::Pump { duty, .. } if want_pumps => Some(duty),
+                Element::Turbine { duty, .. } if !want_pumps => Some(duty),
+                _ => None,
+            })
+        };
+        let groups = [
+            (&self.pumps, &state.pump_heads, &state.pump_powers, true),
+            (&self.turbines, &state.turbine_heads, &state.turbine_powers, false),
+        ];
+        for (machines, heads, powers, pumps) in groups {
+            for (((machine, head), power), duty) in machines.iter().zip(heads).zip(powers).zip(duty(pumps)) {
+                let (stated_head, stated_power) = match duty {
+                    crate::bank::system::Duty::Head(value) => (known(value), None),
+                    crate::bank::system::Duty::Power(value) => (None, known(value)),
+                };
+                for (name, kind, si, dimension, stated) in [
+                    (&machine.head, Kind::Length, *head, Dimension::LENGTH, stated_head),
+                    (
+                        &machine.power,
+                        Kind::Power,
+                        *power,
+                        Dimension::POWER,
+                        stated_power,
+                    ),
+                ] {
+                    let written = stated.map_or_else(|| self.shown(kind, si), |w| self.given(kind, w));
+                    b.set(
+                        name.clone(),
+                        Bound {
+                            quantity: Quantity::new(si, dimension),
+                            written,
+                        },
+                    );
+                }
+                if let Some(eta) = &machine.eta {
+                    b.set(machine.efficiency.clone(), Bound::as_written(eta.clone()));
+                }
+            }
+        }
+        b
+    }
+
+    /// `name = formula = numbers = value`, with the value bound to the name for later lines.
+    pub(super) fn line(
+        &self,
+        name: &str,
+        formula: &Expr,
+        kind: Kind,
+        of: &mut Bindings,
+    ) -> Result<Line, EquationError> {
+        let si = formula.evaluate(of)?.value;
+        let unit = display_unit(kind, si, self.conventions.units);
+        let (line, quantity) = Line::worked(sym(name), formula, of, &unit, self.figures())?;
+        of.set(
+            name,
+            Bound {
+                quantity,
+                written: Written::from_si(quantity.value, &unit, self.figures()),
+            },
+        );
+        Ok(line)
+    }
+
+    // ---- the energy equation ----
+
+    /// `p_1/(ρ g)`
+    pub(super) fn pressure_head(&self, i: usize) -> Expr {
+        sym(format!("p_{}", i + 1)) / (sym("rho") * sym("g"))
+    }
+
+    pub(super) fn elevation(&self, i: usize) -> Expr {
+        sym(format!("z_{}", i + 1))
+    }
+
+    /// The velocity at a station: of its pipe where that is simply it.
+    pub(super) fn velocity_at(&self, i: usize) -> Expr {
+        match self.at[i] {
+            At::Pipe(pipe) => self.own("V", pipe),
+            At::Value(_) | At::Jet(_) => sym(format!("V_{}", i + 1)),
+        }
+    }
+
+    /// `α_1 V²/(2g)` with the pipe's velocity.
+    pub(super) fn kinetic(&self, i: usize) -> Expr {
+        sym(format!("alpha_{}", i + 1)) * velocity_head(self.velocity_at(i))
+    }
+
+    pub(super) fn friction(&self, pipe: usize) -> Expr {
+        self.own("f", pipe) * (self.own("L", pipe) / self.own("D", pipe)) * velocity_head(self.own("V", pipe))
+    }
+
+    pub(super) fn minor(&self, loss: &Loss) -> Expr {
+        sym(loss.symbol.clone()) * velocity_head(self.own("V", loss.pipe))
+    }
+
+    /// The minor losses of one pipe together: `(K_1 + K_2) V²/(2g)`.
+    pub(super) fn minors_of(&self, pipe: usize, without: Option<usize>) -> Option<Expr> {
+        let ks: Vec<_> = self
+            .losses
+            .iter()
+            .enumerate()
+            .filter(|(j, l)| l.pipe == pipe && Some(*j) != without)
+            .map(|(_, l)| (true, sym(l.symbol.clone())))
+            .collect();
+        (!ks.is_empty()).then(|| sum(ks) * velocity_head(self.own("V", pipe)))
+    }
+
+    /// All minor losses.
+    pub(super) fn minors(&self, without: Option<usize>) -> Option<Expr> {
+        let terms: Vec<_> = self
+            .pipes()
+            .filter_map(|i| self.minors_of(i, without))
+            .map(|e| (true, e))
+            .collect();
+        (!terms.is_empty()).then(|| sum(terms))
+    }
+
+    /// Start less end, without losses and velocity heads: pressure, elevation and machines, each where it
+    /// stays; `signed` turns it round.
+    pub(super) fn differences(&self, forward: bool, machines: bool) -> Vec<(bool, Expr)> {
+        let kept = &self.kept;
+        let mut terms = Vec::new();
+        let (a, b) = if forward { (0, 1) } else { (1, 0) };
+        match (kept.p[a], kept.p[b]) {
+            (true, true) => {
+                let p = |i: usize| sym(format!("p_{}", i + 1));
+                terms.push((true, (p(a) - p(b)) / (sym("rho") * sym("g"))));
+            }
+            (true, false) => terms.push((true, self.pressure_head(a))),
+            (false, true) => terms.push((false, self.pressure_head(b))),
+            (false, false) => {}
+        }
+        for (i, plus) in [(a, true), (b, false)] {
+            if kept.z[i] {
+                terms.push((plus, self.elevation(i)));
+            }
+        }
+        if machines {
+            terms.extend(self.machine_terms(forward));
+        }
+        terms
+    }
+
+    pub(super) fn machine_terms(&self, forward: bool) -> Vec<(bool, Expr)> {
+        let pumps = self.pumps.iter().map(|p| (forward, sym(p.head.clone())));
+        let turbines = self.turbines.iter().map(|p| (!forward, sym(p.head.clone())));
+        pumps.chain(turbines).collect()
+    }
+
+    /// Velocity heads that stay: start's less end's.
+    pub(super) fn kinetics(&self, forward: bool) -> Vec<(bool, Expr)> {
+        [(0, forward), (1, !forward)]
+            .into_iter()
+            .filter(|(i, _)| self.kept.v[*i])
+            .map(|(i, plus)| (plus, self.kinetic(i)))
+            .collect()
+    }
+
+    /// The Reynolds number's formula.
+    pub(super) fn reynolds(&self, pipe: usize) -> Expr {
+        let vd = self.own("V", pipe) * self.own("D", pipe);
+        if self.kinematic {
+            vd / sym("nu")
+        } else {
+            sym("rho") * vd / sym("mu")
+        }
+    }
+
+    /// The cross-section's formula.
+    pub(super) fn area(&self, pipe: usize) -> Expr {
+        Expr::Pi * self.own("D", pipe).pow(2) / num(4.0)
+    }
+
+    // ---- solving ----
+
+    /// The problem with its unknown taken out again.
+    pub(super) fn problem(&self) -> Problem {
+        let mut path = self.case.solved.path.clone();
+        let mut flow = self.case.solved.state.flow;
+        let nan = f64::NAN;
+        let (mut pipes, mut losses, mut pumps, mut turbines) = (0, 0, 0, 0);
+        match self.unknown {
+            Unknown::Flow => flow = nan,
+            Unknown::StartPressure => path.start.pressure = nan,
+            Unknown::EndPressure => path.end.pressure = nan,
+            Unknown::StartElevation => path.start.elevation = nan,
+            Unknown::EndElevation => path.end.elevation = nan,
+            _ => {}
+        }
+        for element in &mut path.elements {
+            match element {
+                path::Element::Pipe(pipe) => {
+                    match self.unknown {
+                        Unknown::Diameter(i) if i == pipes => pipe.diameter = nan,
+                        Unknown::Length(i) if i == pipes => pipe.length = nan,
+                        Unknown::Roughness(i) if i == pipes => pipe.roughness = nan,
+                        _ => {}
+                    }
+                    pipes += 1;
+                }
+                path::Element::Loss { coefficient, .. } => {
+                    if self.unknown == Unknown::LossCoefficient(losses) {
+                        *coefficient = nan;
+                    }
+                    losses += 1;
+                }
+                path::Element::Pump(machine) => {
+                    match self.unknown {
+                        Unknown::PumpHead(i) if i == pumps => machine.duty = path::Duty::Head(nan),
+                        Unknown::PumpPower(i) if i == pumps => machine.duty = path::Duty::Power(nan),
+                        _ => {}
+                    }
+                    pumps += 1;
+                }
+                path::Element::Turbine(machine) => {
+                    match self.unknown {
+                        Unknown::TurbineHead(i) if i == turbines => machine.duty = path::Duty::Head(nan),
+                        Unknown::TurbinePower(i) if i == turbines => machine.duty = path::Duty::Power(nan),
+                        _ => {}
+                    }
+                    turbines += 1;
+                }
+            }
+        }
+        Problem {
+            path,
+            flow,
+            unknown: self.unknown,
+        }
+    }
+
+    /// Solves with these friction factors, and reads the factors at what comes out.
+    pub(super) fn pass(&self, taken: &[f64]) -> Result<Pass, EquationError> {
+        let readings: Vec<_> = taken
+            .iter()
+            .map(|f| Reading {
+                law: Law::Fixed(*f),
+                factor: 1.0,
+            })
+            .collect();
+        let solved = solve(&self.problem(), &readings, self.limits)
+            .map_err(|e| error(solve_fault(&e, self.system(), self.unknown).what))?;
+        let exact = vec![Reading::EXACT; self.names.len()];
+        let read = state(&solved.path, solved.state.flow, &exact, self.limits)
+            .map_err(|e| error(solve_fault(&e, self.system(), self.unknown).what))?
+            .pipes
+            .iter()
+            .map(|p| p.darcy_friction_factor)
+            .collect();
+        Ok(Pass {
+            taken: taken.to_vec(),
+            solved,
+            read,
+        })
+    }
+
+    /// Whether all pipes of the answer are laminar.
+    pub(super) fn all_laminar(&self) -> bool {
+        self.case
+            .solved
+            .state
+            .pipes
+            .iter()
+            .all(|p| p.regime == Regime::Laminar)
+    }
+
+    /// What stands for the unknown in formulas.
+    pub(super) fn unknown_symbol(&self) -> String {
+        match self.unknown {
+            Unknown::Flow => "Q".to_owned(),
+            Unknown::Diameter(i) => self.own_name("D", i),
+            Unknown::Length(i) => self.own_name("L", i),
+            Unknown::Roughness(i) => self.own_name("eps", i),
+            Unknown::LossCoefficient(i) => self.losses[i].symbol.clone(),
+            Unknown::StartPressure => "p_1".to_owned(),
+            Unknown::EndPressure => "p_2".to_owned(),
+            Unknown::StartElevation => "z_1".to_owned(),
+            Unknown::EndElevation => "z_2".to_owned(),
+            Unknown::PumpHead(i) => self.pumps[i].head.clone(),
+            Unknown::PumpPower(i) => self.pumps[i].power.clone(),
+            Unknown::TurbineHead(i) => self.turbines[i].head.clone(),
+            Unknown::TurbinePower(i) => self.turbines[i].power.clone(),
+        }
+    }
+}
+
+/// The pipes of a path.
+pub(super) fn pipes_of(path: &path::Path) -> Vec<path::Pipe> {
+    path.elements
+        .iter()
+        .filter_map(|e| match e {
+            path::Element::Pipe(pipe) => Some(*pipe),
+            _ => None,
+        })
+        .collect()
+}
+
+/// A short decimal such as 1, 2 or 1.05 as it would be typed.
+pub(super) fn short(value: f64) -> Written {
+    let figures = (1..=6)
+        .find(|f| (crate::quantity::round_to_figures(value, *f) - value).abs() <= 1e-9 * value.abs())
+        .unwrap_or(6);
+    pure(value, figures)
+}
+
+/// A table with heads in words; `numeric` says which columns hold numbers.
+pub(super) fn table(head: Vec<Vec<Inline>>, numeric: Vec<bool>, rows: Vec<Vec<Vec<Inline>>>) -> Block {
+    Block::Table(Table { head, numeric, rows })
+}
