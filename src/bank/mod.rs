@@ -6,6 +6,7 @@
 
 mod builtin;
 pub mod course;
+mod formula;
 pub mod names;
 pub mod prose;
 pub mod system;

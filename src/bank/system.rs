@@ -1,10 +1,18 @@
 //! The description of a hydraulic system as people write it, and its way to `hydraulics`.
 
+mod problem;
+pub(super) mod read;
+mod slot;
+
+pub use problem::solve_fault;
+
+use super::yaml::{Doc, SIZE};
 use crate::equation::{Bindings, Expr};
-use crate::fault::Checked;
+use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
-use crate::hydraulics::solve::Problem;
-use crate::quantity::Written;
+use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
+use crate::store;
+use slot::{Of, Slot};
 use std::path::Path;
 
 /// One value of a system.
@@ -161,8 +169,8 @@ impl System {
     /// # Errors
     /// Every fault of the file, with its place.
     pub fn read(file: &Path) -> Checked<Self> {
-        let _ = file;
-        todo!()
+        let text = store::read_text(file, SIZE as u64)?;
+        Self::parse(&text, &file.display().to_string())
     }
 
     /// Reads a system from YAML text; `file` is what faults call it.
@@ -170,42 +178,50 @@ impl System {
     /// # Errors
     /// Every fault of the text, with its place.
     pub fn parse(yaml: &str, file: &str) -> Checked<Self> {
-        let _ = (yaml, file);
-        todo!()
+        let doc = Doc::read(yaml, file)?;
+        let system = read::system(&doc.root(), None);
+        doc.finish(system)
     }
 
     /// The same system with every formula evaluated.
     ///
+    /// A given's name alone takes the given as written. A longer formula's value is rounded to what is
+    /// printed of it: with as few figures as give it exactly, at most six.
+    ///
     /// # Errors
     /// A formula that can't be evaluated or gives the wrong dimension.
     pub fn resolve(&self, givens: &Bindings) -> Checked<Self> {
-        let _ = givens;
-        todo!()
-    }
-
-    /// The fluid's properties; a named fluid's are looked up, and rounded to `figures` significant figures
-    /// where a paper prints them (`None`: not rounded).
-    ///
-    /// # Errors
-    /// A temperature out of range.
-    pub fn fluid_values(&self, figures: Option<u32>) -> Checked<FluidValues> {
-        let _ = figures;
-        todo!()
-    }
-
-    /// The problem in SI numbers, its fluid's properties rounded as in [`System::fluid_values`].
-    ///
-    /// # Errors
-    /// A formula that is not resolved, values that are physically impossible, more or fewer than one unknown.
-    pub fn problem(&self, figures: Option<u32>) -> Checked<Problem> {
-        let _ = figures;
-        todo!()
+        let mut faults = Vec::new();
+        let resolved = self.map(&mut |slot, of, value| match value {
+            Value::Formula(expr) => match evaluated(expr, slot, givens) {
+                Ok(written) => Value::Known(written),
+                Err(fault) => {
+                    faults.push(Fault {
+                        what: format!("{}: {}", slot.label(of), fault.what),
+                        ..fault
+                    });
+                    value.clone()
+                }
+            },
+            Value::Known(_) | Value::Unknown => value.clone(),
+        });
+        if faults.is_empty() {
+            Ok(resolved)
+        } else {
+            Err(Faults(faults))
+        }
     }
 
     /// What the unknown is called: `flow`, `diameter of riser`, `pressure at the start`, `K of gate valve`,
-    /// `power of booster` …
+    /// `power of booster` …; `nothing` where nothing is unknown.
     pub fn unknown_name(&self) -> String {
-        todo!()
+        let mut name = None;
+        self.each(&mut |slot, of, value| {
+            if matches!(value, Value::Unknown) && name.is_none() {
+                name = Some(slot.label(of));
+            }
+        });
+        name.unwrap_or_else(|| "nothing".to_owned())
     }
 
     /// The names of the pipes, in order.
@@ -217,5 +233,176 @@ impl System {
                 _ => None,
             })
             .collect()
+    }
+
+    /// Calls `f` with every value, in the order of the file.
+    fn each(&self, f: &mut dyn FnMut(Slot, Of<'_>, &Value)) {
+        let _ = self.map(&mut |slot, of, value| {
+            f(slot, of, value);
+            Value::Unknown
+        });
+    }
+
+    /// Calls `f` with every formula.
+    pub(super) fn each_formula(&self, f: &mut dyn FnMut(&Expr)) {
+        self.each(&mut |_, _, value| {
+            if let Value::Formula(expr) = value {
+                f(expr);
+            }
+        });
+    }
+
+    /// The same system with every value replaced by what `f` makes of it.
+    fn map(&self, f: &mut dyn FnMut(Slot, Of<'_>, &Value) -> Value) -> Self {
+        let fluid = match &self.fluid {
+            Fluid::Named { name, temperature } => Fluid::Named {
+                name: *name,
+                temperature: f(Slot::Temperature, Of::System, temperature),
+            },
+            Fluid::Given {
+                name,
+                density,
+                viscosity,
+                vapour_pressure,
+            } => Fluid::Given {
+                name: name.clone(),
+                density: f(Slot::Density, Of::System, density),
+                viscosity: f(Slot::Viscosity, Of::System, viscosity),
+                vapour_pressure: vapour_pressure
+                    .as_ref()
+                    .map(|v| f(Slot::VapourPressure, Of::System, v)),
+            },
+        };
+        let gravity = f(Slot::Gravity, Of::System, &self.gravity);
+        let atmosphere = f(Slot::Atmosphere, Of::System, &self.atmosphere);
+        let flow = f(Slot::Flow, Of::System, &self.flow);
+        let mut station = |station: &Station, of: Of<'_>| Station {
+            name: station.name.clone(),
+            pressure: f(Slot::Pressure, of, &station.pressure),
+            elevation: f(Slot::Elevation, of, &station.elevation),
+            velocity: match &station.velocity {
+                Velocity::Pipe => Velocity::Pipe,
+                Velocity::Value(v) => Velocity::Value(f(Slot::Velocity, of, v)),
+                Velocity::Jet(v) => Velocity::Jet(f(Slot::Jet, of, v)),
+            },
+            alpha: station.alpha.as_ref().map(|v| f(Slot::Alpha, of, v)),
+        };
+        let start = station(&self.start, Of::Start);
+        let end = station(&self.end, Of::End);
+        let mut path = Vec::with_capacity(self.path.len());
+        for element in &self.path {
+            path.push(match element {
+                Element::Pipe {
+                    name,
+                    diameter,
+                    length,
+                    roughness,
+                } => Element::Pipe {
+                    name: name.clone(),
+                    diameter: f(Slot::Diameter, Of::Element(name), diameter),
+                    length: f(Slot::Length, Of::Element(name), length),
+                    roughness: f(Slot::Roughness, Of::Element(name), roughness),
+                },
+                Element::Loss {
+                    name,
+                    coefficient,
+                    pipe,
+                } => Element::Loss {
+                    name: name.clone(),
+                    coefficient: f(Slot::Coefficient, Of::Element(name), coefficient),
+                    pipe: *pipe,
+                },
+                Element::Pump {
+                    name,
+                    duty: d,
+                    efficiency,
+                } => Element::Pump {
+                    name: name.clone(),
+                    duty: duty_of(d, name, f),
+                    efficiency: efficiency
+                        .as_ref()
+                        .map(|v| f(Slot::Efficiency, Of::Element(name), v)),
+                },
+                Element::Turbine {
+                    name,
+                    duty: d,
+                    efficiency,
+                } => Element::Turbine {
+                    name: name.clone(),
+                    duty: duty_of(d, name, f),
+                    efficiency: efficiency
+                        .as_ref()
+                        .map(|v| f(Slot::Efficiency, Of::Element(name), v)),
+                },
+            });
+        }
+        Self {
+            fluid,
+            gravity,
+            atmosphere,
+            flow,
+            start,
+            end,
+            path,
+        }
+    }
+}
+
+fn duty_of(duty: &Duty, name: &str, f: &mut dyn FnMut(Slot, Of<'_>, &Value) -> Value) -> Duty {
+    match duty {
+        Duty::Head(v) => Duty::Head(f(Slot::Head, Of::Element(name), v)),
+        Duty::Power(v) => Duty::Power(f(Slot::Power, Of::Element(name), v)),
+    }
+}
+
+/// What a formula gives in a slot, as it is printed and computed with.
+fn evaluated(expr: &Expr, slot: Slot, givens: &Bindings) -> Result<Written, Fault> {
+    let wrong = |dimension: Dimension| {
+        Fault::new(format!(
+            "the formula gives {}, but {} is needed",
+            dimension.name(),
+            slot.needed()
+        ))
+        .mend("check the formula")
+    };
+    if let Expr::Symbol(name) = expr
+        && let Some(bound) = givens.get(name)
+    {
+        let dimension = bound.written.unit.dimension;
+        return if slot.fits(dimension) {
+            Ok(bound.written.clone())
+        } else {
+            Err(wrong(dimension))
+        };
+    }
+    let Quantity { value, dimension } = expr.evaluate(givens).map_err(|error| Fault {
+        what: error.what,
+        place: None,
+        mend: error.mend,
+    })?;
+    if !slot.fits(dimension) {
+        return Err(wrong(dimension));
+    }
+    // The unit of the first given of the same dimension, else that of SI.
+    let unit = expr
+        .symbols()
+        .iter()
+        .filter_map(|name| givens.get(name))
+        .map(|bound| &bound.written.unit)
+        .find(|unit| unit.dimension == dimension && unit.reference != Some(PressureReference::Absolute))
+        .cloned()
+        .unwrap_or_else(|| slot.unit(dimension));
+    let exact = (3..6)
+        .map(|figures| Written::from_si(value, &unit, figures))
+        .find(|w| (w.quantity().value - value).abs() <= 1.0e-12 * value.abs());
+    Ok(exact.unwrap_or_else(|| Written::from_si(value, &unit, 6)))
+}
+
+/// The unit of SI in which a dimension's values are printed where the text names none.
+fn si_unit(symbol: &str, dimension: Dimension) -> Unit {
+    Unit {
+        symbol: symbol.to_owned(),
+        dimension,
+        ..Unit::none()
     }
 }

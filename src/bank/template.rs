@@ -1,5 +1,7 @@
 //! A template: one problem with free numbers.
 
+mod read;
+
 use super::prose::{Block, Inline};
 use super::system::System;
 use crate::equation::Expr;
@@ -144,8 +146,7 @@ impl Template {
     /// # Errors
     /// Every fault of the text, with its place.
     pub fn parse(yaml: &str, name: &str, file: &str) -> Checked<Self> {
-        let _ = (yaml, name, file);
-        todo!()
+        read::template(yaml, name, file)
     }
 
     /// Marks of all parts together.

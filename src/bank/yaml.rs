@@ -19,7 +19,6 @@ use serde::de::{DeserializeSeed, Deserializer, Error as _, IgnoredAny, MapAccess
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fmt;
-use std::path::Path;
 
 /// Largest file \[bytes\].
 pub(super) const SIZE: usize = 1 << 20;
@@ -91,34 +90,6 @@ impl Kind {
             Self::Map(_) => "fields",
         }
     }
-}
-
-/// Reads a text file that is to hold YAML, up to [`SIZE`].
-pub(super) fn read_text(path: &Path) -> Checked<String> {
-    let name = path.display().to_string();
-    let bytes = std::fs::read(path).map_err(|error| unreadable(&name, &error))?;
-    if bytes.len() > SIZE {
-        return Err(too_large(&name, bytes.len()));
-    }
-    String::from_utf8(bytes).map_err(|error| {
-        let good = &error.as_bytes()[..error.utf8_error().valid_up_to()];
-        let line = 1 + good.iter().filter(|b| **b == b'\n').count();
-        let column = 1 + good.iter().rev().take_while(|b| **b != b'\n').count();
-        Fault::new("the file is not written in UTF-8")
-            .at(Place::file(&name).at(line, column))
-            .mend("save it as UTF-8 in your editor")
-            .into()
-    })
-}
-
-/// The fault of a file that can't be read.
-pub(super) fn unreadable(name: &str, error: &std::io::Error) -> Faults {
-    let fault = if error.kind() == std::io::ErrorKind::NotFound {
-        Fault::new("there is no such file").mend("check the folder and the spelling")
-    } else {
-        Fault::new(format!("the file can't be read: {error}"))
-    };
-    fault.at(Place::file(name)).into()
 }
 
 fn too_large(name: &str, bytes: usize) -> Faults {
@@ -610,11 +581,6 @@ impl<'d> Cursor<'d> {
         self.doc.faults.borrow_mut().push(fault);
     }
 
-    /// How many faults there are in the whole text so far.
-    pub(super) fn faults_so_far(&self) -> usize {
-        self.doc.faults.borrow().len()
-    }
-
     /// The place in the file of a byte of this value's text: exact in a plain or quoted value on one line
     /// and in a block of lines, where these are found again as they stand; else unknown.
     fn mark_inside(&self, offset: usize) -> Option<Mark> {
@@ -655,11 +621,6 @@ impl<'d> Cursor<'d> {
     /// Whether there is no value.
     pub(super) fn is_nothing(&self) -> bool {
         matches!(self.node.kind, Kind::Nothing)
-    }
-
-    /// Whether it is a single value.
-    pub(super) fn is_text(&self) -> bool {
-        matches!(self.node.kind, Kind::Text(..))
     }
 
     /// Whether it is a group of fields.
@@ -716,6 +677,30 @@ impl<'d> Cursor<'d> {
         self.text()?;
         match &self.node.kind {
             Kind::Text(text, _) => Some(text),
+            _ => None,
+        }
+    }
+
+    /// A field by its name, if there is one; never a fault.
+    pub(super) fn look(&self, name: &str) -> Option<Self> {
+        match &self.node.kind {
+            Kind::Map(entries) => entries
+                .iter()
+                .find(|e| e.key == name)
+                .map(|e| self.inside(&e.key, e.key_mark, &e.value)),
+            _ => None,
+        }
+    }
+
+    /// The items, if it is a list; never a fault.
+    pub(super) fn look_items(&self) -> Vec<Self> {
+        if self.is_list() { self.list() } else { None }.unwrap_or_default()
+    }
+
+    /// The text, if it is one; never a fault.
+    pub(super) fn look_text(&self) -> Option<&'d str> {
+        match &self.node.kind {
+            Kind::Text(text, _) => Some(text.trim()),
             _ => None,
         }
     }

@@ -1,0 +1,433 @@
+//! From a resolved system to the numbers that `hydraulics` takes, and from its refusals to faults.
+
+use super::slot::{Of, Slot};
+use super::{Duty, Element, Fluid, FluidValues, Station, System, Value, Velocity, si_unit};
+use crate::constants::policy;
+use crate::fault::{Checked, Fault, Faults};
+use crate::fluid::Named;
+use crate::hydraulics::path;
+use crate::hydraulics::solve::{Problem, SolveError, Unknown};
+use crate::quantity::{Dimension, PressureReference, Shown, Unit, Written, round_to_figures};
+
+/// Figures of properties that are printed without being rounded.
+const SHOWN_FIGURES: u32 = 5;
+
+impl System {
+    /// The fluid's properties; a named fluid's are looked up, and rounded to `figures` significant figures
+    /// where a paper prints them (`None`: not rounded, though printed with five).
+    ///
+    /// # Errors
+    /// A temperature out of range, or a formula that is not resolved.
+    pub fn fluid_values(&self, figures: Option<u32>) -> Checked<FluidValues> {
+        let property = |si: f64, unit: Unit| {
+            let number = unit.from_si(si);
+            let number = figures.map_or(number, |n| round_to_figures(number, n));
+            let shown = figures.unwrap_or(SHOWN_FIGURES);
+            Written {
+                number,
+                shown: Shown::new(number, shown),
+                figures: shown,
+                unit,
+            }
+        };
+        match &self.fluid {
+            Fluid::Named { name, temperature } => {
+                let temperature = known(temperature, Slot::Temperature, Of::System)?;
+                let atmosphere = known(&self.atmosphere, Slot::Atmosphere, Of::System)?;
+                let kelvin = temperature.quantity().value;
+                let properties = name
+                    .properties(kelvin, atmosphere.quantity().value)
+                    .map_err(|out| Faults::from(out_of_range(*name, temperature, out.range)))?;
+                Ok(FluidValues {
+                    name: name.name().to_owned(),
+                    temperature: Some(temperature.clone()),
+                    density: property(properties.density, si_unit("kg/m³", Dimension::DENSITY)),
+                    dynamic_viscosity: property(
+                        properties.dynamic_viscosity,
+                        si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
+                    ),
+                    vapour_pressure: properties.vapour_pressure.map(|p| property(p, kilopascal())),
+                })
+            }
+            Fluid::Given {
+                name,
+                density,
+                viscosity,
+                vapour_pressure,
+            } => {
+                let density = known(density, Slot::Density, Of::System)?;
+                let viscosity = known(viscosity, Slot::Viscosity, Of::System)?;
+                let dynamic = if viscosity.unit.dimension == Dimension::KINEMATIC_VISCOSITY {
+                    // A product, printed with the figures of its factors; it is computed with in full, as
+                    // any value on the way is.
+                    let si = viscosity.quantity().value * density.quantity().value;
+                    let figures = viscosity.figures.max(density.figures).max(3);
+                    Written {
+                        number: si,
+                        shown: Shown::new(si, figures),
+                        figures,
+                        unit: si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
+                    }
+                } else {
+                    viscosity.clone()
+                };
+                Ok(FluidValues {
+                    name: name.clone().unwrap_or_else(|| "the fluid".to_owned()),
+                    temperature: None,
+                    density: density.clone(),
+                    dynamic_viscosity: dynamic,
+                    vapour_pressure: vapour_pressure
+                        .as_ref()
+                        .map(|v| known(v, Slot::VapourPressure, Of::System).cloned())
+                        .transpose()?,
+                })
+            }
+        }
+    }
+
+    /// The problem in SI numbers, its fluid's properties rounded as in [`System::fluid_values`].
+    ///
+    /// # Errors
+    /// A formula that is not resolved, values that are physically impossible, more or fewer than one unknown.
+    pub fn problem(&self, figures: Option<u32>) -> Checked<Problem> {
+        let mut faults = Vec::new();
+        let mut unknown = Vec::new();
+        self.each(&mut |slot, of, value| match value {
+            Value::Unknown => unknown.push((slot, slot.label(of))),
+            Value::Formula(_) => faults.push(unresolved(slot, of)),
+            Value::Known(written) => {
+                if !slot.fits(written.unit.dimension) {
+                    faults.push(Fault::new(format!(
+                        "the {} is {}, but {} is needed",
+                        slot.label(of),
+                        written.ascii(),
+                        slot.needed()
+                    )));
+                } else if let Some(why) = slot.impossible(written.quantity().value) {
+                    faults.push(impossible(slot, of, written, why));
+                }
+            }
+        });
+        if unknown.len() != 1 {
+            let names: Vec<&str> = unknown.iter().map(|(_, name)| name.as_str()).collect();
+            faults.push(if names.is_empty() {
+                Fault::new("nothing is unknown").mend("write `unknown` for the value to be solved for")
+            } else {
+                Fault::new(format!("more than one value is unknown: {}", names.join(", ")))
+                    .mend("leave one unknown and give the others")
+            });
+        }
+        for (slot, label) in &unknown {
+            if !slot.may_be_unknown() {
+                faults
+                    .push(Fault::new(format!("a system can't be solved for the {label}")).mend(WHAT_MAY_BE));
+            }
+        }
+        self.check_together(&mut |_, fault| faults.push(fault));
+        if self.pipe_names().is_empty() {
+            faults.push(Fault::new("the path has no pipe").mend("add a pipe"));
+        }
+        if !faults.is_empty() {
+            return Err(Faults(faults));
+        }
+
+        let fluid = self.fluid_values(figures)?;
+        let atmosphere = number(&self.atmosphere);
+        let mut elements = Vec::with_capacity(self.path.len());
+        let mut missing = None;
+        let mut count = Counts::default();
+        for element in &self.path {
+            elements.push(count.element(element, &mut missing));
+        }
+        let mut station = |station: &Station, pressure: Unknown, elevation: Unknown| {
+            if matches!(station.pressure, Value::Unknown) {
+                missing = Some(pressure);
+            }
+            if matches!(station.elevation, Value::Unknown) {
+                missing = Some(elevation);
+            }
+            path::Station {
+                pressure: gauge(&station.pressure, atmosphere),
+                elevation: number(&station.elevation),
+                velocity: match &station.velocity {
+                    Velocity::Pipe => path::StationVelocity::Pipe,
+                    Velocity::Value(v) => path::StationVelocity::Value(number(v)),
+                    Velocity::Jet(v) => path::StationVelocity::Jet(number(v)),
+                },
+                alpha: station.alpha.as_ref().map(number),
+            }
+        };
+        let start = station(&self.start, Unknown::StartPressure, Unknown::StartElevation);
+        let end = station(&self.end, Unknown::EndPressure, Unknown::EndElevation);
+        Ok(Problem {
+            path: path::Path {
+                density: fluid.density.quantity().value,
+                dynamic_viscosity: fluid.dynamic_viscosity.quantity().value,
+                vapour_pressure: fluid.vapour_pressure.map(|v| v.quantity().value),
+                atmosphere,
+                gravity: number(&self.gravity),
+                start,
+                end,
+                elements,
+            },
+            flow: number(&self.flow),
+            unknown: missing.unwrap_or(Unknown::Flow),
+        })
+    }
+
+    /// What must hold between values that are known; calls `found` with the label of the value at fault.
+    pub(in crate::bank) fn check_together(&self, found: &mut dyn FnMut(Labelled<'_>, Fault)) {
+        for element in &self.path {
+            if let Element::Pipe {
+                name,
+                diameter: Value::Known(d),
+                roughness: Value::Known(e),
+                ..
+            } = element
+            {
+                let ratio = e.quantity().value / d.quantity().value;
+                if d.quantity().value > 0.0 && ratio > policy::RELATIVE_ROUGHNESS_END {
+                    found(
+                        (Slot::Roughness, Of::Element(name)),
+                        Fault::new(format!(
+                            "the relative roughness of `{name}` is {}, beyond the {} at which the friction chart ends",
+                            Shown::new(ratio, 3).ascii(),
+                            policy::RELATIVE_ROUGHNESS_END
+                        ))
+                        .mend("check the units of roughness and diameter"),
+                    );
+                }
+            }
+        }
+        let Value::Known(atmosphere) = &self.atmosphere else {
+            return;
+        };
+        for (station, of) in [(&self.start, Of::Start), (&self.end, Of::End)] {
+            if let Value::Known(pressure) = &station.pressure
+                && pressure.unit.dimension == Dimension::PRESSURE
+                && gauge(&station.pressure, 0.0) + absolute_shift(pressure, atmosphere) < 0.0
+            {
+                found(
+                    (Slot::Pressure, of),
+                    Fault::new(format!(
+                        "the {} is {}, which is below vacuum",
+                        Slot::Pressure.label(of),
+                        pressure.ascii()
+                    ))
+                    .mend(format!(
+                        "write a gauge pressure above -{}, or one that says `abs`",
+                        atmosphere.ascii()
+                    )),
+                );
+            }
+        }
+    }
+
+    /// Checks a known temperature of a named fluid.
+    pub(in crate::bank) fn check_temperature(&self) -> Option<Fault> {
+        let Fluid::Named {
+            name,
+            temperature: Value::Known(temperature),
+        } = &self.fluid
+        else {
+            return None;
+        };
+        let Value::Known(atmosphere) = &self.atmosphere else {
+            return None;
+        };
+        let out = name
+            .properties(temperature.quantity().value, atmosphere.quantity().value)
+            .err()?;
+        Some(out_of_range(*name, temperature, out.range))
+    }
+}
+
+/// A value's slot and owner.
+pub(in crate::bank) type Labelled<'a> = (Slot, Of<'a>);
+
+/// How to mend an unknown in the wrong place.
+pub(super) const WHAT_MAY_BE: &str = "the unknown may be the flow, a pressure, an elevation, a pipe's diameter, \
+     length or roughness, a K, or a pump's or turbine's head or power";
+
+/// How many pipes, losses, pumps and turbines were passed so far.
+#[derive(Default)]
+struct Counts {
+    pipes: usize,
+    losses: usize,
+    pumps: usize,
+    turbines: usize,
+}
+
+impl Counts {
+    fn element(&mut self, element: &Element, missing: &mut Option<Unknown>) -> path::Element {
+        let mut seek = |value: &Value, unknown: Unknown| {
+            if matches!(value, Value::Unknown) {
+                *missing = Some(unknown);
+            }
+            number(value)
+        };
+        match element {
+            Element::Pipe {
+                diameter,
+                length,
+                roughness,
+                ..
+            } => {
+                let i = self.pipes;
+                self.pipes += 1;
+                path::Element::Pipe(path::Pipe {
+                    diameter: seek(diameter, Unknown::Diameter(i)),
+                    length: seek(length, Unknown::Length(i)),
+                    roughness: seek(roughness, Unknown::Roughness(i)),
+                })
+            }
+            Element::Loss {
+                coefficient, pipe, ..
+            } => {
+                let i = self.losses;
+                self.losses += 1;
+                path::Element::Loss {
+                    coefficient: seek(coefficient, Unknown::LossCoefficient(i)),
+                    pipe: *pipe,
+                }
+            }
+            Element::Pump { duty, efficiency, .. } => {
+                let i = self.pumps;
+                self.pumps += 1;
+                path::Element::Pump(path::Machine {
+                    duty: match duty {
+                        Duty::Head(v) => path::Duty::Head(seek(v, Unknown::PumpHead(i))),
+                        Duty::Power(v) => path::Duty::Power(seek(v, Unknown::PumpPower(i))),
+                    },
+                    efficiency: efficiency.as_ref().map_or(1.0, number),
+                })
+            }
+            Element::Turbine { duty, efficiency, .. } => {
+                let i = self.turbines;
+                self.turbines += 1;
+                path::Element::Turbine(path::Machine {
+                    duty: match duty {
+                        Duty::Head(v) => path::Duty::Head(seek(v, Unknown::TurbineHead(i))),
+                        Duty::Power(v) => path::Duty::Power(seek(v, Unknown::TurbinePower(i))),
+                    },
+                    efficiency: efficiency.as_ref().map_or(1.0, number),
+                })
+            }
+        }
+    }
+}
+
+/// The SI number of a value; NaN where it is unknown.
+fn number(value: &Value) -> f64 {
+    match value {
+        Value::Known(written) => written.quantity().value,
+        Value::Unknown | Value::Formula(_) => f64::NAN,
+    }
+}
+
+/// The gauge pressure of a value; `atmosphere` \[Pa\] joins an absolute one.
+fn gauge(value: &Value, atmosphere: f64) -> f64 {
+    match value {
+        Value::Known(w) if w.unit.reference == Some(PressureReference::Absolute) => {
+            w.quantity().value - atmosphere
+        }
+        other => number(other),
+    }
+}
+
+/// What is added to a pressure as written to make it absolute.
+fn absolute_shift(pressure: &Written, atmosphere: &Written) -> f64 {
+    if pressure.unit.reference == Some(PressureReference::Absolute) {
+        0.0
+    } else {
+        atmosphere.quantity().value
+    }
+}
+
+fn known<'v>(value: &'v Value, slot: Slot, of: Of<'_>) -> Checked<&'v Written> {
+    match value {
+        Value::Known(written) => Ok(written),
+        Value::Unknown => Err(
+            Fault::new(format!("a system can't be solved for the {}", slot.label(of)))
+                .mend(WHAT_MAY_BE)
+                .into(),
+        ),
+        Value::Formula(_) => Err(unresolved(slot, of).into()),
+    }
+}
+
+fn unresolved(slot: Slot, of: Of<'_>) -> Fault {
+    Fault::new(format!("the {} is still a formula", slot.label(of)))
+        .mend("put the givens of a draw in before solving")
+}
+
+pub(super) fn impossible(slot: Slot, of: Of<'_>, written: &Written, why: &str) -> Fault {
+    Fault::new(format!(
+        "the {} is {}, but {why}",
+        slot.label(of),
+        written.ascii()
+    ))
+    .mend(format!("write a value such as `{}`", slot.example()))
+}
+
+pub(super) fn out_of_range(name: Named, temperature: &Written, range: (f64, f64)) -> Fault {
+    let celsius = |kelvin: f64| format!("{:.0} degC", kelvin - 273.15);
+    Fault::new(format!(
+        "the properties of {} are not known at {}",
+        name.name(),
+        temperature.ascii()
+    ))
+    .mend(format!(
+        "write a temperature from {} to {}, or give density and viscosity instead",
+        celsius(range.0),
+        celsius(range.1)
+    ))
+}
+
+fn kilopascal() -> Unit {
+    Unit {
+        symbol: "kPa".to_owned(),
+        factor: 1000.0,
+        dimension: Dimension::PRESSURE,
+        ..Unit::none()
+    }
+}
+
+/// What `hydraulics` refuses, in words for the person who wrote the system.
+pub fn solve_fault(error: &SolveError, system: &System) -> Fault {
+    let three = |value: f64| Shown::new(value, 3).ascii();
+    let pipe = |i: usize| {
+        system
+            .pipe_names()
+            .get(i)
+            .map_or("the pipe", |name| *name)
+            .to_owned()
+    };
+    let unknown = system.unknown_name();
+    match error {
+        SolveError::NoFlow { short_by } => Fault::new(format!(
+            "no flow: the end station lies {} m of head above the energy available at the start",
+            three(*short_by)
+        ))
+        .mend("raise the start, its pressure or a pump's head, or lower the end"),
+        SolveError::NoSolution { tried, why } => Fault::new(format!(
+            "no {unknown} from {} to {} (in SI units) solves the energy equation: {why}",
+            three(tried.0),
+            three(tried.1)
+        ))
+        .mend("check the known values, their units and signs"),
+        SolveError::OnlyAtJump { pipe: i, reynolds } => Fault::new(format!(
+            "no {unknown} solves the energy equation: the flow in {} would sit at the jump from laminar to \
+             turbulent friction, at a Reynolds number of {}",
+            pipe(*i),
+            three(*reynolds)
+        ))
+        .mend("change a known value so that the flow is clearly laminar or clearly turbulent"),
+        SolveError::Undetermined { why } => {
+            Fault::new(format!("the {unknown} can't be found: {why}")).mend("choose another unknown")
+        }
+        SolveError::Impossible { what, value } => {
+            Fault::new(format!("{what}: {}", three(*value))).mend("check the value and its unit")
+        }
+    }
+}

@@ -1,0 +1,634 @@
+//! The YAML of a system.
+
+use super::problem::{WHAT_MAY_BE, impossible};
+use super::slot::{Of, Slot};
+use super::{Duty, Element, Fluid, Station, System, Value, Velocity};
+use crate::bank::formula::{self, Names};
+use crate::bank::names::pipe_suffix;
+use crate::bank::yaml::{Cursor, Fields, listed};
+use crate::fault::{Fault, nearest};
+use crate::fluid::Named;
+use crate::quantity::{PressureReference, Written};
+use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
+
+/// Longest name of anything on a path.
+const NAME_LENGTH: usize = 60;
+
+/// Reads a system. In a template, `givens` are the names that its values may use.
+pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<System> {
+    let fields = at.fields(&["fluid", "gravity", "atmosphere", "flow", "stations", "path"])?;
+    let reader = Reader {
+        givens,
+        unknown: RefCell::new(Vec::new()),
+        lost: Cell::new(false),
+        places: RefCell::new(BTreeMap::new()),
+    };
+    let fluid = fields
+        .need("fluid", "{ name: water, temperature: 20 degC }")
+        .and_then(|c| reader.fluid(&c));
+    let gravity = reader.or_default(&fields, "gravity", Slot::Gravity, "9.81 m/s^2");
+    let atmosphere = reader.or_default(&fields, "atmosphere", Slot::Atmosphere, "101.325 kPa");
+    let flow = fields
+        .need("flow", "unknown")
+        .and_then(|c| reader.value(&c, Slot::Flow, Of::System));
+    let stations = fields.need(
+        "stations",
+        "{ start: { pressure: 320 kPa }, end: { pressure: 0 kPa } }",
+    );
+    let (start, end) = match stations.and_then(|c| c.fields(&["start", "end"])) {
+        Some(stations) => (
+            stations
+                .need("start", "{ pressure: 320 kPa, elevation: 0 m }")
+                .and_then(|c| reader.station(&c, Of::Start)),
+            stations
+                .need("end", "{ pressure: 0 kPa, elevation: 12 m }")
+                .and_then(|c| reader.station(&c, Of::End)),
+        ),
+        None => (None, None),
+    };
+    let path = fields.need(
+        "path",
+        "[{ pipe: { name: riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm } }]",
+    );
+    let path_cursor = path.clone();
+    let path = path.and_then(|c| reader.path(&c));
+    reader.one_unknown(at, &fields);
+
+    let system = System {
+        fluid: fluid?,
+        gravity: gravity?,
+        atmosphere: atmosphere?,
+        flow: flow?,
+        start: start?,
+        end: end?,
+        path: path?,
+    };
+    let place = |slot: Slot, of: Of<'_>| {
+        reader
+            .places
+            .borrow()
+            .get(&slot.label(of))
+            .cloned()
+            .or_else(|| path_cursor.as_ref().map(Cursor::place))
+    };
+    system.check_together(&mut |(slot, of), fault| {
+        at.add(Fault {
+            place: place(slot, of),
+            ..fault
+        });
+    });
+    if let Some(fault) = system.check_temperature() {
+        at.add(Fault {
+            place: place(Slot::Temperature, Of::System),
+            ..fault
+        });
+    }
+    Some(system)
+}
+
+struct Reader<'a> {
+    givens: Option<&'a Names>,
+    /// Values that are `unknown`, with their labels and lines.
+    unknown: RefCell<Vec<(String, Fault, usize)>>,
+    /// Whether a value could not be read; then the unknown may be among what was lost.
+    lost: Cell<bool>,
+    /// Where values stand, by label.
+    places: RefCell<BTreeMap<String, crate::fault::Place>>,
+}
+
+impl Reader<'_> {
+    fn or_default(&self, fields: &Fields<'_>, name: &str, slot: Slot, default: &str) -> Option<Value> {
+        if fields.has(name) {
+            self.value(&fields.get(name)?, slot, Of::System)
+        } else {
+            written(default).map(Value::Known)
+        }
+    }
+
+    /// One value: `unknown`, a quantity, or in a template a formula over givens.
+    fn value(&self, at: &Cursor<'_>, slot: Slot, of: Of<'_>) -> Option<Value> {
+        let value = self.try_value(at, slot, of);
+        if value.is_none() {
+            self.lost.set(true);
+        }
+        value
+    }
+
+    fn try_value(&self, at: &Cursor<'_>, slot: Slot, of: Of<'_>) -> Option<Value> {
+        let text = at.text()?;
+        let label = slot.label(of);
+        self.places.borrow_mut().insert(label.clone(), at.place());
+        if text == "unknown" {
+            if !slot.may_be_unknown() {
+                at.fault(format!("the {label} can't be the unknown"), WHAT_MAY_BE);
+                return None;
+            }
+            self.unknown
+                .borrow_mut()
+                .push((label, Fault::new("").at(at.place()), at.line()));
+            return Some(Value::Unknown);
+        }
+        match Written::parse(text) {
+            Ok(written) => self.known(at, slot, of, written).map(Value::Known),
+            Err(error) => {
+                let names = |text: &str| {
+                    text.split(|c: char| !c.is_alphanumeric() && c != '_')
+                        .any(|word| self.givens.is_some_and(|g| g.contains_key(word)))
+                };
+                let formula_like = text.starts_with(|c: char| c.is_alphabetic() || c == '(' || c == '_');
+                if self.givens.is_some() && (names(text) || formula_like) {
+                    return self.formula(at, slot);
+                }
+                if nearest(text, ["unknown"]).is_some() {
+                    at.fault(format!("`{text}` is no value"), "did you mean `unknown`?");
+                } else {
+                    at.fault_inside(
+                        None,
+                        format!("{}: {}", at.called(), error.what),
+                        Some(
+                            error
+                                .mend
+                                .unwrap_or_else(|| format!("write a value such as `{}`", slot.example())),
+                        ),
+                    );
+                }
+                None
+            }
+        }
+    }
+
+    fn formula(&self, at: &Cursor<'_>, slot: Slot) -> Option<Value> {
+        let (expr, dimension) = formula::read(at, self.givens?, &|_| None)?;
+        if !slot.fits(dimension) {
+            at.fault(
+                format!(
+                    "`{}` gives {} for {}, but {} is needed",
+                    at.text()?,
+                    dimension.name(),
+                    at.called(),
+                    slot.needed()
+                ),
+                "check the formula and the units of the givens",
+            );
+            return None;
+        }
+        Some(Value::Formula(expr))
+    }
+
+    fn known(&self, at: &Cursor<'_>, slot: Slot, of: Of<'_>, written: Written) -> Option<Written> {
+        if !slot.fits(written.unit.dimension) {
+            let given = if written.unit.symbol.is_empty() {
+                "without a unit".to_owned()
+            } else {
+                format!("in `{}`", unit_as_typed(at.text()?))
+            };
+            at.fault(
+                format!(
+                    "{} is given {given}, but {} is needed",
+                    at.called(),
+                    slot.needed()
+                ),
+                if slot.units() == "no unit" {
+                    "write it without a unit".to_owned()
+                } else {
+                    format!("write {}", slot.units())
+                },
+            );
+            return None;
+        }
+        if written.unit.reference == Some(PressureReference::Gauge)
+            && matches!(slot, Slot::Atmosphere | Slot::VapourPressure)
+        {
+            at.fault(
+                format!("the {} is always absolute, but is given as gauge", slot.noun()),
+                "write the absolute pressure",
+            );
+            return None;
+        }
+        if let Some(why) = slot.impossible(written.quantity().value) {
+            at.add(impossible(slot, of, &written, why).at(at.place()));
+            return None;
+        }
+        Some(written)
+    }
+
+    fn fluid(&self, at: &Cursor<'_>) -> Option<Fluid> {
+        let fields = at.fields(&[
+            "name",
+            "temperature",
+            "density",
+            "dynamic viscosity",
+            "kinematic viscosity",
+            "vapour pressure",
+        ])?;
+        let properties: Vec<&str> = [
+            "density",
+            "dynamic viscosity",
+            "kinematic viscosity",
+            "vapour pressure",
+        ]
+        .into_iter()
+        .filter(|name| fields.has(name))
+        .collect();
+        if !properties.is_empty() {
+            return self.fluid_by_properties(&fields);
+        }
+        let name = fields.need("name", "water");
+        let temperature = fields
+            .need("temperature", "20 degC")
+            .and_then(|c| self.value(&c, Slot::Temperature, Of::System));
+        let name = name?;
+        let text = name.text()?;
+        let Some(named) = Named::ALL.into_iter().find(|n| n.name() == text) else {
+            let known = Named::ALL.map(Named::name);
+            name.fault(
+                format!("no fluid called `{text}` is known by its name alone"),
+                match nearest(text, known) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => format!(
+                        "give its `density` and `dynamic viscosity`, or take one of {}",
+                        listed(&known)
+                    ),
+                },
+            );
+            return None;
+        };
+        Some(Fluid::Named {
+            name: named,
+            temperature: temperature?,
+        })
+    }
+
+    fn fluid_by_properties(&self, fields: &Fields<'_>) -> Option<Fluid> {
+        if let Some(temperature) = fields.get("temperature") {
+            temperature.key_fault(
+                "a fluid given by its properties has no use for a temperature",
+                "take the temperature out, or the properties",
+            );
+        }
+        let name = match fields.get("name") {
+            Some(c) => Some(words(&c)?.to_owned()),
+            None => None,
+        };
+        let density = fields
+            .need("density", "998 kg/m^3")
+            .and_then(|c| self.value(&c, Slot::Density, Of::System));
+        let dynamic = fields.get("dynamic viscosity");
+        let kinematic = fields.get("kinematic viscosity");
+        let viscosity = match (dynamic, kinematic) {
+            (Some(_), Some(second)) => {
+                second.key_fault(
+                    "the viscosity is given twice, as dynamic and as kinematic",
+                    "keep one of the two",
+                );
+                None
+            }
+            (Some(c), None) => self.value(&c, Slot::DynamicViscosity, Of::System),
+            (None, Some(c)) => self.value(&c, Slot::KinematicViscosity, Of::System),
+            (None, None) => {
+                if !fields.has("kinematic viscosity") {
+                    fields.need("dynamic viscosity", "1.0e-3 Pa.s");
+                }
+                None
+            }
+        };
+        let vapour_pressure = match fields.get("vapour pressure") {
+            Some(c) => Some(self.value(&c, Slot::VapourPressure, Of::System)?),
+            None => None,
+        };
+        Some(Fluid::Given {
+            name,
+            density: density?,
+            viscosity: viscosity?,
+            vapour_pressure,
+        })
+    }
+
+    fn station(&self, at: &Cursor<'_>, of: Of<'_>) -> Option<Station> {
+        let fields = at.fields(&["name", "pressure", "elevation", "velocity", "alpha"])?;
+        let name = match fields.get("name") {
+            Some(c) => words(&c).map(|name| Some(name.to_owned())),
+            None => Some(None),
+        };
+        let pressure = fields
+            .need("pressure", "0 kPa")
+            .and_then(|c| self.value(&c, Slot::Pressure, of));
+        let elevation = if fields.has("elevation") {
+            fields
+                .get("elevation")
+                .and_then(|c| self.value(&c, Slot::Elevation, of))
+        } else {
+            written("0 m").map(Value::Known)
+        };
+        let velocity = match fields.get("velocity") {
+            Some(c) => self.velocity(&c, of),
+            None => Some(Velocity::Pipe),
+        };
+        let alpha = match fields.get("alpha") {
+            Some(c) => self.value(&c, Slot::Alpha, of).map(Some),
+            None => Some(None),
+        };
+        Some(Station {
+            name: name?,
+            pressure: pressure?,
+            elevation: elevation?,
+            velocity: velocity?,
+            alpha: alpha?,
+        })
+    }
+
+    fn velocity(&self, at: &Cursor<'_>, of: Of<'_>) -> Option<Velocity> {
+        if at.is_map() {
+            let jet = at.fields(&["jet"])?.need("jet", "30 mm")?;
+            return self.value(&jet, Slot::Jet, of).map(Velocity::Jet);
+        }
+        match at.text()? {
+            "pipe" => Some(Velocity::Pipe),
+            "unknown" => {
+                at.fault(
+                    "the velocity at a station can't be the unknown",
+                    "write `velocity: pipe` for that of the adjoining pipe, and make the flow the unknown",
+                );
+                None
+            }
+            text if nearest(text, ["pipe"]).is_some() => {
+                at.fault(format!("`{text}` is no velocity"), "did you mean `pipe`?");
+                None
+            }
+            _ => self.value(at, Slot::Velocity, of).map(Velocity::Value),
+        }
+    }
+
+    fn path(&self, at: &Cursor<'_>) -> Option<Vec<Element>> {
+        let items = at.list()?;
+        let mut names: BTreeMap<String, usize> = BTreeMap::new();
+        let mut suffixes: BTreeMap<String, String> = BTreeMap::new();
+        // Elements as far as they could be read; a loss waits for the pipes' names.
+        let mut read: Vec<Option<Element>> = Vec::new();
+        let mut losses: Vec<(usize, Option<usize>, Option<Cursor<'_>>)> = Vec::new();
+        let mut pipes: Vec<String> = Vec::new();
+        for item in &items {
+            let Some((kind, inner)) = one_of(item) else {
+                read.push(None);
+                continue;
+            };
+            let mut name_of = |fields: &Fields<'_>, example: &str| -> Option<String> {
+                let c = fields.need("name", example)?;
+                let name = words(&c)?.to_owned();
+                let line = c.line();
+                if let Some(first) = names.insert(name.clone(), line) {
+                    c.fault(
+                        format!("`{name}` is on the path already, on line {first}"),
+                        format!("give each its own name, such as `second {name}`"),
+                    );
+                    return None;
+                }
+                Some(name)
+            };
+            read.push(match kind {
+                "pipe" => {
+                    let Some(fields) = inner.fields(&["name", "diameter", "length", "roughness"]) else {
+                        pipes.push(String::new());
+                        read.push(None);
+                        continue;
+                    };
+                    let name = name_of(&fields, "riser");
+                    if let Some(name) = &name {
+                        if let Some(c) = fields.get("name") {
+                            pipe_name(&c, name, &mut suffixes);
+                        }
+                    }
+                    pipes.push(name.clone().unwrap_or_default());
+                    let of = Of::Element(name.as_deref().unwrap_or("the pipe"));
+                    let mut value = |field: &str, slot: Slot| {
+                        let c = fields.need(field, slot.example())?;
+                        self.value(&c, slot, of)
+                    };
+                    let (d, l, e) = (
+                        value("diameter", Slot::Diameter),
+                        value("length", Slot::Length),
+                        value("roughness", Slot::Roughness),
+                    );
+                    match (name.clone(), d, l, e) {
+                        (Some(name), Some(diameter), Some(length), Some(roughness)) => Some(Element::Pipe {
+                            name,
+                            diameter,
+                            length,
+                            roughness,
+                        }),
+                        _ => None,
+                    }
+                }
+                "loss" => {
+                    let Some(fields) = inner.fields(&["name", "K", "in"]) else {
+                        read.push(None);
+                        continue;
+                    };
+                    let name = name_of(&fields, "gate valve");
+                    let of = Of::Element(name.as_deref().unwrap_or("the loss"));
+                    let k = fields
+                        .need("K", "0.2")
+                        .and_then(|c| self.value(&c, Slot::Coefficient, of));
+                    losses.push((read.len(), pipes.len().checked_sub(1), fields.get("in")));
+                    match (name, k) {
+                        (Some(name), Some(coefficient)) => Some(Element::Loss {
+                            name,
+                            coefficient,
+                            pipe: 0,
+                        }),
+                        _ => None,
+                    }
+                }
+                _ => {
+                    let Some(fields) = inner.fields(&["name", "head", "power", "efficiency"]) else {
+                        read.push(None);
+                        continue;
+                    };
+                    let name = name_of(&fields, if kind == "pump" { "booster" } else { "turbine" });
+                    self.machine(kind, &fields, name)
+                }
+            });
+        }
+        if pipes.is_empty() {
+            at.fault(
+                "the path has no pipe",
+                "add one, such as `- pipe: { name: riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm }`",
+            );
+            return None;
+        }
+        for (i, before, named) in losses {
+            let index = match named {
+                None => Some(before.unwrap_or(0)),
+                Some(c) => c.text().and_then(|text| {
+                    let found = pipes.iter().position(|p| p == text);
+                    if found.is_none() {
+                        let known = pipes.iter().map(String::as_str).filter(|p| !p.is_empty());
+                        let all: Vec<&str> = known.clone().collect();
+                        c.fault(
+                            format!("there is no pipe called `{text}`"),
+                            match nearest(text, known) {
+                                Some(near) => format!("did you mean `{near}`?"),
+                                None => format!("the pipes are {}", listed(&all)),
+                            },
+                        );
+                    }
+                    found
+                }),
+            };
+            match (index, read.get_mut(i)) {
+                (Some(index), Some(Some(Element::Loss { pipe, .. }))) => *pipe = index,
+                (None, Some(slot)) => *slot = None,
+                _ => {}
+            }
+        }
+        read.into_iter().collect()
+    }
+
+    fn machine(&self, kind: &str, fields: &Fields<'_>, name: Option<String>) -> Option<Element> {
+        let of = Of::Element(name.as_deref().unwrap_or(kind));
+        let power_said = fields.has("power");
+        let duty = match (fields.get("head"), fields.get("power")) {
+            (Some(_), Some(power)) => {
+                power.key_fault(
+                    format!("both head and power of the {kind} are given"),
+                    "keep one of the two; the other follows from it",
+                );
+                None
+            }
+            (Some(c), None) => self.value(&c, Slot::Head, of).map(Duty::Head),
+            (None, Some(c)) => self.value(&c, Slot::Power, of).map(Duty::Power),
+            (None, None) => {
+                if !fields.has("head") && !power_said {
+                    fields.at.fault(
+                        format!("neither head nor power of the {kind} is given"),
+                        "add `head: 15 m`, or `power: 2.2 kW` with an `efficiency`",
+                    );
+                }
+                None
+            }
+        };
+        let efficiency = match fields.get("efficiency") {
+            Some(c) => self.value(&c, Slot::Efficiency, of).map(Some),
+            None => {
+                if power_said && !fields.has("efficiency") {
+                    fields.at.fault(
+                        format!("the power of the {kind} needs its efficiency to give a head"),
+                        "add it, such as `efficiency: 0.75` (1 for an ideal machine)",
+                    );
+                }
+                Some(None)
+            }
+        };
+        let (name, duty, efficiency) = (name?, duty?, efficiency?);
+        Some(if kind == "pump" {
+            Element::Pump {
+                name,
+                duty,
+                efficiency,
+            }
+        } else {
+            Element::Turbine {
+                name,
+                duty,
+                efficiency,
+            }
+        })
+    }
+
+    /// Exactly one value is the unknown.
+    fn one_unknown(&self, at: &Cursor<'_>, fields: &Fields<'_>) {
+        let unknown = self.unknown.borrow();
+        let Some((first, _, line)) = unknown.first() else {
+            if !self.lost.get() {
+                let place = fields.get("flow").unwrap_or_else(|| at.clone());
+                place.fault(
+                    "no value of the system is `unknown`",
+                    "write `unknown` for the one value to be solved for, such as `flow: unknown`",
+                );
+            }
+            return;
+        };
+        for (label, fault, _) in unknown.iter().skip(1) {
+            at.add(Fault {
+                what: format!("the {label} is `unknown`, and so is the {first} on line {line}"),
+                mend: Some("leave one value unknown and give the others".to_owned()),
+                ..fault.clone()
+            });
+        }
+    }
+}
+
+/// An item of the path: its kind and what it holds.
+fn one_of<'d>(item: &Cursor<'d>) -> Option<(&'static str, Cursor<'d>)> {
+    const KINDS: [&str; 4] = ["pipe", "loss", "pump", "turbine"];
+    let fields = item.fields(&KINDS)?;
+    let mut found = KINDS.into_iter().filter(|kind| fields.has(kind));
+    match (found.next(), found.next()) {
+        (Some(kind), None) => Some((kind, fields.get(kind)?)),
+        (Some(_), Some(second)) => {
+            item.fault(
+                format!("a `{second}` stands in the same item of the path as another element"),
+                "begin each element on a line of its own with `-`",
+            );
+            None
+        }
+        (None, _) => {
+            if item.entries().is_some_and(|e| e.is_empty()) {
+                item.fault(
+                    "the item of the path is empty",
+                    format!("write one of {}", listed(&KINDS)),
+                );
+            }
+            None
+        }
+    }
+}
+
+/// A name in words: short, on one line.
+fn words<'d>(at: &Cursor<'d>) -> Option<&'d str> {
+    let text = at.text()?;
+    if text.is_empty() || text.chars().count() > NAME_LENGTH || text.chars().any(char::is_control) {
+        at.fault(
+            format!("{} needs 1 to {NAME_LENGTH} characters on one line", at.called()),
+            "shorten it",
+        );
+        return None;
+    }
+    Some(text)
+}
+
+/// A pipe's name becomes part of the names of its results, so it must read as one.
+fn pipe_name(at: &Cursor<'_>, name: &str, suffixes: &mut BTreeMap<String, String>) {
+    let good = name.starts_with(|c: char| c.is_ascii_alphabetic())
+        && name
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == ' ' || c == '_')
+        && !name.contains("  ");
+    if !good {
+        at.fault(
+            format!("`{name}` can't name a pipe, since the names of its results carry it, as in `V_riser`"),
+            "use letters a to z, figures and single blanks, beginning with a letter",
+        );
+    } else if let Some(other) = suffixes.insert(pipe_suffix(name), name.to_owned()) {
+        at.fault(
+            format!("the pipes `{other}` and `{name}` would share the names of their results"),
+            "rename one of them",
+        );
+    }
+}
+
+/// The unit of a value as it was typed.
+fn unit_as_typed(text: &str) -> &str {
+    let number = |c: char| c.is_ascii_digit() || ".,+-×^⁻⁰¹²³⁴⁵⁶⁷⁸⁹ ".contains(c);
+    let rest = text.trim_start_matches(number);
+    // `1.0e-3 m`: the power of ten belongs to the number.
+    rest.strip_prefix(['e', 'E'])
+        .filter(|r| r.starts_with(|c: char| c.is_ascii_digit() || c == '-' || c == '+'))
+        .map_or(rest, |r| r.trim_start_matches(number))
+}
+
+/// A value that the program itself writes.
+fn written(text: &str) -> Option<Written> {
+    Written::parse(text).ok()
+}

@@ -1,0 +1,235 @@
+//! The places of a system that hold a value: what each needs, and what it may be.
+
+use super::si_unit;
+use crate::quantity::{Dimension, Unit};
+
+/// What a value is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::bank) enum Slot {
+    Temperature,
+    Density,
+    /// Dynamic or kinematic.
+    Viscosity,
+    DynamicViscosity,
+    KinematicViscosity,
+    VapourPressure,
+    Gravity,
+    Atmosphere,
+    Flow,
+    Pressure,
+    Elevation,
+    Velocity,
+    Jet,
+    Alpha,
+    Diameter,
+    Length,
+    Roughness,
+    Coefficient,
+    Head,
+    Power,
+    Efficiency,
+}
+
+/// Whose value it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::bank) enum Of<'a> {
+    System,
+    Start,
+    End,
+    Element(&'a str),
+}
+
+impl Slot {
+    /// Its name in a sentence.
+    pub(in crate::bank) fn noun(self) -> &'static str {
+        match self {
+            Self::Temperature => "temperature",
+            Self::Density => "density",
+            Self::Viscosity => "viscosity",
+            Self::DynamicViscosity => "dynamic viscosity",
+            Self::KinematicViscosity => "kinematic viscosity",
+            Self::VapourPressure => "vapour pressure",
+            Self::Gravity => "gravity",
+            Self::Atmosphere => "atmosphere",
+            Self::Flow => "flow",
+            Self::Pressure => "pressure",
+            Self::Elevation => "elevation",
+            Self::Velocity => "velocity",
+            Self::Jet => "jet diameter",
+            Self::Alpha => "alpha",
+            Self::Diameter => "diameter",
+            Self::Length => "length",
+            Self::Roughness => "roughness",
+            Self::Coefficient => "K",
+            Self::Head => "head",
+            Self::Power => "power",
+            Self::Efficiency => "efficiency",
+        }
+    }
+
+    /// What it is called with its owner: `diameter of riser`.
+    pub(in crate::bank) fn label(self, of: Of<'_>) -> String {
+        match of {
+            Of::System => self.noun().to_owned(),
+            Of::Start | Of::End => {
+                let end = if of == Of::Start { "start" } else { "end" };
+                let word = if self == Self::Elevation { "of" } else { "at" };
+                format!("{} {word} the {end}", self.noun())
+            }
+            Of::Element(name) => format!("{} of {name}", self.noun()),
+        }
+    }
+
+    fn dimension(self) -> Dimension {
+        match self {
+            Self::Temperature => Dimension::TEMPERATURE,
+            Self::Density => Dimension::DENSITY,
+            Self::Viscosity | Self::DynamicViscosity => Dimension::DYNAMIC_VISCOSITY,
+            Self::KinematicViscosity => Dimension::KINEMATIC_VISCOSITY,
+            Self::VapourPressure | Self::Atmosphere | Self::Pressure => Dimension::PRESSURE,
+            Self::Gravity => Dimension::ACCELERATION,
+            Self::Flow => Dimension::FLOW,
+            Self::Velocity => Dimension::VELOCITY,
+            Self::Elevation | Self::Jet | Self::Diameter | Self::Length | Self::Roughness | Self::Head => {
+                Dimension::LENGTH
+            }
+            Self::Alpha | Self::Coefficient | Self::Efficiency => Dimension::NONE,
+            Self::Power => Dimension::POWER,
+        }
+    }
+
+    /// Whether a value of this dimension can stand here.
+    pub(in crate::bank) fn fits(self, dimension: Dimension) -> bool {
+        dimension == self.dimension()
+            || (self == Self::Viscosity && dimension == Dimension::KINEMATIC_VISCOSITY)
+    }
+
+    /// What is needed, in words: `a length`.
+    pub(in crate::bank) fn needed(self) -> &'static str {
+        match self {
+            Self::Temperature => "a temperature",
+            Self::Density => "a density",
+            Self::Viscosity | Self::DynamicViscosity => "a dynamic viscosity",
+            Self::KinematicViscosity => "a kinematic viscosity",
+            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "a pressure",
+            Self::Gravity => "an acceleration",
+            Self::Flow => "a volume flow",
+            Self::Velocity => "a velocity",
+            Self::Alpha | Self::Coefficient | Self::Efficiency => "a pure number",
+            Self::Power => "a power",
+            _ => "a length",
+        }
+    }
+
+    /// A value such as could stand here.
+    pub(in crate::bank) fn example(self) -> &'static str {
+        match self {
+            Self::Temperature => "20 degC",
+            Self::Density => "998 kg/m^3",
+            Self::Viscosity | Self::DynamicViscosity => "1.0e-3 Pa.s",
+            Self::KinematicViscosity => "1.0e-6 m^2/s",
+            Self::VapourPressure => "2.3 kPa",
+            Self::Gravity => "9.81 m/s^2",
+            Self::Atmosphere => "101.3 kPa",
+            Self::Flow => "2.5 L/s",
+            Self::Pressure => "320 kPa",
+            Self::Elevation => "12 m",
+            Self::Velocity => "1.5 m/s",
+            Self::Jet => "30 mm",
+            Self::Alpha => "1.0",
+            Self::Diameter => "40 mm",
+            Self::Length => "60 m",
+            Self::Roughness => "0.15 mm",
+            Self::Coefficient => "0.2",
+            Self::Head => "15 m",
+            Self::Power => "2.2 kW",
+            Self::Efficiency => "0.75",
+        }
+    }
+
+    /// Units that would do, for a mend.
+    pub(in crate::bank) fn units(self) -> &'static str {
+        match self {
+            Self::Temperature => "a unit of temperature, such as `degC`",
+            Self::Density => "a unit of density, such as `kg/m^3`",
+            Self::Viscosity | Self::DynamicViscosity => "a unit of dynamic viscosity, such as `Pa.s`",
+            Self::KinematicViscosity => "a unit of kinematic viscosity, such as `m^2/s`",
+            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "a unit of pressure, such as `kPa`",
+            Self::Gravity => "a unit of acceleration, such as `m/s^2`",
+            Self::Flow => "a unit of volume flow, such as `L/s`",
+            Self::Velocity => "a unit of velocity, such as `m/s`",
+            Self::Alpha | Self::Coefficient | Self::Efficiency => "no unit",
+            Self::Power => "a unit of power, such as `kW`",
+            Self::Jet | Self::Diameter | Self::Roughness => "a unit of length, such as `mm`",
+            Self::Elevation | Self::Length | Self::Head => "a unit of length, such as `m`",
+        }
+    }
+
+    /// The unit of SI for values that come from a formula.
+    pub(in crate::bank) fn unit(self, dimension: Dimension) -> Unit {
+        if self == Self::Viscosity && dimension == Dimension::KINEMATIC_VISCOSITY {
+            return Self::KinematicViscosity.unit(dimension);
+        }
+        let symbol = match self {
+            Self::Temperature => "K",
+            Self::Density => "kg/m³",
+            Self::Viscosity | Self::DynamicViscosity => "Pa·s",
+            Self::KinematicViscosity => "m²/s",
+            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "Pa",
+            Self::Gravity => "m/s²",
+            Self::Flow => "m³/s",
+            Self::Velocity => "m/s",
+            Self::Alpha | Self::Coefficient | Self::Efficiency => "",
+            Self::Power => "W",
+            _ => "m",
+        };
+        si_unit(symbol, dimension)
+    }
+
+    /// Whether a system can be solved for it.
+    pub(in crate::bank) fn may_be_unknown(self) -> bool {
+        matches!(
+            self,
+            Self::Flow
+                | Self::Pressure
+                | Self::Elevation
+                | Self::Diameter
+                | Self::Length
+                | Self::Roughness
+                | Self::Coefficient
+                | Self::Head
+                | Self::Power
+        )
+    }
+
+    /// What is wrong with an SI value here, as the end of a sentence; nothing where it can be.
+    pub(in crate::bank) fn impossible(self, si: f64) -> Option<&'static str> {
+        let (possible, words) = match self {
+            Self::Diameter | Self::Jet | Self::Density | Self::Viscosity | Self::Flow => {
+                (si > 0.0, "it must be greater than 0")
+            }
+            Self::DynamicViscosity | Self::KinematicViscosity | Self::Gravity => {
+                (si > 0.0, "it must be greater than 0")
+            }
+            Self::Temperature => (si > 0.0, "it is below absolute zero"),
+            Self::Length
+            | Self::Roughness
+            | Self::Coefficient
+            | Self::Velocity
+            | Self::Head
+            | Self::Power
+            | Self::VapourPressure
+            | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
+            Self::Alpha => (si >= 1.0, "it can't be less than 1"),
+            Self::Efficiency => (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1"),
+            Self::Pressure | Self::Elevation => (true, ""),
+        };
+        if !si.is_finite() {
+            Some("it must be a finite number")
+        } else if possible {
+            None
+        } else {
+            Some(words)
+        }
+    }
+}
