@@ -32,6 +32,17 @@ pub enum Spread {
     Choice(Vec<Written>),
 }
 
+impl Spread {
+    /// How many values there are.
+    pub fn count(&self) -> u64 {
+        match self {
+            Self::Fixed(_) => 1,
+            Self::Range { count, .. } => *count,
+            Self::Choice(values) => values.len() as u64,
+        }
+    }
+}
+
 /// A number that the handout states.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Given {

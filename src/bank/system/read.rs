@@ -401,7 +401,7 @@ impl Reader<'_> {
                     }
                     pipes.push(name.clone().unwrap_or_default());
                     let of = Of::Element(name.as_deref().unwrap_or("the pipe"));
-                    let mut value = |field: &str, slot: Slot| {
+                    let value = |field: &str, slot: Slot| {
                         let c = fields.need(field, slot.example())?;
                         self.value(&c, slot, of)
                     };
