@@ -61,6 +61,18 @@ pub mod policy {
     pub const RELATIVE_ROUGHNESS_END: f64 = 0.05;
     /// Reynolds numbers beyond this are outside the friction chart and draw a warning.
     pub const REYNOLDS_END: f64 = 1.0e8;
+    /// Significant figures that worked solutions print on the way: one more than answers are usually asked to.
+    pub const FIGURES: u32 = 4;
+    /// Significant figures to which papers print a named fluid's properties; tables give four.
+    pub const PROPERTY_FIGURES: u32 = 4;
+    /// Share of a part's marks for an answer that is right given the student's own earlier ones: all of them,
+    /// since the earlier part has already been marked down.
+    pub const FOLLOW_THROUGH_SHARE: f64 = 1.0;
+    /// Share of a part's marks for an answer that a known slip explains. Common practice, no source.
+    pub const SLIP_SHARE: f64 = 0.5;
+    /// An answer out of its band by less than this share of half its width is put before a person. Our choice:
+    /// wide enough for an unlucky reader, narrow enough to keep the list short.
+    pub const REVIEW_MARGIN: f64 = 0.25;
     /// The line that every paper carries.
     pub const CAUTION: &str =
         "Values are for coursework only. Real work follows local codes and licensed practice.";

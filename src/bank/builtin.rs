@@ -1,8 +1,86 @@
 //! The bank that the program carries: `problem-banks/`.
 
 use super::Bank;
+use super::template::Template;
+use std::sync::Arc;
+
+/// Every file of `problem-banks/`: name and text.
+pub const BUILTIN: &[(&str, &str)] = &[
+    (
+        "bearing-oil-line",
+        include_str!("../../problem-banks/bearing-oil-line.yaml"),
+    ),
+    (
+        "brewery-two-bores",
+        include_str!("../../problem-banks/brewery-two-bores.yaml"),
+    ),
+    (
+        "deck-wash-smallest-diameter",
+        include_str!("../../problem-banks/deck-wash-smallest-diameter.yaml"),
+    ),
+    (
+        "hatchery-pressure-drop",
+        include_str!("../../problem-banks/hatchery-pressure-drop.yaml"),
+    ),
+    (
+        "irrigation-line-flow",
+        include_str!("../../problem-banks/irrigation-line-flow.yaml"),
+    ),
+    (
+        "penstock-turbine",
+        include_str!("../../problem-banks/penstock-turbine.yaml"),
+    ),
+    (
+        "rinsing-line-flow",
+        include_str!("../../problem-banks/rinsing-line-flow.yaml"),
+    ),
+    (
+        "rising-main-pump-power",
+        include_str!("../../problem-banks/rising-main-pump-power.yaml"),
+    ),
+    (
+        "spray-header-pump",
+        include_str!("../../problem-banks/spray-header-pump.yaml"),
+    ),
+];
 
 /// The built-in templates. They are checked by tests, so that reading them can't fail.
 pub fn builtin_bank() -> Bank {
-    todo!()
+    let templates = BUILTIN
+        .iter()
+        .filter_map(|(name, text)| {
+            Template::parse(text, name, &format!("problem-banks/{name}.yaml"))
+                .map(Arc::new)
+                .ok()
+        })
+        .collect();
+    Bank::of(templates)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_file_of_the_bank_is_carried() {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("problem-banks");
+        let mut files: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter_map(|name| Some(name.strip_suffix(".yaml")?.to_owned()))
+            .collect();
+        files.sort();
+        let carried: Vec<&str> = BUILTIN.iter().map(|(name, _)| *name).collect();
+        assert_eq!(carried, files);
+    }
+
+    #[test]
+    fn every_built_in_template_reads() {
+        for (name, text) in BUILTIN {
+            if let Err(faults) = Template::parse(text, name, &format!("problem-banks/{name}.yaml")) {
+                panic!("{faults}");
+            }
+        }
+        assert_eq!(builtin_bank().templates.len(), BUILTIN.len());
+    }
 }
