@@ -1,7 +1,7 @@
 //! A line of working: the same value said several ways, joined by `=`.
 
 use super::{Bindings, EquationError, Expr, Relation, Style};
-use crate::quantity::{Quantity, Unit};
+use crate::quantity::{Quantity, Unit, Written};
 
 /// `V = Q/A = (2.1 L/s)/(…) = 1.67 m/s`: a first side and what follows each relation.
 #[derive(Debug, Clone, PartialEq)]
@@ -45,25 +45,69 @@ impl Line {
         unit: &Unit,
         figures: u32,
     ) -> Result<(Self, Quantity), EquationError> {
-        let _ = (name, formula, of, unit, figures);
-        todo!()
+        let quantity = formula.evaluate(of)?;
+        if quantity.dimension != unit.dimension {
+            return Err(EquationError::new(format!(
+                "`{}` is {}, which `{}` can't measure",
+                formula.plain(Style::default()),
+                quantity.dimension.name(),
+                unit.symbol
+            ))
+            .mend("ask for a unit of that dimension"));
+        }
+        let value = Expr::Number(Written::from_si(quantity.value, unit, figures));
+        let mut line = Self::single(name);
+        for side in [formula.clone(), formula.with_values(of), value] {
+            // A side that would print what stands before it says nothing.
+            let before = line.rest.last().map_or(&line.first, |(_, expr)| expr);
+            if before.latex(Style::default()) != side.latex(Style::default()) {
+                line = line.then(Relation::Equal, side);
+            }
+        }
+        Ok((line, quantity))
+    }
+
+    /// Every side with the relation before it.
+    fn sides(&self) -> impl Iterator<Item = (Option<Relation>, &Expr)> {
+        std::iter::once((None, &self.first)).chain(self.rest.iter().map(|(r, e)| (Some(*r), e)))
+    }
+
+    /// The same line with every placeholder of an author's notation replaced, as [`Expr::filled`] does.
+    ///
+    /// # Errors
+    /// A placeholder that `of` does not bind.
+    pub fn filled(&self, of: &Bindings) -> Result<Self, EquationError> {
+        let mut line = Self::single(self.first.filled(of)?);
+        for (relation, expr) in &self.rest {
+            line.rest.push((*relation, expr.filled(of)?));
+        }
+        Ok(line)
     }
 
     /// LaTeX, without dollar signs.
     pub fn latex(&self, style: Style) -> String {
-        let _ = style;
-        todo!()
+        self.latex_sides(style).join(" ")
     }
 
     /// LaTeX in pieces, one a side, each further one beginning with its relation, for breaking over lines.
     pub fn latex_sides(&self, style: Style) -> Vec<String> {
-        let _ = style;
-        todo!()
+        self.sides()
+            .map(|(relation, expr)| match relation {
+                Some(relation) => format!("{} {}", relation.latex(), expr.latex(style)),
+                None => expr.latex(style),
+            })
+            .collect()
     }
 
     /// Plain text.
     pub fn plain(&self, style: Style) -> String {
-        let _ = style;
-        todo!()
+        let sides: Vec<String> = self
+            .sides()
+            .map(|(relation, expr)| match relation {
+                Some(relation) => format!("{} {}", relation.plain(), expr.plain(style)),
+                None => expr.plain(style),
+            })
+            .collect();
+        sides.join(" ")
     }
 }

@@ -9,10 +9,15 @@ mod line;
 mod math;
 mod parse;
 mod render;
+mod typography;
 
 pub use line::Line;
+pub(crate) use math::is_name;
+pub use math::{Class, Grid, Mark, Notation, Sign, Size};
+pub use parse::LONGEST_FORMULA;
 
-use crate::quantity::{DecimalMark, Dimension, Quantity, Unit, Written};
+use crate::fault::Fault;
+use crate::quantity::{DecimalMark, Dimension, Quantity, Shown, Unit, Written};
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
@@ -25,6 +30,49 @@ pub struct EquationError {
     pub span: Option<Range<usize>>,
     /// How to mend it.
     pub mend: Option<String>,
+}
+
+impl EquationError {
+    /// An error known only by what is wrong.
+    pub fn new(what: impl Into<String>) -> Self {
+        Self {
+            what: what.into(),
+            span: None,
+            mend: None,
+        }
+    }
+
+    /// The same error with the bytes of the text that it is about.
+    #[must_use]
+    pub fn at(mut self, span: Range<usize>) -> Self {
+        self.span = Some(span);
+        self
+    }
+
+    /// The same error with the way to mend it.
+    #[must_use]
+    pub fn mend(mut self, mend: impl Into<String>) -> Self {
+        self.mend = Some(mend.into());
+        self
+    }
+}
+
+impl std::fmt::Display for EquationError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.what)
+    }
+}
+
+impl std::error::Error for EquationError {}
+
+impl From<EquationError> for Fault {
+    fn from(error: EquationError) -> Self {
+        Self {
+            what: error.what,
+            place: None,
+            mend: error.mend,
+        }
+    }
 }
 
 /// A comparison.
@@ -97,7 +145,7 @@ pub enum Expr {
     /// Upright words in mathematics; can't be evaluated.
     Text(String),
     /// An author's notation that only prints: the nodes of [`math`](self).
-    Notation(math::Notation),
+    Notation(Notation),
 }
 
 /// What a name stands for, and how its value is printed.
@@ -175,8 +223,22 @@ impl Expr {
 
     /// A whole or short decimal number that is part of a formula, such as the 2 in `V²/(2g)`.
     pub fn number(value: f64) -> Self {
-        let _ = value;
-        todo!()
+        let digits = format!("{value}");
+        let figures = digits
+            .trim_start_matches(['-', '0', '.'])
+            .chars()
+            .filter(char::is_ascii_digit)
+            .count()
+            .max(1);
+        Self::Number(Written {
+            number: value,
+            shown: Shown {
+                digits,
+                exponent: None,
+            },
+            figures: u32::try_from(figures).unwrap_or(u32::MAX),
+            unit: Unit::none(),
+        })
     }
 
     /// `self` to the power of a whole number.
@@ -240,6 +302,84 @@ impl Expr {
     #[must_use]
     pub fn with_values(&self, of: &Bindings) -> Self {
         evaluate::with_values(self, of)
+    }
+
+    /// The names of the placeholders in an author's notation, in order of appearance.
+    pub fn placeholders(&self) -> Vec<String> {
+        let mut names = Vec::new();
+        self.collect_placeholders(&mut names);
+        names
+    }
+
+    fn collect_placeholders(&self, names: &mut Vec<String>) {
+        if let Self::Notation(notation) = self {
+            notation.placeholders(names);
+        }
+        for child in self.children() {
+            child.collect_placeholders(names);
+        }
+    }
+
+    /// The tree with every placeholder of an author's notation replaced by the number, as it is printed.
+    ///
+    /// # Errors
+    /// A placeholder that `of` does not bind.
+    pub fn filled(&self, of: &Bindings) -> Result<Self, EquationError> {
+        if let Self::Notation(notation) = self {
+            return Ok(Self::Notation(notation.filled(of)?));
+        }
+        let mut first_error = None;
+        let filled = self.with_children(&mut |child| match child.filled(of) {
+            Ok(child) => child,
+            Err(error) => {
+                first_error.get_or_insert(error);
+                child.clone()
+            }
+        });
+        match first_error {
+            Some(error) => Err(error),
+            None => Ok(filled),
+        }
+    }
+
+    /// The nodes right under this one, in the order in which they are read.
+    pub(crate) fn children(&self) -> Vec<&Self> {
+        match self {
+            Self::Number(_) | Self::Pi | Self::Symbol(_) | Self::Text(_) | Self::Notation(_) => Vec::new(),
+            Self::Negative(a) => vec![a],
+            Self::Add(a, b)
+            | Self::Subtract(a, b)
+            | Self::Multiply(a, b)
+            | Self::Divide(a, b)
+            | Self::Power(a, b)
+            | Self::Compare(a, _, b)
+            | Self::And(a, b)
+            | Self::Or(a, b) => vec![a, b],
+            Self::Call(_, arguments) => arguments.iter().collect(),
+        }
+    }
+
+    /// The same node over changed children.
+    fn with_children(&self, change: &mut dyn FnMut(&Self) -> Self) -> Self {
+        let mut new = |child: &Self| Box::new(change(child));
+        match self {
+            Self::Number(_) | Self::Pi | Self::Symbol(_) | Self::Text(_) | Self::Notation(_) => self.clone(),
+            Self::Negative(a) => Self::Negative(new(a)),
+            Self::Add(a, b) => Self::Add(new(a), new(b)),
+            Self::Subtract(a, b) => Self::Subtract(new(a), new(b)),
+            Self::Multiply(a, b) => Self::Multiply(new(a), new(b)),
+            Self::Divide(a, b) => Self::Divide(new(a), new(b)),
+            Self::Power(a, b) => Self::Power(new(a), new(b)),
+            Self::Compare(a, relation, b) => Self::Compare(new(a), *relation, new(b)),
+            Self::And(a, b) => Self::And(new(a), new(b)),
+            Self::Or(a, b) => Self::Or(new(a), new(b)),
+            Self::Call(function, arguments) => Self::Call(*function, arguments.iter().map(change).collect()),
+        }
+    }
+
+    /// The text of a formula that [`Expr::parse`] reads back as one of the same value: `V^2/(2 * g)`.
+    pub fn formula(&self) -> String {
+        render::formula(self)
     }
 
     /// LaTeX, without dollar signs.
