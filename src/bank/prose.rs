@@ -894,3 +894,259 @@ pub fn fill_words(inlines: &[Inline], of: &Bindings) -> Result<Vec<Inline>, Equa
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::equation::{Bound, Style};
+    use std::time::{Duration, Instant};
+
+    fn read(markdown: &str) -> Vec<Block> {
+        match parse(markdown) {
+            Ok(blocks) => blocks,
+            Err(errors) => panic!("{markdown}: {errors:?}"),
+        }
+    }
+
+    fn refused(markdown: &str) -> Vec<ProseError> {
+        match parse(markdown) {
+            Ok(blocks) => panic!("{markdown} was read as {blocks:?}"),
+            Err(errors) => errors,
+        }
+    }
+
+    fn placeholder(name: &str) -> Inline {
+        Inline::Placeholder(name.to_owned())
+    }
+
+    fn maths(latex: &str) -> Inline {
+        Inline::Math(Expr::parse_math(latex).unwrap())
+    }
+
+    #[test]
+    fn paragraphs_hold_words_mathematics_and_placeholders() {
+        let blocks = read(
+            "Water at {{ T }} flows at\n$Q = {{ Q }}$ through a *new* and **rough** `pipe`.\\\nIt is _{{ L }}_ long.\n\nSecond $a_1*b_2*c$.",
+        );
+        assert_eq!(
+            blocks,
+            [
+                Block::Paragraph(vec![
+                    text("Water at "),
+                    placeholder("T"),
+                    text(" flows at "),
+                    maths("Q = {{ Q }}"),
+                    text(" through a "),
+                    Inline::Emphasis(vec![text("new")]),
+                    text(" and "),
+                    Inline::Strong(vec![text("rough")]),
+                    text(" "),
+                    Inline::Code("pipe".to_owned()),
+                    text("."),
+                    Inline::Break,
+                    text("It is "),
+                    Inline::Emphasis(vec![placeholder("L")]),
+                    text(" long."),
+                ]),
+                Block::Paragraph(vec![text("Second "), maths("a_1*b_2*c"), text(".")]),
+            ]
+        );
+        assert_eq!(placeholders(&blocks), ["T", "Q", "L"]);
+    }
+
+    #[test]
+    fn placeholders_are_filled_everywhere() {
+        let blocks = read(
+            "# Flow {{ a }}\n\n- **{{ b }}**\n\n> {{ c }}\n\n| h |\n|---|\n| ${{ d }}$ |\n\n$$x = {{ e }}$$",
+        );
+        assert_eq!(placeholders(&blocks), ["a", "b", "c", "d", "e"]);
+        let mut of = Bindings::default();
+        for name in ["a", "b", "c", "d"] {
+            of.set(name, Bound::as_written(Written::parse("2.50 L/s").unwrap()));
+        }
+        let error = fill(&blocks, &of).unwrap_err();
+        assert_eq!(error.what, "the placeholder `e` stands for nothing");
+        of.set("e", Bound::as_written(Written::parse("0.0160").unwrap()));
+        let filled = fill(&blocks, &of).unwrap();
+        assert_eq!(placeholders(&filled), [""; 0]);
+        let Some(Block::Equation(lines)) = filled.last() else {
+            panic!("{filled:?}");
+        };
+        assert_eq!(lines[0].latex(Style::default()), "x=0.0160");
+    }
+
+    #[test]
+    fn displays_stand_on_their_own() {
+        assert_eq!(
+            read("Then\n$$h = z$$\n$$k = 2$$\nholds.\n\n1. a\n2. $$x$$"),
+            [
+                Block::Paragraph(vec![text("Then")]),
+                Block::Equation(vec![
+                    Line::single(Expr::parse_math("h = z").unwrap()),
+                    Line::single(Expr::parse_math("k = 2").unwrap())
+                ]),
+                Block::Paragraph(vec![text("holds.")]),
+                Block::List {
+                    ordered: true,
+                    items: vec![
+                        vec![Block::Paragraph(vec![text("a")])],
+                        vec![Block::Equation(vec![Line::single(
+                            Expr::parse_math("x").unwrap()
+                        )])],
+                    ]
+                },
+            ]
+        );
+    }
+
+    #[test]
+    fn tables_lists_headings_and_remarks_are_read() {
+        assert_eq!(
+            read(
+                "## Pipes\n\n| pipe | bore |\n|:-----|-----:|\n| a | $|x|$ |\n| b |\n\n- one\n  - two\n\n> Mind\n> this.\n>\n> And that."
+            ),
+            [
+                Block::Heading(2, vec![text("Pipes")]),
+                Block::Table(Table {
+                    head: vec![vec![text("pipe")], vec![text("bore")]],
+                    numeric: vec![false, true],
+                    rows: vec![
+                        vec![vec![text("a")], vec![maths("|x|")]],
+                        vec![vec![text("b")], vec![]],
+                    ],
+                }),
+                Block::List {
+                    ordered: false,
+                    items: vec![vec![
+                        Block::Paragraph(vec![text("one")]),
+                        Block::List {
+                            ordered: false,
+                            items: vec![vec![Block::Paragraph(vec![text("two")])]],
+                        }
+                    ]],
+                },
+                Block::Note(vec![text("Mind this."), Inline::Break, text("And that.")]),
+            ]
+        );
+    }
+
+    #[test]
+    fn signs_can_be_written_as_themselves() {
+        assert_eq!(
+            read("\\$5, \\{{ x }}, `$a$ {{ b }}`, a < b & c, &#36; \\<b>"),
+            [Block::Paragraph(vec![
+                text("$5, {{ x }}, "),
+                Inline::Code("$a$ {{ b }}".to_owned()),
+                text(", a < b & c, $ <b>"),
+            ])]
+        );
+    }
+
+    #[test]
+    fn prices_are_no_mathematics() {
+        for (markdown, offsets) in [
+            ("It costs $5.", vec![9]),
+            ("It costs $5 and $6 a day.", vec![9, 16]),
+            ("From $5 to $6.", vec![5, 11]),
+            ("$ x $ and $y$", vec![0]),
+            ("a\n$x\n\ny$ b", vec![2, 7]),
+        ] {
+            let errors = refused(markdown);
+            assert_eq!(
+                errors.iter().map(|e| e.offset).collect::<Vec<_>>(),
+                offsets,
+                "{markdown}: {errors:?}"
+            );
+            assert!(
+                errors.iter().all(|e| e.mend.as_ref().unwrap().contains("`\\$`")),
+                "{errors:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn what_paper_cannot_hold_is_refused_all_at_once() {
+        let markdown = "{{ D }} é <b>x</b>\n\n[a](http://b)\n\n![i](j)\n\n    code\n\n---\n\n$\\input{x}$ {{ 1 }}\n\n[k]: http://c\n\n<div>\n";
+        let found: Vec<(&str, String)> = refused(markdown)
+            .into_iter()
+            .map(|e| {
+                assert!(e.mend.is_some(), "{e:?}");
+                (&markdown[e.offset..e.offset + 3], e.what)
+            })
+            .collect();
+        let found: Vec<(&str, &str)> = found.iter().map(|(at, what)| (*at, what.as_str())).collect();
+        assert_eq!(
+            found,
+            [
+                ("<b>", "raw HTML is refused here"),
+                ("</b", "raw HTML is refused here"),
+                ("[a]", "a link is refused here"),
+                ("![i", "an image is refused here"),
+                ("cod", "a block of code is refused here"),
+                ("---", "a line across the page is refused here"),
+                ("\\in", "the command `\\input` is not known here"),
+                ("{{ ", "`{{` opens a placeholder that is not a name and `}}`"),
+                ("[k]", "a link's address is refused here"),
+                ("<di", "raw HTML is refused here"),
+            ]
+        );
+        assert_eq!(refused("a[^1]\n\n[^1]: b").len(), 2);
+        assert_eq!(
+            refused("3. a")[0].what,
+            "a numbered list that does not begin with 1 is refused here"
+        );
+        assert_eq!(
+            refused("> - a")[0].what,
+            "anything but a paragraph in a remark is refused here"
+        );
+        assert_eq!(refused("# $$x$$")[0].offset, 2);
+        assert_eq!(refused("a \u{202e} b")[0].offset, 2);
+    }
+
+    #[test]
+    fn a_lone_backtick_hides_nothing() {
+        let errors = refused("- a ` b\n- $x$ ` c");
+        assert_eq!(errors[0].offset, 10, "{errors:?}");
+        assert_eq!(
+            read("a ` b\n\n$x$ ` c")[1],
+            Block::Paragraph(vec![maths("x"), text(" ` c")])
+        );
+    }
+
+    #[test]
+    fn hostile_texts_are_soon_done_with() {
+        for (piece, whole) in [
+            ("[", 65_000),
+            ("![", 32_000),
+            ("> ", 32_000),
+            ("- ", 32_000),
+            ("*a ", 21_000),
+            ("**a_", 16_000),
+            ("`", 65_000),
+            ("` `` ", 13_000),
+            ("$", 65_000),
+            ("$a", 32_000),
+            ("$a$", 21_000),
+            ("{{", 32_000),
+            ("{{a}}", 13_000),
+            ("<", 65_000),
+            ("<!--", 16_000),
+            ("|", 65_000),
+            ("|a|\n|-|\n", 8_000),
+            ("[a](", 16_000),
+            ("[a]: b\n", 9_000),
+            ("${$", 21_000),
+            ("a\n\n", 21_000),
+            ("&amp;", 13_000),
+            ("\\", 65_000),
+        ] {
+            let start = Instant::now();
+            let _ = parse(&piece.repeat(whole));
+            let took = start.elapsed();
+            assert!(took < Duration::from_secs(5), "{piece}: {took:?}");
+        }
+        assert!(refused(&"a".repeat(100_000))[0].what.contains("100000 bytes"));
+        let deep: String = (0..40).map(|i| "  ".repeat(i) + "- a\n").collect();
+        assert!(refused(&deep)[0].what.contains("nested"));
+    }
+}

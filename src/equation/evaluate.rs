@@ -215,15 +215,22 @@ pub(super) fn value(expr: &Expr, of: &dyn Fn(&str) -> Option<Quantity>) -> Resul
         }
         _ => {
             check_arguments(expr)?;
-            let mut values = Vec::with_capacity(2);
-            let mut dimensions = Vec::with_capacity(2);
-            for child in expr.children() {
-                let quantity = value(child, of)?;
-                values.push(quantity.value);
-                dimensions.push(quantity.dimension);
+            // Sums, products and the like come by the thousand, and take no memory from the heap.
+            if let Some((a, b)) = expr.two() {
+                let (a, b) = (value(a, of)?, value(b, of)?);
+                let dimension = node_dimension(expr, &[a.dimension, b.dimension])?;
+                Quantity::new(compute(expr, &[a.value, b.value])?, dimension)
+            } else {
+                let mut values = Vec::with_capacity(1);
+                let mut dimensions = Vec::with_capacity(1);
+                for child in expr.children() {
+                    let quantity = value(child, of)?;
+                    values.push(quantity.value);
+                    dimensions.push(quantity.dimension);
+                }
+                let dimension = node_dimension(expr, &dimensions)?;
+                Quantity::new(compute(expr, &values)?, dimension)
             }
-            let dimension = node_dimension(expr, &dimensions)?;
-            Quantity::new(compute(expr, &values)?, dimension)
         }
     };
     if quantity.value.is_finite() {

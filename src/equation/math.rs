@@ -135,7 +135,7 @@ const fn sign(latex: &'static str, plain: &'static str, class: Class) -> Sign {
 /// Signs that are single characters.
 static CHARACTERS: [Sign; 17] = [
     sign("+", "+", Class::Binary),
-    sign("-", "-", Class::Binary),
+    sign("-", "−", Class::Binary),
     sign("*", "*", Class::Binary),
     sign("/", "/", Class::Ordinary),
     sign("=", "=", Class::Relation),
@@ -697,11 +697,8 @@ impl<'a> Reader<'a> {
         let near = (command.len() > 2)
             .then(|| crate::fault::nearest(command, known))
             .flatten();
-        let error = EquationError::new(format!(
-            "the command `{}` is not known here",
-            command.escape_debug()
-        ))
-        .at(start..start + command.len());
+        let error = EquationError::new(format!("the command `{}` is not known here", shown(command)))
+            .at(start..start + command.len());
         match near {
             Some(near) => error.mend(format!("did you mean `{near}`?")),
             None => error.mend("use fractions, roots, brackets, Greek letters, `\\text{…}` and common signs"),
@@ -889,6 +886,14 @@ fn command_at(text: &str) -> &str {
     }
     let one = text[1..].chars().next().map_or(0, char::len_utf8);
     &text[..1 + one]
+}
+
+/// A command as it is quoted in a message.
+fn shown(command: &str) -> String {
+    command
+        .chars()
+        .map(|c| if c.is_control() { '\u{fffd}' } else { c })
+        .collect()
 }
 
 /// Whether `text` can be the name of a given or a result.
@@ -1161,7 +1166,7 @@ impl Notation {
     /// As one factor on a line: in brackets where it has blanks or strokes in it.
     fn plain_factor(&self, style: Style) -> String {
         let text = self.plain(style);
-        let compound = text.contains([' ', '/', '+', '-']) && !is_bracketed(&text);
+        let compound = text.contains([' ', '/', '+', '−']) && !is_bracketed(&text);
         if compound { format!("({text})") } else { text }
     }
 

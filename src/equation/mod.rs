@@ -345,8 +345,15 @@ impl Expr {
     /// The nodes right under this one, in the order in which they are read.
     pub(crate) fn children(&self) -> Vec<&Self> {
         match self {
-            Self::Number(_) | Self::Pi | Self::Symbol(_) | Self::Text(_) | Self::Notation(_) => Vec::new(),
             Self::Negative(a) => vec![a],
+            Self::Call(_, arguments) => arguments.iter().collect(),
+            _ => self.two().map_or_else(Vec::new, |(a, b)| vec![a, b]),
+        }
+    }
+
+    /// Both sides of a node that has two.
+    fn two(&self) -> Option<(&Self, &Self)> {
+        match self {
             Self::Add(a, b)
             | Self::Subtract(a, b)
             | Self::Multiply(a, b)
@@ -354,8 +361,8 @@ impl Expr {
             | Self::Power(a, b)
             | Self::Compare(a, _, b)
             | Self::And(a, b)
-            | Self::Or(a, b) => vec![a, b],
-            Self::Call(_, arguments) => arguments.iter().collect(),
+            | Self::Or(a, b) => Some((a, b)),
+            _ => None,
         }
     }
 

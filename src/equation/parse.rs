@@ -346,7 +346,7 @@ impl<'a> Lexer<'a> {
                     spread(&unit[first.len()..])
                 ),
                 _ => match e.mend {
-                    Some(mend) => format!("{mend}; or write `{number} * {unit}` to multiply"),
+                    Some(mend) => format!("write `{number} * {unit}` to multiply, or {mend}"),
                     None => format!("write `{number} * {unit}` to multiply, or a unit, such as `{number} m`"),
                 },
             };
@@ -665,4 +665,330 @@ fn join(left: Node, operator: &Token, right: Node) -> Result<Node, EquationError
         span,
         height,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::equation::{Bindings, Bound, EquationError, Expr, Style};
+    use crate::quantity::Unit;
+
+    fn names() -> Bindings {
+        let mut of = Bindings::default();
+        for (name, value, unit) in [
+            ("a", 2.0, ""),
+            ("b", 3.0, ""),
+            ("c", 5.0, ""),
+            ("V", 3.0, "m/s"),
+            ("L", 60.0, "m"),
+            ("D", 0.05, "m"),
+            ("eps", 1.5e-4, "m"),
+            ("Re", 150_000.0, ""),
+        ] {
+            let unit = if unit.is_empty() {
+                Unit::none()
+            } else {
+                Unit::parse(unit).unwrap()
+            };
+            of.set(name, Bound::new(value, &unit, 6));
+        }
+        of
+    }
+
+    fn value(text: &str) -> f64 {
+        match Expr::parse(text).and_then(|e| e.evaluate(&names())) {
+            Ok(quantity) => quantity.value,
+            Err(error) => panic!("{text}: {error:?}"),
+        }
+    }
+
+    fn refused(text: &str) -> EquationError {
+        match Expr::parse(text) {
+            Ok(expr) => panic!("{text} was read as {expr:?}"),
+            Err(error) => error,
+        }
+    }
+
+    #[test]
+    fn operators_bind_as_they_are_taught() {
+        for (text, expected) in [
+            ("2 + 3 * 4", 14.0),
+            ("2 * 3 + 4", 10.0),
+            ("2 - 3 - 4", -5.0),
+            ("24 / 4 / 2", 3.0),
+            ("24 / 4 * 2", 12.0),
+            ("2 ^ 3 ^ 2", 512.0),
+            ("-2 ^ 2", -4.0),
+            ("(-2) ^ 2", 4.0),
+            ("2 ^ -1", 0.5),
+            ("2 ^ -1 ^ 2", 0.5),
+            ("2 * -3", -6.0),
+            ("12 / -3 * 2", -8.0),
+            ("-2 * 3 + 10", 4.0),
+            ("10 - -2", 12.0),
+            ("--2", 2.0),
+            ("2 * 3 ^ 2", 18.0),
+            ("1 / 2", 0.5),
+            ("1e-3 * 1E3", 1.0),
+            ("1.5e+2", 150.0),
+            ("a*b^a", 18.0),
+            ("a-b-c", -6.0),
+            ("4 − 1 × 2", 2.0),
+            ("sqrt(16) + abs(-3) + min(4, 2, 3) + max(1, a)", 11.0),
+            ("log10(1000) + ln(exp(2))", 5.0),
+            ("pi / π", 1.0),
+            (
+                "0.25 / log10(0.001 / 3.7)^2",
+                0.25 / 3.568_201_724_066_995_f64 / 3.568_201_724_066_995,
+            ),
+        ] {
+            let found = value(text);
+            assert!(
+                (found - expected).abs() <= 1e-12 * expected.abs(),
+                "{text} = {found}, not {expected}"
+            );
+        }
+    }
+
+    #[test]
+    fn comparisons_bind_looser_than_sums_and_tighter_than_and() {
+        for (text, expected) in [
+            ("1 + 1 = 2", true),
+            ("1 < 2 and 2 < 1", false),
+            ("1 < 2 or 2 < 1 and 3 < 1", true),
+            ("(1 < 2 or 2 < 1) and 3 < 1", false),
+            ("2 >= 2 and 2 <= 2 and not_equal != 2", true),
+            ("V < 4 m/s and Re > 4000", true),
+            ("V < 4 m/s or Re > 4e9", true),
+            ("V > 4 m/s", false),
+            ("V <= 300 cm/s", true),
+            ("V ≥ 3 m/s", true),
+        ] {
+            let mut of = names();
+            of.set("not_equal", Bound::new(1.0, &Unit::none(), 3));
+            assert_eq!(Expr::parse(text).unwrap().holds(&of), Ok(expected), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_unit_stands_behind_its_number() {
+        for (text, expected) in [
+            ("9.81 m/s^2", 9.81),
+            ("9.81 m/s²", 9.81),
+            ("9.81 [m/s^2]", 9.81),
+            ("9.81[m/s^2]", 9.81),
+            ("2 * L + 3 m", 123.0),
+            ("3 m * 2", 6.0),
+            ("3 m*2", 6.0),
+            ("3 m / D", 60.0),
+            ("(3 m)^2", 9.0),
+            ("1.0e-3 Pa.s", 1e-3),
+            ("1.0e-3 kg/(m s)", 1e-3),
+            ("20 degC", 293.15),
+            ("-5 degC", 268.15),
+            ("20°C", 293.15),
+            ("50 %", 0.5),
+            ("50% * 2", 1.0),
+            ("5 min", 300.0),
+            ("5 * min(1, 2)", 5.0),
+            ("100 kPa abs", 1e5),
+            ("100 kPa + 1 kPa", 101e3),
+            ("2 [ft lbf]", 2.0 * 0.3048 * 4.448_221_615_260_5),
+            ("1.200 m", 1.2),
+            ("3 m-2 m", 1.0),
+            ("ε / D", 0.003),
+        ] {
+            let found = value(text);
+            assert!(
+                (found - expected).abs() <= 1e-12 * expected.abs(),
+                "{text} = {found}, not {expected}"
+            );
+        }
+    }
+
+    #[test]
+    fn figures_and_unit_stay_as_typed() {
+        let Ok(Expr::Number(written)) = Expr::parse("2.50 L/s") else {
+            panic!("one number");
+        };
+        assert_eq!(written.figures, 3);
+        assert_eq!(written.ascii(), "2.50 L/s");
+        let Ok(Expr::Number(written)) = Expr::parse("-3 m") else {
+            panic!("one number");
+        };
+        assert_eq!(written.ascii(), "-3 m");
+        assert_eq!(written.quantity().value, -3.0);
+    }
+
+    #[test]
+    fn what_is_wrong_is_named_with_its_place_and_a_way_to_mend_it() {
+        for (text, what, span, mend) in [
+            (
+                "D^2*(1+",
+                "the formula ends where a number, a name or a `(` is missing",
+                7..7,
+                "complete it",
+            ),
+            ("(1 + 2", "this `(` is not closed", 0..1, "add a `)`"),
+            (
+                "1 + 2)",
+                "a `)` closes nothing here",
+                5..6,
+                "remove it, or open a `(` before it",
+            ),
+            (
+                "2 V_tank",
+                "`V_tank` behind the number `2` is no unit that is known here",
+                2..8,
+                "write `2 * V_tank` to multiply, or write a unit such as `m^3/s`, `L/s`, `kPa` or `mm`",
+            ),
+            (
+                "2V",
+                "`V` stands right behind the number `2`",
+                1..2,
+                "write `2 * V` to multiply; a unit needs a blank before it, as in `3 m`",
+            ),
+            (
+                "a b",
+                "nothing stands between `a` and `b`",
+                0..3,
+                "write `*` to multiply",
+            ),
+            (
+                "(a) (b)",
+                "nothing stands between `(a)` and `(`",
+                0..5,
+                "write `*` to multiply",
+            ),
+            (
+                "2 (a)",
+                "nothing stands between `2` and `(`",
+                0..3,
+                "write `*` to multiply",
+            ),
+            (
+                "2 sqrt(a)",
+                "nothing stands between a number and what follows it",
+                0..6,
+                "write `2 * sqrt(…)` to multiply",
+            ),
+            (
+                "3 m/D",
+                "`m/D` behind the number `3` is no unit that is known here",
+                2..5,
+                "a unit is written without blanks and an operator with them: `3 m / D`",
+            ),
+            (
+                "log(a)",
+                "`log` could mean two logarithms",
+                0..3,
+                "write `ln(…)` or `log10(…)`",
+            ),
+            (
+                "sin(a)",
+                "`sin` is no function",
+                0..3,
+                "write `sin * (…)` to multiply; the functions are sqrt, ln, log10, exp, abs, min, max",
+            ),
+            (
+                "sqrt + 1",
+                "the function `sqrt` has no argument",
+                0..4,
+                "write `sqrt(…)`",
+            ),
+            (
+                "1 < 2 < 3",
+                "comparisons do not chain",
+                0..7,
+                "write `a < b and b < c`",
+            ),
+            (
+                "(1 < 2) + 1",
+                "a comparison stands where an operator needs a value",
+                0..7,
+                "join comparisons with `and` or `or` only",
+            ),
+            (
+                "a and 1 < 2",
+                "a value stands where `and` or `or` needs a comparison",
+                0..1,
+                "write a comparison, such as `V < 4 m/s`",
+            ),
+            ("a == 1", "`==` is no comparison", 2..4, "write `=`"),
+            ("a ** 2", "`**` is no operator", 2..4, "write `^` for a power"),
+            (
+                "2,5",
+                "a comma stands outside a function's brackets",
+                1..2,
+                "write decimals with a point, such as `2.5`",
+            ),
+            (
+                "sqrt(2, 3)",
+                "`sqrt` takes one argument, not 2",
+                0..10,
+                "write decimals with a point, such as `2.5`",
+            ),
+            (
+                ".5",
+                "a number begins with a digit",
+                0..1,
+                "write a nought before the point, as in `0.5`",
+            ),
+            (
+                "5. + 1",
+                "a number ends in its decimal point",
+                0..2,
+                "write digits behind the point, or leave it out",
+            ),
+            (
+                "",
+                "the formula ends where a number, a name or a `(` is missing",
+                0..0,
+                "complete it",
+            ),
+            (
+                "a + #",
+                "`#` has no meaning in a formula",
+                4..5,
+                "use numbers, names, `+ - * / ^ ( )`, comparisons, `and`, `or`",
+            ),
+            (
+                "3 [m",
+                "the `[` of a unit is not closed",
+                2..3,
+                "close it with `]`",
+            ),
+            (
+                "a * / b",
+                "`/` stands where a number, a name or a `(` is missing",
+                4..5,
+                "complete the formula, or take this away",
+            ),
+        ] {
+            let error = refused(text);
+            assert_eq!(error.what, what, "{text}");
+            assert_eq!(error.span, Some(span), "{text}");
+            assert_eq!(error.mend.as_deref(), Some(mend), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_too_long_or_too_deep_is_refused() {
+        assert!(refused(&"a".repeat(2001)).what.contains("2001 bytes"));
+        assert!(refused(&"(".repeat(2000)).what.contains("60 deep"));
+        assert!(refused(&"-".repeat(2000)).what.contains("60 deep"));
+        assert!(refused(&"sqrt(".repeat(400)).what.contains("60 deep"));
+        assert!(refused(&"2^".repeat(1000)).what.contains("60 deep"));
+        assert!(refused(&"a+".repeat(999)).what.contains("200 operators"));
+        let brackets = format!("{}1{}", "(".repeat(59), ")".repeat(59));
+        assert_eq!(value(&brackets), 1.0);
+    }
+
+    #[test]
+    fn greek_letters_go_by_their_names() {
+        let expr = Expr::parse("ε_main + µ + μ").unwrap();
+        assert_eq!(expr.plain(Style::default()), "ε_main + μ + μ");
+        let names: Vec<String> = expr.symbols().into_iter().collect();
+        assert_eq!(names, ["eps_main", "mu"]);
+        assert!(refused("Δp").mend.unwrap().contains("by name"));
+    }
 }

@@ -180,11 +180,11 @@ impl Setter {
                 };
                 Piece {
                     tall: a.tall,
-                    ..Piece::new(format!("-{}", a.text), Hold::Sum)
+                    ..Piece::new(format!("{}{}", self.minus(), a.text), Hold::Sum)
                 }
             }
             Expr::Add(a, b) => self.sum(a, "+", b),
-            Expr::Subtract(a, b) => self.sum(a, "-", b),
+            Expr::Subtract(a, b) => self.sum(a, self.minus(), b),
             Expr::Multiply(..) => self.product(expr),
             Expr::Divide(a, b) => self.fraction(a, b),
             Expr::Power(a, b) => self.power(a, b),
@@ -225,6 +225,10 @@ impl Setter {
         }
     }
 
+    fn minus(self) -> &'static str {
+        if self.kind == Kind::Plain { "−" } else { "-" }
+    }
+
     fn word(self, word: &'static str) -> &'static str {
         match (self.kind, word) {
             (Kind::Latex, "and") => "\\;\\text{and}\\;",
@@ -247,7 +251,7 @@ impl Setter {
     fn sum(self, a: &Expr, sign: &str, b: &Expr) -> Piece {
         let right = self.set(b);
         // `a - (b + c)` needs its brackets, `a + (b + c)` does not; two signs never meet.
-        let least = if sign == "-" { Hold::Product } else { Hold::Sum };
+        let least = if sign == "+" { Hold::Sum } else { Hold::Product };
         let right = if right.minus {
             self.bracketed(right)
         } else {
