@@ -14,14 +14,16 @@ use crate::equation::Style;
 use crate::fault::{Checked, Fault, nearest};
 use crate::handout;
 use crate::mark::{Understood, Verdict, answer_text, judge, key_text};
-use crate::quantity::DecimalMark;
-use crate::solution::{Answer, Step, plain_text};
+use crate::solution::{Answer, Step, plain_blocks, plain_inlines};
+use std::fmt::Write as _;
 use std::io::{BufRead, Read, Write};
 use std::sync::Arc;
 use unicode_width::UnicodeWidthStr;
 
 /// Longest line that is read \[bytes\]; what is beyond is dropped.
 const LONGEST_LINE: u64 = 4 * 1024;
+/// Widest text \[columns\]; longer lines tire the eye.
+const WIDEST: usize = 88;
 /// Wrong answers to one part after which showing the solution is offered.
 const TRIES: usize = 3;
 
@@ -312,8 +314,10 @@ pub fn run(
     let mut talk = Talk {
         input,
         out,
-        width: settings.width.clamp(20, 100),
-        mark: settings.conventions.decimal_mark,
+        width: settings.width.clamp(20, WIDEST),
+        style: Style {
+            mark: settings.conventions.decimal_mark,
+        },
     };
     talk.say("Answer with a number and its unit, or a word. Type `help` for what else can be typed.")?;
     for nth in 0_u64.. {
@@ -336,7 +340,7 @@ struct Talk<'a> {
     input: &'a mut dyn BufRead,
     out: &'a mut dyn Write,
     width: usize,
-    mark: DecimalMark,
+    style: Style,
 }
 
 impl Talk<'_> {
@@ -408,16 +412,34 @@ impl Talk<'_> {
     }
 
     fn blocks(&mut self, title: &str, blocks: &[Block]) -> Checked<()> {
-        self.steps(&[Step {
-            title: title.to_owned(),
-            body: blocks.to_vec(),
-        }])
+        let mut out = format!("\n{}\n", wrap(title, self.width));
+        let _ = writeln!(out, "{}", "-".repeat(title.width().min(self.width)));
+        for (i, block) in blocks.iter().enumerate() {
+            if i > 0 {
+                out.push('\n');
+            }
+            match block {
+                // Running text is filled to the terminal; what is set out in columns is only kept inside it.
+                Block::Paragraph(words) => {
+                    for line in plain_inlines(words, self.style).split('\n') {
+                        let _ = writeln!(out, "{}", wrap(line, self.width));
+                    }
+                }
+                other => {
+                    for line in plain_blocks(std::slice::from_ref(other), self.style).lines() {
+                        let _ = writeln!(out, "{}", wrap(line, self.width));
+                    }
+                }
+            }
+        }
+        self.raw(&out)
     }
 
     fn steps(&mut self, steps: &[Step]) -> Checked<()> {
-        let text = plain_text(steps, Style { mark: self.mark });
-        let wrapped: String = text.lines().map(|line| wrap(line, self.width) + "\n").collect();
-        self.raw(&format!("\n{wrapped}"))
+        for (i, step) in steps.iter().enumerate() {
+            self.blocks(&format!("{}. {}", i + 1, step.title), &step.body)?;
+        }
+        Ok(())
     }
 
     fn say(&mut self, words: &str) -> Checked<()> {
@@ -470,30 +492,29 @@ impl Talk<'_> {
 }
 
 /// A line broken at blanks so that none is wider than `width` columns; what follows keeps the first one's indent.
+/// Blanks that must not break become plain ones.
 fn wrap(line: &str, width: usize) -> String {
     if line.width() <= width {
-        return line.to_owned();
+        return line.replace('\u{a0}', " ");
     }
     let indent = &line[..line.len() - line.trim_start_matches(' ').len()];
     let mut out = indent.to_owned();
     let mut column = indent.width();
     let mut first = true;
-    for word in line.split_whitespace() {
-        if !first {
-            if column + 1 + word.width() > width {
-                out.push('\n');
-                out.push_str(indent);
-                column = indent.width();
-            } else {
-                out.push(' ');
-                column += 1;
-            }
+    for word in line.split(' ').filter(|w| !w.is_empty()) {
+        if !first && column + 1 + word.width() > width {
+            out.push('\n');
+            out.push_str(indent);
+            column = indent.width();
+        } else if !first {
+            out.push(' ');
+            column += 1;
         }
         first = false;
         out.push_str(word);
         column += word.width();
     }
-    out
+    out.replace('\u{a0}', " ")
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! Practice, driven as a state machine and as a conversation on piped input.
 
+#![allow(clippy::unwrap_used)]
+
 use gradeline::bank::course::{Conventions, Policy, UnitSystem};
 use gradeline::bank::template::Asked;
 use gradeline::bank::{Bank, builtin_bank};

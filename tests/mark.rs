@@ -1,5 +1,7 @@
 //! Marking, from what was dealt to the marked folder, on the built-in bank.
 
+#![allow(clippy::unwrap_used)]
+
 use gradeline::band::Accepted;
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
