@@ -24,7 +24,7 @@ pub struct Shown {
 }
 
 /// Most significant figures that are ever printed: more than a 64-bit number holds would be invented.
-const MOST_FIGURES: u32 = 17;
+pub(super) const MOST_FIGURES: u32 = 17;
 /// Numbers from this power of ten are printed with a power of ten.
 const FIRST_LARGE: i32 = 5;
 /// Numbers below this power of ten are printed with a power of ten.

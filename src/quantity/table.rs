@@ -60,12 +60,25 @@ impl Scale {
     }
 
     pub(super) fn value(self) -> f64 {
-        let ten = libm::pow(10.0, f64::from(self.ten.abs()));
+        let ten = power_of_ten(self.ten.unsigned_abs());
         if self.ten < 0 {
             self.above / (self.below * ten)
         } else {
             self.above * ten / self.below
         }
+    }
+}
+
+/// Powers of ten that a 64-bit number holds exactly, from 10^0.
+const EXACT_TENS: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
+    1e19, 1e20, 1e21, 1e22,
+];
+
+fn power_of_ten(exponent: u32) -> f64 {
+    match EXACT_TENS.get(exponent as usize) {
+        Some(exact) => *exact,
+        None => libm::pow(10.0, f64::from(exponent)),
     }
 }
 
@@ -376,8 +389,8 @@ static UNITS: &[Def] = &[
     unit("rev", Dimension::NONE, ONE).words(&["revolution"]),
 ];
 
-/// Words that may begin a unit of two words.
-pub(super) const LEADS: &[&str] = &[
+/// Words that may begin a unit of two words, however their capitals are set.
+const LEADS: &[&str] = &[
     "in",
     "m",
     "mm",
@@ -391,19 +404,20 @@ pub(super) const LEADS: &[&str] = &[
     "millimetres",
     "centimeters",
     "centimetres",
-    "US",
     "us",
-    "UK",
+    "uk",
     "imp",
-    "Imp",
     "imperial",
-    "Imperial",
     "metric",
-    "Metric",
     "deg",
     "degree",
     "degrees",
 ];
+
+/// Whether `word` may begin a unit of two words.
+pub(super) fn leads(word: &str) -> bool {
+    LEADS.iter().any(|lead| lead.eq_ignore_ascii_case(word))
+}
 
 /// A spelling and the unit that it stands for.
 #[derive(Debug)]
@@ -422,6 +436,14 @@ pub(super) struct Entry {
 
 /// All spellings, sorted.
 static INDEX: LazyLock<Vec<Entry>> = LazyLock::new(|| {
+    let mut index = spellings();
+    // A symbol may be its own word (`bar`): the same unit twice, as a test makes sure.
+    index.dedup_by(|a, b| a.spelling == b.spelling);
+    index
+});
+
+/// Every spelling of every unit with every prefix that it takes, sorted.
+fn spellings() -> Vec<Entry> {
     let mut index = Vec::new();
     for def in UNITS {
         let plain = Prefix {
@@ -456,9 +478,8 @@ static INDEX: LazyLock<Vec<Entry>> = LazyLock::new(|| {
         }
     }
     index.sort_by(|a: &Entry, b: &Entry| a.spelling.cmp(&b.spelling));
-    index.dedup_by(|a, b| a.spelling == b.spelling);
     index
-});
+}
 
 /// The unit of exactly this spelling.
 pub(super) fn find(spelling: &str) -> Option<&'static Entry> {
@@ -497,17 +518,76 @@ pub(super) fn unknown(word: &str) -> QuantityError {
     if !same.is_empty() {
         return error.mend(format!("write `{}`; capitals count", same.join("` or `")));
     }
-    if word.chars().count() > 2
-        && let Some(near) = nearest(
-            word,
-            // Of equally near ones the usual spelling is offered.
-            UNITS
-                .iter()
-                .map(|def| def.symbol)
-                .chain(INDEX.iter().map(|entry| entry.spelling.as_str())),
-        )
+    let length = word.chars().count();
+    // Of equally near ones the usual spelling is offered. Distance is at least the difference in length:
+    // the long way is left to those that can be near.
+    let candidates = UNITS
+        .iter()
+        .map(|def| def.symbol)
+        .chain(INDEX.iter().map(|entry| entry.spelling.as_str()))
+        .filter(|spelling| spelling.chars().count().abs_diff(length) <= 1 + length / 4);
+    if length > 2
+        && let Some(near) = nearest(word, candidates)
     {
         return error.mend(format!("write `{near}` if that is meant"));
     }
     error.mend("write a unit such as `m^3/s`, `L/s`, `kPa` or `mm`")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Unit;
+    use super::*;
+    use crate::constants::physical::{STANDARD_ATMOSPHERE, STANDARD_GRAVITY};
+
+    #[test]
+    fn no_spelling_has_two_meanings() {
+        for pair in spellings().windows(2) {
+            if pair[0].spelling == pair[1].spelling {
+                assert_eq!(pair[0].symbol, pair[1].symbol, "{}", pair[0].spelling);
+                assert!(std::ptr::eq(pair[0].def, pair[1].def), "{}", pair[0].spelling);
+            }
+        }
+    }
+
+    #[test]
+    fn every_spelling_and_what_it_prints_is_read_as_its_unit() {
+        for entry in INDEX.iter() {
+            let unit = Unit::parse(&entry.spelling).unwrap();
+            assert_eq!(unit.symbol, entry.symbol, "{}", entry.spelling);
+            assert_eq!(unit.factor, entry.factor, "{}", entry.spelling);
+            assert_eq!(Unit::parse(&entry.symbol).unwrap(), unit, "{}", entry.symbol);
+            assert!(unit.ascii().is_ascii(), "{}", entry.symbol);
+            assert_eq!(Unit::parse(&unit.ascii()).unwrap(), unit, "{}", entry.symbol);
+            assert!(unit.latex().is_ascii(), "{}", entry.symbol);
+            assert_eq!(
+                unit.latex().matches('{').count(),
+                unit.latex().matches('}').count()
+            );
+        }
+    }
+
+    /// A unit of two words is found in the middle of a combination, too.
+    #[test]
+    fn every_unit_of_two_words_has_its_first_word_listed() {
+        for entry in INDEX.iter() {
+            if let Some((first, _)) = entry.spelling.split_once(' ') {
+                assert!(first == "°" || leads(first), "{}", entry.spelling);
+            }
+        }
+    }
+
+    #[test]
+    fn the_table_agrees_with_the_constants() {
+        assert_eq!(FREE_FALL.value(), STANDARD_GRAVITY.value);
+        assert_eq!(ATMOSPHERE.value(), STANDARD_ATMOSPHERE.value);
+    }
+
+    #[test]
+    fn scales_multiply_without_loss() {
+        assert_eq!(POUND_FORCE.above, 44_482_216_152_605.0);
+        assert_eq!(INCH.power(3).times(INCH.power(-3)).value(), 1.0);
+        // Beyond 10^22 a power of ten is itself rounded.
+        assert!((Scale::new(1.0, -30).value() - 1e-30).abs() < 1e-45);
+    }
 }

@@ -358,7 +358,7 @@ impl<'a> Reader<'a> {
         if word.is_empty() {
             return Err(self.unreadable(start));
         }
-        if table::LEADS.contains(&word)
+        if table::leads(word)
             && let Some(entry) = self.second_word(word)
         {
             self.push(entry, None);
@@ -378,7 +378,9 @@ impl<'a> Reader<'a> {
             ('g', PressureReference::Gauge),
             ('a', PressureReference::Absolute),
         ] {
-            if let Some(entry) = spelling.strip_suffix(letter).and_then(table::find)
+            if let Some(entry) = spelling
+                .strip_suffix(letter)
+                .and_then(|unit| table::find(unit.trim_end_matches('_')))
                 && entry.def.dimension == Dimension::PRESSURE
                 && entry.def.reference.is_none()
             {
@@ -398,6 +400,10 @@ impl<'a> Reader<'a> {
         if second == "of" {
             self.cursor.skip_blanks();
             second = letters(&mut self.cursor);
+        }
+        if second.is_empty() {
+            self.cursor.back_to(start);
+            return None;
         }
         let both = format!("{first} {second}");
         let entry = table::find(&both).or_else(|| table::find_word(&both));
@@ -661,8 +667,8 @@ fn compose(text: &str, terms: &[Term]) -> Result<Unit, QuantityError> {
     }
     let mut scale = Scale::ONE;
     let mut dimension = Dimension::NONE;
-    let mut above = String::new();
-    let mut below = String::new();
+    let mut above = String::with_capacity(16);
+    let mut below = String::with_capacity(16);
     let mut count_below = 0;
     for term in terms {
         let symbol = term.entry.symbol.as_str();
@@ -756,7 +762,11 @@ fn push_term(out: &mut String, symbol: &str, twelfths: i32) {
     }
     // LARGEST_EXPONENT fits with room to spare.
     let twelfths = twelfths as i16;
-    if twelfths % 12 == 0 {
+    if twelfths == 24 {
+        out.push('²');
+    } else if twelfths == 36 {
+        out.push('³');
+    } else if twelfths % 12 == 0 {
         push_superscript(out, &(twelfths / 12).to_string());
     } else {
         let (numerator, denominator) = reduced(twelfths);

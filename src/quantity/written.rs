@@ -1,6 +1,6 @@
 //! A quantity as somebody wrote it: number, figures and unit kept.
 
-use super::number::{is_blank, scan};
+use super::number::{MOST_FIGURES, is_blank, is_minus, scan};
 use super::{DecimalMark, Dimension, Quantity, Shown, Unit};
 use std::fmt;
 
@@ -62,7 +62,7 @@ impl Written {
     ///
     /// Also read: a name and an equals sign before it (`Q = 2.5 L/s`), `about` and `≈`, thousands set apart
     /// by blanks, commas, points or apostrophes where that leaves one reading (`1 200 kPa`,
-    /// `1,200.5 kPa`), and lengths and times in two units (`5 ft 6 in`), which become a number of the first.
+    /// `1,200.5 kPa`; a single point is always the decimal mark), and lengths and times in two units (`5 ft 6 in`), which become a number of the first.
     /// A fraction such as `1 1/2` is exact and has at least three figures.
     ///
     /// # Errors
@@ -110,7 +110,7 @@ impl Written {
         Self {
             number: shown.value(),
             shown,
-            figures,
+            figures: figures.clamp(1, MOST_FIGURES),
             unit: unit.clone(),
         }
     }
@@ -268,6 +268,8 @@ fn two_units(first: f64, rest: &str, body: &str) -> Result<Option<Written>, Quan
         && matches!(large.dimension, Dimension::LENGTH | Dimension::TIME)
         && small.factor < large.factor
         && first == libm::trunc(first)
+        // `-0 ft 6 in` would lose its sign.
+        && !(first == 0.0 && body.starts_with(is_minus))
         && second.value * small.factor < large.factor;
     if !fits {
         return Err(
