@@ -522,7 +522,7 @@ fn plain(c: char, out: &mut String) -> bool {
         '≫' => "\\ensuremath{\\gg}",
         '∝' => "\\ensuremath{\\propto}",
         '∈' => "\\ensuremath{\\in}",
-        '∥' | '‖' => "\\ensuremath{\\|}",
+        '∥' | '‖' => "\\ensuremath{\\Vert}",
         '⊥' => "\\ensuremath{\\perp}",
         '∠' => "\\ensuremath{\\angle}",
         '′' => "\\ensuremath{'}",
