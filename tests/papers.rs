@@ -174,3 +174,113 @@ fn a_cell_that_looks_like_a_formula_is_guarded() {
     }
     assert_eq!(guarded("-inf"), "'-inf");
 }
+
+mod overrides {
+    use super::*;
+    use std::fs;
+    use tempfile::TempDir;
+
+    fn folder(files: &[(&str, &str)]) -> TempDir {
+        let folder = TempDir::new().expect("a temporary folder");
+        for (name, text) in files {
+            fs::write(folder.path().join(name), text).expect("a file written");
+        }
+        folder
+    }
+
+    fn faults(files: &[(&str, &str)]) -> String {
+        let folder = folder(files);
+        match Papers::new(Some(folder.path())) {
+            Ok(_) => String::new(),
+            Err(faults) => faults
+                .to_string()
+                .replace(&folder.path().display().to_string(), "templates"),
+        }
+    }
+
+    #[test]
+    fn a_course_can_put_its_own_in_place_of_any() {
+        let folder = folder(&[
+            ("document.md", "OURS {{ title }}\n{% include \"foot.md\" %}"),
+            ("document.tex", "OURS << title >>"),
+            (".hidden", "{% broken"),
+        ]);
+        let papers = Papers::new(Some(folder.path())).expect("good templates");
+        let markdown = papers
+            .document(Source::Markdown, &course(), "50 % of A_1", &[])
+            .expect("a document");
+        assert!(markdown.starts_with("OURS 50 % of A\\_1\n"), "{markdown}");
+        assert!(markdown.contains(policy::CAUTION));
+        let latex = papers
+            .document(Source::Latex, &course(), "50 % of A_1", &[])
+            .expect("a document");
+        assert!(latex.contains("OURS 50 \\% of A\\_"), "{latex}");
+        assert!(latex.contains(policy::CAUTION));
+    }
+
+    #[test]
+    fn no_folder_overrides_nothing() {
+        assert!(Papers::new(Some(Path::new("no/such/folder"))).is_ok());
+    }
+
+    #[test]
+    fn a_file_that_is_no_template_is_named_with_the_nearest_that_is() {
+        assert_eq!(
+            faults(&[("handuot.md", "x"), ("letterhead.html", "x")]),
+            "error: `handuot.md` is no paper's template\n  at: templates/handuot.md\nmend: rename it to `handout.md`, or remove it\n\n\
+             error: `letterhead.html` is no paper's template\n  at: templates/letterhead.html\nmend: name it after what it overrides \
+             (document.md, document.tex, foot.md, handout.md, handout.tex, head.md, head.tex, key.md, key.tex, pages.tex, \
+             preamble.tex, worked.md, worked.tex), or remove it"
+        );
+    }
+
+    #[test]
+    fn every_broken_template_is_named_with_its_line() {
+        let said = faults(&[
+            ("handout.md", "fine\n\n{% for x in problems %}{{ x.title }}"),
+            ("key.md", "{{ course.name }}"),
+            ("worked.tex", "a\n<< set.title | nosuchfilter >>"),
+        ]);
+        assert!(said.contains("at: templates/handout.md:3:"), "{said}");
+        assert!(said.contains("at: templates/worked.tex:2:"), "{said}");
+        assert!(!said.contains("key.md"), "{said}");
+    }
+
+    #[test]
+    fn a_name_that_templates_do_not_have_is_found_with_its_place() {
+        let folder = folder(&[("document.md", "# {{ title }}\n\n{{ titel }}\n")]);
+        let papers = Papers::new(Some(folder.path())).expect("can be read");
+        let fault = papers
+            .document(Source::Markdown, &course(), "x", &[])
+            .expect_err("no such name")
+            .to_string();
+        assert!(fault.contains("`titel`"), "{fault}");
+        assert!(fault.contains("document.md:3:4"), "{fault}");
+    }
+
+    #[test]
+    fn a_template_that_is_no_text_or_too_large_is_refused() {
+        let folder = folder(&[("key.md", "")]);
+        fs::write(folder.path().join("handout.md"), b"one\ntwo \xff").expect("a file written");
+        fs::write(folder.path().join("key.md"), vec![b'x'; (1 << 20) + 1]).expect("a file written");
+        fs::create_dir(folder.path().join("worked.md")).expect("a folder made");
+        let said = Papers::new(Some(folder.path()))
+            .err()
+            .expect("faults")
+            .to_string();
+        for what in [
+            "handout.md:2",
+            "is not UTF-8",
+            "larger than 1024 KiB",
+            "must be a file",
+        ] {
+            assert!(said.contains(what), "{what} in {said}");
+        }
+    }
+
+    #[test]
+    fn a_template_cannot_read_other_files() {
+        let said = faults(&[("foot.md", "{% include \"/etc/passwd\" %}")]);
+        assert!(said.contains("foot.md"), "{said}");
+    }
+}
