@@ -45,6 +45,16 @@ impl Named {
         }
     }
 
+    /// Where its properties come from.
+    pub fn source(self) -> &'static str {
+        match self {
+            Self::Water => {
+                "IAPWS SR6-08 (density), R12-08 (viscosity), R7-97 (vapour pressure); liquid at 0.1 MPa"
+            }
+            Self::Air => "dry air as an ideal gas, viscosity by Sutherland's formula",
+        }
+    }
+
     /// Properties at a temperature \[K\]; `pressure` \[Pa, absolute\] matters to a gas alone.
     ///
     /// # Errors

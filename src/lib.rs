@@ -27,6 +27,8 @@ pub mod band;
 
 pub mod deal;
 
+pub mod figure;
+
 pub mod handout;
 
 pub mod mark;

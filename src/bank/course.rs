@@ -82,7 +82,7 @@ impl Default for Policy {
 }
 
 /// `course.yaml`.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Course {
     /// Name on papers.
     pub name: String,

@@ -1,9 +1,175 @@
 //! Arguments; one file a command. Belongs to the program, not to the library.
 
+mod chart;
+mod deal;
+mod demo;
+mod drill;
+mod fluid;
+mod mark;
+mod progress;
+mod report;
+mod solve;
+mod start;
+
+use clap::{Parser, Subcommand};
+use gradeline::fault::{Checked, Faults};
 use std::ffi::OsString;
+use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
+/// Deals every student their own pipe-flow problem, solves it as it is taught, and marks what comes back.
+#[derive(Parser)]
+#[command(name = "gradeline", version, about, disable_help_subcommand = true)]
+#[command(after_help = "Exit codes: 0 done; 1 done, but something named needs a person; 2 nothing done.")]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// The whole job on the built-in course: deal, simulated answers, mark, report
+    Demo {
+        /// Folder to make
+        #[arg(default_value = "gradeline-demo")]
+        folder: PathBuf,
+    },
+    /// A new course folder, commented, with a roster, a set and a bank to edit
+    Start {
+        /// Folder to make
+        folder: PathBuf,
+    },
+    /// Handouts, answer sheets, keys and worked solutions for a roster
+    Deal {
+        /// The set: sets/SET.yaml
+        set: String,
+        /// The course folder
+        #[arg(long, default_value = ".")]
+        course: PathBuf,
+        /// Deal again although students may hold other papers of this set
+        #[arg(long)]
+        replace: bool,
+    },
+    /// Mark returned answers: feedback, gradebook, and what needs a person
+    Mark {
+        /// The set, as it was dealt
+        set: String,
+        /// Answer sheets, folders of them, or one long CSV
+        #[arg(required = true)]
+        answers: Vec<PathBuf>,
+        /// The course folder
+        #[arg(long, default_value = ".")]
+        course: PathBuf,
+    },
+    /// The class report of a marked set
+    Report {
+        /// The set, as it was marked
+        set: String,
+        /// The course folder
+        #[arg(long, default_value = ".")]
+        course: PathBuf,
+    },
+    /// Practise one problem after another
+    Drill {
+        /// What to practise; the topics are listed when it is unknown
+        topic: Option<String>,
+        /// A course folder whose bank is used as well
+        #[arg(long)]
+        course: Option<PathBuf>,
+    },
+    /// Solve one system and show the worked solution
+    Solve {
+        /// A system in YAML
+        file: PathBuf,
+        /// How to show it
+        #[arg(long, value_enum, default_value_t = solve::Format::Text)]
+        format: solve::Format,
+        /// Units of the worked solution (JSON is always SI)
+        #[arg(long, value_enum, default_value_t = solve::Units::Si)]
+        units: solve::Units,
+    },
+    /// The friction chart as SVG
+    Chart {
+        /// Mark a point: its Reynolds number and relative roughness
+        #[arg(long, num_args = 2, value_names = ["RE", "EPS_D"])]
+        at: Option<Vec<f64>>,
+        /// File to write; standard output where none is named
+        #[arg(long, short)]
+        output: Option<PathBuf>,
+    },
+    /// Properties of a fluid at a temperature
+    Fluid {
+        /// water or air
+        name: String,
+        /// Temperature, such as `20 degC` or `68 degF`
+        #[arg(default_value = "20 degC")]
+        temperature: String,
+    },
+}
+
+/// How a command that did its work ended.
+enum Done {
+    /// Nothing is left to do.
+    Wholly,
+    /// Something named needs a person.
+    WithRemarks,
+}
+
 /// Runs the program.
-pub fn run(_args: impl Iterator<Item = OsString>) -> ExitCode {
-    ExitCode::SUCCESS
+pub fn run(arguments: impl Iterator<Item = OsString>) -> ExitCode {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(e) => {
+            let code = if e.use_stderr() { 2 } else { 0 };
+            // Nothing can be said where even this can't be printed.
+            let _ = e.print();
+            return ExitCode::from(code);
+        }
+    };
+    match carry_out(arguments.command) {
+        Ok(Done::Wholly) => ExitCode::SUCCESS,
+        Ok(Done::WithRemarks) => ExitCode::from(1),
+        Err(faults) => {
+            eprintln!("{faults}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn carry_out(command: Command) -> Checked<Done> {
+    match command {
+        Command::Demo { folder } => demo::run(&folder),
+        Command::Start { folder } => start::run(&folder),
+        Command::Deal { set, course, replace } => deal::run(&course, &set, replace),
+        Command::Mark { set, answers, course } => mark::run(&course, &set, &answers),
+        Command::Report { set, course } => report::run(&course, &set),
+        Command::Drill { topic, course } => drill::run(topic.as_deref(), course.as_deref()),
+        Command::Solve { file, format, units } => solve::run(&file, format, units),
+        Command::Chart { at, output } => chart::run(at.as_deref(), output.as_deref()),
+        Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
+    }
+}
+
+/// Prints to standard output; a reader that went away (`| head`) is no fault.
+fn print(text: &str) -> Checked<()> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Ok(()) => Ok(()),
+        Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
+        Err(e) => Err(Faults::from(gradeline::fault::Fault::new(format!(
+            "standard output can't be written: {e}"
+        )))),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_are_well_formed() {
+        Arguments::command().debug_assert();
+    }
 }

@@ -1,0 +1,155 @@
+//! `gradeline deal SET`: every student's own papers.
+
+use super::{Done, print, progress};
+use gradeline::bank::course::{Course, Set, Student, roster};
+use gradeline::bank::{Bank, builtin_bank};
+use gradeline::deal::{self, DealtStudent, record};
+use gradeline::draw::CourseKey;
+use gradeline::fault::{Checked, Fault, Faults, Place};
+use gradeline::handout::{Paper, Papers, Source};
+use gradeline::store::{self, Files};
+use std::path::{Path, PathBuf};
+
+/// Largest roster read.
+const ROSTER_LIMIT: u64 = 8 << 20;
+/// Largest record of a deal read.
+pub const RECORD_LIMIT: u64 = 1 << 30;
+
+pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
+    let (course, set) = course_and_set(folder, set)?;
+    let students = deal_into(folder, &course, &set, replace)?;
+    let place = folder.join("dealt").join(&set.name);
+    print(&format!(
+        "{} problems dealt to {} students\n  for students    {}\n  for instructors {}\n",
+        set.problems.len(),
+        students,
+        place.join("students").display(),
+        place.join("instructor").display(),
+    ))?;
+    Ok(Done::Wholly)
+}
+
+/// The course of a folder and one of its sets, with the faults of both.
+pub fn course_and_set(folder: &Path, set: &str) -> Checked<(Course, Set)> {
+    let course = Course::read(folder)?;
+    let set = Set::read(folder, set, &course)?;
+    Ok((course, set))
+}
+
+/// A course's own templates before the built-in ones.
+pub fn bank_of(folder: &Path) -> Checked<Bank> {
+    let own = folder.join("banks");
+    if own.is_dir() {
+        Ok(Bank::read(&own)?.over(builtin_bank()))
+    } else {
+        Ok(builtin_bank())
+    }
+}
+
+/// Where the record of a deal is kept.
+pub fn record_path(folder: &Path, set: &str) -> PathBuf {
+    folder
+        .join("dealt")
+        .join(set)
+        .join("instructor")
+        .join("dealt.json")
+}
+
+fn read_roster(folder: &Path) -> Checked<Vec<Student>> {
+    let path = folder.join("roster.csv");
+    roster(&store::read(&path, ROSTER_LIMIT)?, &path.display().to_string())
+}
+
+/// Deals a set and writes all its papers; returns how many students there are.
+pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<usize> {
+    let students = read_roster(folder)?;
+    let bank = bank_of(folder)?;
+    let key = CourseKey::read(folder)?;
+    let templates = folder.join("templates");
+    let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
+    let bar = progress::bar("dealing", students.len());
+    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?;
+    bar.finish_and_clear();
+    if !replace {
+        unchanged(&record_path(folder, &set.name), &dealt)?;
+    }
+    let mut files = Files::new();
+    files.add("instructor/dealt.json", record::write(course, set, &dealt)?);
+    let bar = progress::bar("printing", dealt.len());
+    for student in &dealt {
+        add_papers(&mut files, &papers, course, set, student)?;
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    store::write_folder(&folder.join("dealt").join(&set.name), &files)?;
+    Ok(dealt.len())
+}
+
+fn add_papers(
+    files: &mut Files,
+    papers: &Papers,
+    course: &Course,
+    set: &Set,
+    student: &DealtStudent,
+) -> Checked<()> {
+    let id = store::safe_name(&student.student.id);
+    let own = Path::new("students").join(&id);
+    let kept = Path::new("instructor");
+    for (format, ending) in [(Source::Markdown, "md"), (Source::Latex, "tex")] {
+        let paper = |paper| papers.paper(paper, format, course, set, student);
+        files.add(own.join(format!("handout.{ending}")), paper(Paper::Handout)?);
+        files.add(
+            kept.join("keys").join(format!("{id}.{ending}")),
+            paper(Paper::Key)?,
+        );
+        files.add(
+            kept.join("worked").join(format!("{id}.{ending}")),
+            paper(Paper::WorkedSolutions)?,
+        );
+    }
+    files.add(own.join("answers.csv"), papers.answer_sheet(set, student)?);
+    Ok(())
+}
+
+/// Students may hold the papers that were dealt before, so their numbers must not change under them; new
+/// students may join.
+fn unchanged(path: &Path, dealt: &[DealtStudent]) -> Checked<()> {
+    if !path.exists() {
+        return Ok(());
+    }
+    let file = path.display().to_string();
+    let before = record::read(&store::read(path, RECORD_LIMIT)?, &file)?;
+    let same = |old: &DealtStudent| {
+        dealt
+            .iter()
+            .find(|new| new.student.id == old.student.id)
+            .is_some_and(|new| {
+                new.problems.len() == old.problems.len()
+                    && new.problems.iter().zip(&old.problems).all(|(n, o)| {
+                        n.draw.values == o.draw.values && n.template.source == o.template.source
+                    })
+            })
+    };
+    let changed: Vec<&str> = before
+        .students
+        .iter()
+        .filter(|old| !same(old))
+        .map(|old| old.student.id.as_str())
+        .collect();
+    if changed.is_empty() {
+        return Ok(());
+    }
+    let mut named = changed[..changed.len().min(5)].join(", ");
+    if changed.len() > 5 {
+        named.push_str(", …");
+    }
+    Err(Faults(vec![
+        Fault::new(format!(
+            "this set was dealt before, and {} of its {} students would get other problems or none: {named}",
+            changed.len(),
+            before.students.len()
+        ))
+        .at(Place::file(file))
+        .mend("put the bank, the set and the roster back as they were, or add --replace if nobody holds the old papers"),
+    ]))
+}

@@ -1,0 +1,144 @@
+//! A small SVG writer: lines, areas and text on a sheet whose units are millimetres.
+
+use std::fmt::Write;
+
+/// A drawing.
+pub(super) struct Svg {
+    body: String,
+    width: f64,
+    height: f64,
+}
+
+/// Where text sits on its point.
+#[derive(Clone, Copy)]
+pub(super) enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+/// A text with superscripts: pieces of `(shift in parts of the size, italic, words)`.
+pub(super) struct Words(Vec<(f64, bool, String)>);
+
+impl Words {
+    pub(super) fn plain(words: impl Into<String>) -> Self {
+        Self(vec![(0.0, false, words.into())])
+    }
+
+    pub(super) fn italic(mut self, words: &str) -> Self {
+        self.0.push((0.0, true, words.into()));
+        self
+    }
+
+    pub(super) fn upright(mut self, words: &str) -> Self {
+        self.0.push((0.0, false, words.into()));
+        self
+    }
+
+    pub(super) fn raised(mut self, words: &str) -> Self {
+        self.0.push((-0.42, false, words.into()));
+        self
+    }
+}
+
+impl Svg {
+    pub(super) fn new(width: f64, height: f64) -> Self {
+        Self {
+            body: String::new(),
+            width,
+            height,
+        }
+    }
+
+    fn add(&mut self, line: std::fmt::Arguments<'_>) {
+        // Writing to a string can't fail.
+        let _ = self.body.write_fmt(line);
+        self.body.push('\n');
+    }
+
+    /// A filled rectangle.
+    pub(super) fn area(&mut self, x: f64, y: f64, width: f64, height: f64, class: &str) {
+        self.add(format_args!(
+            r#"<rect class="{class}" x="{x:.3}" y="{y:.3}" width="{width:.3}" height="{height:.3}"/>"#
+        ));
+    }
+
+    /// A line through points.
+    pub(super) fn line(&mut self, points: &[(f64, f64)], class: &str) {
+        let mut d = String::new();
+        for (i, (x, y)) in points.iter().enumerate() {
+            let _ = write!(d, "{}{x:.3} {y:.3}", if i == 0 { "M" } else { "L" });
+        }
+        self.add(format_args!(r#"<path class="{class}" d="{d}"/>"#));
+    }
+
+    /// A small ring.
+    pub(super) fn ring(&mut self, x: f64, y: f64, radius: f64, class: &str) {
+        self.add(format_args!(
+            r#"<circle class="{class}" cx="{x:.3}" cy="{y:.3}" r="{radius:.3}"/>"#
+        ));
+    }
+
+    /// Text; `turn` in degrees, against the clock.
+    pub(super) fn text(&mut self, at: (f64, f64), anchor: Anchor, size: f64, turn: f64, words: &Words) {
+        let anchor = match anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        let mut spans = String::new();
+        let mut shift = 0.0;
+        let mut blank = false;
+        for (raised, italic, text) in &words.0 {
+            // Blanks at the seam of two pieces are dropped by some renderers; a step to the right is not.
+            let step = if blank || text.starts_with(' ') {
+                0.3 * size
+            } else {
+                0.0
+            };
+            blank = text.ends_with(' ');
+            let small = *raised != 0.0;
+            let _ = write!(
+                spans,
+                r#"<tspan dx="{step:.3}" dy="{:.3}"{}{}>{}</tspan>"#,
+                (raised - shift) * size,
+                if small {
+                    format!(r#" font-size="{:.2}""#, 0.7 * size)
+                } else {
+                    String::new()
+                },
+                if *italic { r#" font-style="italic""# } else { "" },
+                escape(text.trim())
+            );
+            shift = *raised;
+        }
+        let (x, y) = at;
+        let turned = if turn == 0.0 {
+            String::new()
+        } else {
+            format!(r#" transform="rotate({:.2} {x:.3} {y:.3})""#, -turn)
+        };
+        self.add(format_args!(
+            r#"<text x="{x:.3}" y="{y:.3}" font-size="{size:.2}" text-anchor="{anchor}"{turned}>{spans}</text>"#
+        ));
+    }
+
+    /// The finished file. `style` is CSS; `title` and `description` are for those who can't see it.
+    pub(super) fn finish(self, title: &str, description: &str, style: &str) -> String {
+        let (w, h) = (self.width, self.height);
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
+             viewBox=\"0 0 {w} {h}\" role=\"img\">\n<title>{}</title>\n<desc>{}</desc>\n<style>{style}</style>\n\
+             {}</svg>\n",
+            escape(title),
+            escape(description),
+            self.body
+        )
+    }
+}
+
+fn escape(text: &str) -> String {
+    text.replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;")
+}

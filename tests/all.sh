@@ -1,0 +1,45 @@
+#!/usr/bin/env bash
+# Every check of the project, in one command, for people and for CI alike.
+# Installs what the checks need (TeX and poppler from Debian's packages, Python libraries in a folder of
+# their own below the target folder).
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+# A target folder outside a fresh clone saves building every package again; nothing depends on it.
+if [ "${CI:-}" = true ] && [ -z "${CARGO_TARGET_DIR:-}" ]; then
+    export CARGO_TARGET_DIR="${XDG_CACHE_HOME:-$HOME/.cache}/gradeline-target"
+fi
+target="${CARGO_TARGET_DIR:-target}"
+mkdir -p "$target"
+target="$(cd "$target" && pwd)"
+
+step() { printf '\n== %s\n' "$*"; }
+
+step "tools"
+as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
+if ! command -v pdflatex >/dev/null || ! kpsewhich lmodern.sty >/dev/null || ! command -v pdfinfo >/dev/null; then
+    as_root apt-get update -qq
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
+        texlive-latex-base texlive-latex-recommended lmodern poppler-utils >/dev/null
+fi
+pdflatex --version | head -n 1
+
+step "form"
+cargo fmt --check
+
+step "lints"
+cargo clippy --all-targets --locked -- -D warnings
+
+step "documentation"
+RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --locked
+
+step "the demonstration, and all its papers through pdflatex"
+rm -rf "$target/demonstration"
+cargo run --locked -- demo "$target/demonstration"
+bash tests/latex/run.sh "$target/demonstration/dealt"
+
+step "agreement with other libraries"
+bash tests/differential/run.sh "$target"
+
+step "tests"
+cargo test --locked

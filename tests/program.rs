@@ -1,0 +1,342 @@
+//! The program as people run it: arguments, exit codes, what is printed and written.
+
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn gradeline(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_gradeline"))
+        .args(arguments)
+        .current_dir(folder)
+        .output()
+        .unwrap()
+}
+
+fn said(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned() + &String::from_utf8_lossy(&output.stderr)
+}
+
+/// A system whose values are consistent with one another to full precision, with one of them unknown.
+fn system(replaced: &str, by: &str) -> String {
+    let text = "\
+fluid: { density: 998 kg/m^3, dynamic viscosity: 1.0e-3 Pa.s }
+gravity: 9.81 m/s^2
+flow: 2.0 L/s
+stations:
+  start: { pressure: 320 kPa, elevation: 0 m, velocity: pipe }
+  end: { pressure: 0 kPa, elevation: 12 m, velocity: 0 m/s }
+path:
+  - pipe: { name: riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm }
+  - loss: { name: gate valve, K: 0.2 }
+  - pump: { name: booster, head: 15 m }
+  - pipe: { name: branch, diameter: 25 mm, length: 9 m, roughness: 0.15 mm }
+  - loss: { name: exit, K: 1.0 }
+";
+    assert!(text.contains(replaced), "{replaced}");
+    text.replacen(replaced, by, 1)
+}
+
+fn solved(folder: &Path, yaml: &str) -> Value {
+    fs::write(folder.join("case.yaml"), yaml).unwrap();
+    let output = gradeline(folder, &["solve", "case.yaml", "--format", "json"]);
+    assert!(output.status.success(), "{}", said(&output));
+    serde_json::from_slice(&output.stdout).unwrap()
+}
+
+#[test]
+fn every_listed_unknown_is_solved_and_solving_back_returns_the_given() {
+    let room = tempfile::tempdir().unwrap();
+    // The start pressure makes the rest consistent: every other unknown must then come back as given.
+    let first = solved(room.path(), &system("pressure: 320 kPa", "pressure: unknown"));
+    let pressure = first["unknown"]["value"].as_f64().unwrap();
+    assert_eq!(first["unknown"]["unit"], "Pa");
+    let with_pressure = format!("pressure: {pressure:.12e} Pa");
+    for (name, replaced, by, given, unit) in [
+        ("flow", "flow: 2.0 L/s", "flow: unknown", 2.0e-3, "m3/s"),
+        (
+            "diameter of riser",
+            "diameter: 40 mm",
+            "diameter: unknown",
+            0.040,
+            "m",
+        ),
+        ("length of branch", "length: 9 m", "length: unknown", 9.0, "m"),
+        (
+            "roughness of riser",
+            "roughness: 0.15 mm",
+            "roughness: unknown",
+            0.15e-3,
+            "m",
+        ),
+        ("K of gate valve", "K: 0.2", "K: unknown", 0.2, "1"),
+        (
+            "pressure at the end",
+            "pressure: 0 kPa",
+            "pressure: unknown",
+            0.0,
+            "Pa",
+        ),
+        (
+            "elevation of the start",
+            "elevation: 0 m",
+            "elevation: unknown",
+            0.0,
+            "m",
+        ),
+        (
+            "elevation of the end",
+            "elevation: 12 m",
+            "elevation: unknown",
+            12.0,
+            "m",
+        ),
+        ("head of booster", "head: 15 m", "head: unknown", 15.0, "m"),
+        (
+            "power of booster",
+            "head: 15 m",
+            "power: unknown, efficiency: 70 %",
+            998.0 * 9.81 * 2.0e-3 * 15.0 / 0.70,
+            "W",
+        ),
+    ] {
+        let yaml = system(replaced, by).replacen("pressure: 320 kPa", &with_pressure, 1);
+        let json = solved(room.path(), &yaml);
+        assert_eq!(json["unknown"]["name"], name);
+        assert_eq!(json["unknown"]["unit"], unit);
+        let value = json["unknown"]["value"].as_f64().unwrap();
+        // Pressures of 300 kPa and heads of tens of metres stand behind values of 0.
+        let scale = f64::abs(given).max(if unit == "Pa" { 3e5 } else { 1e-9 });
+        let slack = if given == 0.0 {
+            1e-9 * scale.max(50.0)
+        } else {
+            1e-8 * scale
+        };
+        assert!((value - given).abs() <= slack, "{name}: {value} for {given}");
+        assert!((json["flow"].as_f64().unwrap() - 2.0e-3).abs() < 2e-11, "{name}");
+        for key in ["velocity", "reynolds", "friction_factor", "major_head_loss"] {
+            assert!(json["pipes"][0][key].is_f64(), "{key}");
+        }
+        assert_eq!(json["pipes"][1]["name"], "branch");
+        assert!(json["pipes"][0]["regime"].is_string());
+        assert!(json["head_loss"].is_f64() && json["pump_head"].is_f64());
+        assert!(json["warnings"].is_array());
+    }
+}
+
+#[test]
+fn a_system_is_shown_in_every_format() {
+    let room = tempfile::tempdir().unwrap();
+    fs::write(
+        room.path().join("case.yaml"),
+        system("flow: 2.0 L/s", "flow: unknown"),
+    )
+    .unwrap();
+    for (format, has) in [
+        ("text", "Reynolds"),
+        ("md", "Reynolds"),
+        ("tex", "\\begin{document}"),
+        ("json", "{"),
+    ] {
+        let output = gradeline(room.path(), &["solve", "case.yaml", "--format", format]);
+        assert!(output.status.success(), "{}", said(&output));
+        assert!(String::from_utf8_lossy(&output.stdout).contains(has), "{format}");
+    }
+    let us = gradeline(room.path(), &["solve", "case.yaml", "--units", "us"]);
+    assert!(String::from_utf8_lossy(&us.stdout).contains("ft/s"));
+}
+
+#[test]
+fn a_system_that_cannot_flow_says_so_and_nothing_is_printed() {
+    let room = tempfile::tempdir().unwrap();
+    let yaml = system("flow: 2.0 L/s", "flow: unknown").replace("elevation: 12 m", "elevation: 200 m");
+    fs::write(room.path().join("case.yaml"), yaml).unwrap();
+    let output = gradeline(room.path(), &["solve", "case.yaml"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(output.stdout.is_empty());
+    assert!(said(&output).contains("no flow"), "{}", said(&output));
+}
+
+#[test]
+fn all_faults_of_a_file_come_at_once_with_their_places() {
+    let room = tempfile::tempdir().unwrap();
+    let yaml = system("flow: 2.0 L/s", "flow: unknown")
+        .replace("diameter: 40 mm", "diametre: 40 mm")
+        .replace(
+            "roughness: 0.15 mm }\n  - loss: { name: exit",
+            "roughness: 2 m/s }\n  - loss: { name: exit",
+        );
+    fs::write(room.path().join("case.yaml"), yaml).unwrap();
+    let output = gradeline(room.path(), &["solve", "case.yaml"]);
+    assert_eq!(output.status.code(), Some(2));
+    let said = said(&output);
+    assert!(said.contains("diametre") && said.contains("diameter"), "{said}");
+    assert!(said.contains("case.yaml:8:"), "{said}");
+    assert!(
+        said.contains("case.yaml:11:") && said.contains("length"),
+        "{said}"
+    );
+}
+
+#[test]
+fn arguments_that_make_no_sense_do_nothing() {
+    let room = tempfile::tempdir().unwrap();
+    for arguments in [
+        &["deel"][..],
+        &["solve", "missing.yaml"],
+        &["deal", "week-1"],
+        &["mark", "week-1", "returned"],
+        &["report", "week-1"],
+        &["fluid", "watr"],
+        &["fluid", "water", "5 m"],
+        &["chart", "--at", "1e12", "7"],
+        &["drill", "astronomy"],
+    ] {
+        let output = gradeline(room.path(), arguments);
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", said(&output));
+        assert!(!output.stderr.is_empty(), "{arguments:?}");
+    }
+    assert_eq!(
+        fs::read_dir(room.path()).unwrap().count(),
+        0,
+        "something was written"
+    );
+}
+
+/// Every file below a folder with its contents.
+fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut found = Vec::new();
+    let mut folders = vec![folder.to_path_buf()];
+    while let Some(next) = folders.pop() {
+        for entry in fs::read_dir(next).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path);
+            } else {
+                let name = path.strip_prefix(folder).unwrap().display().to_string();
+                found.push((name, fs::read(&path).unwrap()));
+            }
+        }
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn the_demonstration_does_the_whole_job_and_the_same_every_time() {
+    let room = tempfile::tempdir().unwrap();
+    let output = gradeline(room.path(), &["demo", "first"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let again = gradeline(room.path(), &["demo", "second"]);
+    assert!(again.status.success(), "{}", said(&again));
+    let first = contents(&room.path().join("first"));
+    assert_eq!(first, contents(&room.path().join("second")));
+    let over = gradeline(room.path(), &["demo", "first"]);
+    assert!(over.status.success(), "{}", said(&over));
+    assert_eq!(first, contents(&room.path().join("first")));
+
+    let first = room.path().join("first");
+    let dealt = first.join("dealt/week-3");
+    assert_eq!(fs::read_dir(dealt.join("students")).unwrap().count(), 24);
+    for file in [
+        "gradebook.csv",
+        "items.csv",
+        "review.csv",
+        "report.md",
+        "feedback/d01.md",
+    ] {
+        assert!(first.join("marked/week-3").join(file).is_file(), "{file}");
+    }
+    // No answer leaves the instructor's folder: nothing of the key is below the students'.
+    for (name, _) in contents(&dealt.join("students")) {
+        let file = Path::new(&name)
+            .file_name()
+            .unwrap()
+            .to_string_lossy()
+            .into_owned();
+        assert!(
+            ["handout.md", "handout.tex", "answers.csv"].contains(&file.as_str()),
+            "{name}"
+        );
+    }
+    let key = fs::read(first.join("course.key")).unwrap();
+    for (name, bytes) in contents(&first) {
+        assert!(
+            name == "course.key" || !bytes.windows(key.len()).any(|w| w == key),
+            "{name} holds the course key"
+        );
+    }
+    // Marking again gives the same bytes.
+    let marked = contents(&first.join("marked"));
+    let output = gradeline(&first, &["mark", "week-3", "returned/week-3"]);
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{}", said(&output));
+    assert_eq!(marked, contents(&first.join("marked")));
+    let report = gradeline(&first, &["report", "week-3"]);
+    assert!(report.status.success() && !report.stdout.is_empty());
+    // A folder of somebody else's is left alone.
+    fs::create_dir(room.path().join("mine")).unwrap();
+    fs::write(room.path().join("mine/notes.txt"), "mine").unwrap();
+    assert_eq!(gradeline(room.path(), &["demo", "mine"]).status.code(), Some(2));
+}
+
+#[test]
+fn a_new_course_deals_marks_and_keeps_what_was_dealt() {
+    let room = tempfile::tempdir().unwrap();
+    assert!(gradeline(room.path(), &["start", "course"]).status.success());
+    assert_eq!(
+        gradeline(room.path(), &["start", "course"]).status.code(),
+        Some(2)
+    );
+    let course = room.path().join("course");
+    let output = gradeline(&course, &["deal", "week-1"]);
+    assert!(output.status.success(), "{}", said(&output));
+    let dealt = contents(&course.join("dealt"));
+    assert!(gradeline(&course, &["deal", "week-1"]).status.success());
+    assert_eq!(
+        dealt,
+        contents(&course.join("dealt")),
+        "dealing twice gives the same bytes"
+    );
+
+    // A student who joins changes nobody's numbers.
+    let roster = fs::read_to_string(course.join("roster.csv")).unwrap();
+    fs::write(
+        course.join("roster.csv"),
+        format!("{roster}s004,Dara Finch,dara@example.org\n"),
+    )
+    .unwrap();
+    assert!(gradeline(&course, &["deal", "week-1"]).status.success());
+    for (name, bytes) in contents(&course.join("dealt/week-1/students/s001")) {
+        let before = dealt
+            .iter()
+            .find(|(n, _)| *n == format!("week-1/students/s001/{name}"))
+            .unwrap();
+        assert_eq!(before.1, bytes, "{name}");
+    }
+
+    // Other templates would change papers that students hold.
+    let template = course.join("banks/cistern-outlet.yaml");
+    let text = fs::read_to_string(&template).unwrap();
+    fs::write(&template, text.replace("version: 1", "version: 2")).unwrap();
+    let output = gradeline(&course, &["deal", "week-1"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(said(&output).contains("--replace"), "{}", said(&output));
+    assert!(
+        gradeline(&course, &["deal", "week-1", "--replace"])
+            .status
+            .success()
+    );
+
+    // The blank sheets go back unanswered, and one ruling gives a mark all the same.
+    fs::create_dir(course.join("rulings")).unwrap();
+    fs::write(
+        course.join("rulings/week-1.csv"),
+        "student,problem,part,marks,note\ns001,1,velocity,1,shown on paper\n",
+    )
+    .unwrap();
+    let output = gradeline(&course, &["mark", "week-1", "dealt/week-1/students"]);
+    assert!(matches!(output.status.code(), Some(0 | 1)), "{}", said(&output));
+    let gradebook = fs::read_to_string(course.join("marked/week-1/gradebook.csv")).unwrap();
+    let row = gradebook.lines().find(|l| l.starts_with("s001")).unwrap();
+    assert_eq!(row.split(',').nth(2), Some("1"), "{row}");
+}
