@@ -57,7 +57,7 @@ pub mod policy {
     pub const ORDINARY_GAS_VELOCITY: (f64, f64) = (0.1, 100.0);
     /// A fluid lighter than this \[kg/m³\] is taken for a gas when its velocity is judged.
     pub const GAS_DENSITY: f64 = 100.0;
-    /// Relative roughness beyond this is outside the friction chart and refused.
+    /// Relative roughness beyond this is outside the friction chart: it draws a warning, and none such is found.
     pub const RELATIVE_ROUGHNESS_END: f64 = 0.05;
     /// Reynolds numbers beyond this are outside the friction chart and draw a warning.
     pub const REYNOLDS_END: f64 = 1.0e8;

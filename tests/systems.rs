@@ -205,3 +205,494 @@ fn every_single_path_system_is_solved_to_1e_9() {
         }
     }
 }
+
+fn pipe(diameter: f64, length: f64, roughness: f64) -> Element {
+    Element::Pipe(Pipe {
+        diameter,
+        length,
+        roughness,
+    })
+}
+
+fn surface(elevation: f64) -> Station {
+    Station {
+        pressure: 0.0,
+        elevation,
+        velocity: StationVelocity::Value(0.0),
+        alpha: None,
+    }
+}
+
+fn loss(coefficient: f64) -> Element {
+    Element::Loss { coefficient, pipe: 0 }
+}
+
+/// Water at 20 °C between two stations.
+fn water(start: Station, end: Station, elements: Vec<Element>) -> Path {
+    Path {
+        density: 998.207,
+        dynamic_viscosity: 1.0016e-3,
+        vapour_pressure: Some(2339.2),
+        atmosphere: 101_325.0,
+        gravity: 9.806_65,
+        start,
+        end,
+        elements,
+    }
+}
+
+fn find(path: Path, flow: f64, unknown: Unknown) -> Result<Solved, SolveError> {
+    solved(&Problem { path, flow, unknown })
+}
+
+#[test]
+fn a_turbine_by_power_has_two_flows_and_the_smaller_comes_first() {
+    let row = rows().into_iter().find(|row| row["id"] == "S-P-04").unwrap();
+    let found = solved(&problem(&row).0).unwrap();
+    let roots = row["solution"]["all_roots_m3s"].as_array().unwrap();
+    assert!((found.value / roots[0].as_f64().unwrap() - 1.0).abs() < 1e-11);
+    let second = found.warnings.iter().find_map(|w| match w {
+        Warning::SecondSolution { value } => Some(*value),
+        _ => None,
+    });
+    assert!((second.unwrap() / roots[1].as_f64().unwrap() - 1.0).abs() < 1e-11);
+}
+
+/// Common practice, no source: this line runs at about 5.4 m/s and 1.6e-3 m³/s, Re about 1e5, fully rough.
+#[test]
+fn a_known_line_runs_as_it_is_known_to() {
+    let start = Station {
+        pressure: 379e3,
+        velocity: StationVelocity::Pipe,
+        ..surface(0.0)
+    };
+    let elements = vec![pipe(0.0191, 7.62, 0.5e-3), loss(2.0), loss(1.0)];
+    let found = find(water(start, surface(3.05), elements), f64::NAN, Unknown::Flow).unwrap();
+    let at = found.state.pipes[0];
+    assert!((at.velocity - 5.4).abs() < 0.05, "{}", at.velocity);
+    assert!((found.value - 1.6e-3).abs() < 0.05e-3, "{}", found.value);
+    assert!((at.reynolds - 1e5).abs() < 0.05e5, "{}", at.reynolds);
+    assert_eq!(at.regime, Regime::FullyRough);
+    assert_eq!(found.warnings, []);
+}
+
+/// Common practice, no source: all the velocity head is lost at an exit into still water, K = 1.
+#[test]
+fn an_exit_loss_is_one_velocity_head() {
+    let into_tank = vec![pipe(0.05, 10.0, 1e-4), loss(1.0)];
+    let as_a_jet = vec![pipe(0.05, 10.0, 1e-4)];
+    let jet = Station {
+        velocity: StationVelocity::Pipe,
+        ..surface(0.0)
+    };
+    let tank = find(
+        water(surface(5.0), surface(0.0), into_tank),
+        f64::NAN,
+        Unknown::Flow,
+    )
+    .unwrap();
+    let free = find(water(surface(5.0), jet, as_a_jet), f64::NAN, Unknown::Flow).unwrap();
+    assert!((tank.value / free.value - 1.0).abs() < 1e-14);
+}
+
+#[test]
+fn no_flow_runs_uphill_and_the_missing_head_is_told() {
+    let error = find(
+        water(surface(1.0), surface(3.5), vec![pipe(0.05, 10.0, 1e-4)]),
+        f64::NAN,
+        Unknown::Flow,
+    );
+    assert_eq!(error, Err(SolveError::NoFlow { short_by: 2.5 }));
+    let level = find(
+        water(surface(1.0), surface(1.0), vec![pipe(0.05, 10.0, 1e-4)]),
+        f64::NAN,
+        Unknown::Flow,
+    );
+    assert_eq!(level, Err(SolveError::NoFlow { short_by: 0.0 }));
+    let wide = find(
+        water(surface(1.0), surface(3.5), vec![pipe(f64::NAN, 10.0, 1e-4)]),
+        0.01,
+        Unknown::Diameter(0),
+    );
+    assert!(
+        matches!(wide, Err(SolveError::NoFlow { short_by }) if (short_by - 2.5).abs() < 1e-9),
+        "{wide:?}"
+    );
+}
+
+#[test]
+fn what_cannot_be_found_says_why() {
+    let why = |path: Path, flow: f64, unknown: Unknown| match find(path, flow, unknown) {
+        Err(SolveError::NoSolution { why, .. } | SolveError::Undetermined { why }) => why,
+        other => panic!("{other:?}"),
+    };
+    let downhill = |elements: Vec<Element>| water(surface(5.0), surface(0.0), elements);
+    let machine = Machine {
+        duty: Duty::Head(f64::NAN),
+        efficiency: 0.8,
+    };
+    let main = || pipe(0.05, 10.0, 1e-4);
+
+    assert!(
+        why(
+            downhill(vec![main(), Element::Pump(machine)]),
+            1e-3,
+            Unknown::PumpHead(0)
+        )
+        .contains("no pump")
+    );
+    assert!(
+        why(
+            downhill(vec![main(), Element::Pump(machine)]),
+            1e-3,
+            Unknown::PumpPower(0)
+        )
+        .contains("no pump")
+    );
+    assert!(
+        why(
+            downhill(vec![main(), Element::Turbine(machine)]),
+            0.05,
+            Unknown::TurbineHead(0)
+        )
+        .contains("no head")
+    );
+    assert!(
+        why(
+            downhill(vec![main(), loss(f64::NAN)]),
+            0.05,
+            Unknown::LossCoefficient(0)
+        )
+        .contains("already take")
+    );
+    assert!(
+        why(
+            downhill(vec![pipe(0.05, f64::NAN, 1e-4), loss(90.0)]),
+            0.02,
+            Unknown::Length(0)
+        )
+        .contains("already")
+    );
+    // Roughness: a smooth wall takes too much; the roughest too little; laminar flow asks for none.
+    let rough = || pipe(0.05, 10.0, f64::NAN);
+    assert!(why(downhill(vec![rough()]), 0.05, Unknown::Roughness(0)).contains("smooth"));
+    assert!(why(downhill(vec![rough()]), 1e-3, Unknown::Roughness(0)).contains("roughest"));
+    assert!(why(downhill(vec![rough()]), 1e-5, Unknown::Roughness(0)).contains("laminar"));
+    assert!(why(downhill(vec![rough()]), 0.0, Unknown::Roughness(0)).contains("without flow"));
+    // A diameter that would have to be so narrow that the wall fills it.
+    assert!(
+        why(
+            downhill(vec![pipe(f64::NAN, 1e-3, 0.1)]),
+            0.05,
+            Unknown::Diameter(0)
+        )
+        .contains("narrowest")
+    );
+    assert!(
+        why(
+            downhill(vec![pipe(f64::NAN, 0.0, 0.0)]),
+            0.05,
+            Unknown::Diameter(0)
+        )
+        .contains("takes no head")
+    );
+    // More power than the fall has at any flow.
+    let greedy = Machine {
+        duty: Duty::Power(1e6),
+        efficiency: 0.8,
+    };
+    assert!(
+        why(
+            downhill(vec![main(), Element::Turbine(greedy)]),
+            f64::NAN,
+            Unknown::Flow
+        )
+        .contains("turbine")
+    );
+    assert!(
+        why(downhill(vec![pipe(0.05, 0.0, 0.0)]), f64::NAN, Unknown::Flow).contains("holds the flow back")
+    );
+}
+
+#[test]
+fn a_root_inside_the_jump_is_refused() {
+    // 20 mm smooth: just below the jump 1.0 m/s 64/2300, just above it 1.7 times as much.
+    let diameter: f64 = 0.02;
+    let velocity = 2300.0 * 1.0016e-3 / 998.207 / diameter;
+    let at_factor = |f: f64| f * 100.0 / diameter * velocity * velocity / (2.0 * 9.806_65);
+    let head = at_factor(0.035);
+    let path = |pipe_at: f64, head| water(surface(head), surface(0.0), vec![pipe(pipe_at, 100.0, 0.0)]);
+    let jump = SolveError::OnlyAtJump {
+        pipe: 0,
+        reynolds: 2300.0,
+    };
+    assert_eq!(
+        find(path(diameter, head), f64::NAN, Unknown::Flow),
+        Err(jump.clone())
+    );
+    let flow = velocity * std::f64::consts::FRAC_PI_4 * diameter * diameter;
+    assert_eq!(
+        find(path(f64::NAN, head), flow, Unknown::Diameter(0)),
+        Err(jump.clone())
+    );
+    // The same through the general way, with a second pipe too wide to matter.
+    let mut two = path(diameter, head);
+    two.elements.push(pipe(10.0, 1.0, 0.0));
+    assert_eq!(find(two, f64::NAN, Unknown::Flow), Err(jump));
+    // On either side there is a flow.
+    assert!(find(path(diameter, at_factor(0.0278)), f64::NAN, Unknown::Flow).is_ok());
+    assert!(find(path(diameter, at_factor(0.0475)), f64::NAN, Unknown::Flow).is_ok());
+}
+
+#[test]
+fn what_cannot_be_is_refused_by_name() {
+    let what = |path: Path, flow: f64, unknown: Unknown| match find(path, flow, unknown) {
+        Err(SolveError::Impossible { what, .. }) => what,
+        other => panic!("{other:?}"),
+    };
+    let path = |elements: Vec<Element>| water(surface(5.0), surface(0.0), elements);
+    let main = || pipe(0.05, 10.0, 1e-4);
+    assert_eq!(
+        what(path(vec![]), 1e-3, Unknown::StartPressure),
+        "number of pipes"
+    );
+    assert_eq!(
+        what(path(vec![pipe(-0.05, 10.0, 0.0)]), 1e-3, Unknown::StartPressure),
+        "diameter of a pipe"
+    );
+    assert_eq!(
+        what(
+            path(vec![pipe(0.05, f64::NAN, 0.0)]),
+            1e-3,
+            Unknown::StartPressure
+        ),
+        "length of a pipe"
+    );
+    assert_eq!(
+        what(path(vec![pipe(0.05, 1.0, 0.04)]), 1e-3, Unknown::Flow),
+        "relative roughness of a pipe"
+    );
+    assert_eq!(
+        what(path(vec![main(), loss(-1.0)]), 1e-3, Unknown::Flow),
+        "loss coefficient"
+    );
+    assert_eq!(what(path(vec![main()]), -1e-3, Unknown::StartPressure), "flow");
+    assert_eq!(what(path(vec![main()]), f64::NAN, Unknown::StartPressure), "flow");
+    assert_eq!(
+        what(path(vec![main()]), 1e-3, Unknown::Diameter(1)),
+        "number of the unknown's pipe"
+    );
+    assert_eq!(
+        what(path(vec![main()]), 1e-3, Unknown::PumpHead(0)),
+        "number of the unknown's pump"
+    );
+    let mut light = path(vec![main()]);
+    light.density = 0.0;
+    assert_eq!(what(light, 1e-3, Unknown::StartPressure), "density");
+    let elsewhere = Element::Loss {
+        coefficient: 1.0,
+        pipe: 1,
+    };
+    assert_eq!(
+        what(path(vec![main(), elsewhere]), 1e-3, Unknown::Flow),
+        "pipe that a loss counts on"
+    );
+    let eager = Element::Pump(Machine {
+        duty: Duty::Head(3.0),
+        efficiency: 1.2,
+    });
+    assert_eq!(
+        what(path(vec![main(), eager]), 1e-3, Unknown::Flow),
+        "efficiency of a pump"
+    );
+    assert!(
+        solve(
+            &Problem {
+                path: path(vec![main()]),
+                flow: 1e-3,
+                unknown: Unknown::StartPressure
+            },
+            &[],
+            &Limits::default()
+        )
+        .is_err()
+    );
+}
+
+#[test]
+fn still_water_is_solved_too() {
+    let path = |elevation| water(surface(5.0), surface(elevation), vec![pipe(0.05, 10.0, 1e-4)]);
+    let still = find(path(2.0), 0.0, Unknown::EndPressure).unwrap();
+    assert!((still.value - 3.0 * 998.207 * 9.806_65).abs() < 1e-9);
+    assert_eq!(still.state.head_loss, 0.0);
+    let still = find(path(f64::NAN), 0.0, Unknown::EndElevation).unwrap();
+    assert_eq!(still.value, 5.0);
+}
+
+#[test]
+fn alpha_is_two_in_laminar_flow_and_one_in_turbulent_unless_fixed() {
+    let jet = Station {
+        velocity: StationVelocity::Pipe,
+        ..surface(0.0)
+    };
+    let at = |flow: f64, alpha: Option<f64>| {
+        let path = water(
+            surface(5.0),
+            Station { alpha, ..jet },
+            vec![pipe(0.05, 10.0, 1e-4)],
+        );
+        state(&path, flow, &[Reading::EXACT], &Limits::default())
+            .unwrap()
+            .end
+            .alpha
+    };
+    assert_eq!(at(5e-5, None), 2.0);
+    assert_eq!(at(5e-3, None), 1.0);
+    assert_eq!(at(5e-5, Some(1.06)), 1.06);
+}
+
+#[test]
+fn a_loss_counts_on_the_pipe_that_it_names() {
+    let path = |pipe_of_loss| {
+        water(
+            surface(5.0),
+            surface(0.0),
+            vec![
+                Element::Loss {
+                    coefficient: 3.0,
+                    pipe: pipe_of_loss,
+                },
+                pipe(0.1, 10.0, 1e-4),
+                pipe(0.05, 10.0, 1e-4),
+            ],
+        )
+    };
+    let readings = [Reading::EXACT; 2];
+    let on = |i| {
+        state(&path(i), 5e-3, &readings, &Limits::default())
+            .unwrap()
+            .minor_head_losses[0]
+    };
+    assert!((on(1) / on(0) - 16.0).abs() < 1e-12);
+}
+
+#[test]
+fn warnings_tell_what_is_out_of_the_ordinary() {
+    let path = |diameter, length, roughness| {
+        water(
+            surface(5.0),
+            surface(0.0),
+            vec![pipe(diameter, length, roughness)],
+        )
+    };
+    let warnings = |path: Path, flow| find(path, flow, Unknown::StartPressure).unwrap().warnings;
+    assert_eq!(warnings(path(0.05, 10.0, 1e-4), 4e-3), []);
+    assert!(matches!(
+        warnings(path(0.02, 10.0, 0.0), 4.7e-5)[..],
+        [Warning::CriticalZone { pipe: 0, reynolds }] if (2300.0..4000.0).contains(&reynolds)
+    ));
+    assert!(matches!(
+        warnings(path(0.05, 10.0, 0.003), 4e-3)[..],
+        [Warning::OffChart { pipe: 0 }]
+    ));
+    assert!(matches!(
+        warnings(path(0.05, 10.0, 1e-4), 0.04)[..],
+        [Warning::UnusualVelocity { pipe: 0, .. }, ..]
+    ));
+    // Ten metres a second is much for a liquid, and nothing for air.
+    let mut duct = path(0.3, 10.0, 1e-4);
+    (duct.density, duct.dynamic_viscosity, duct.vapour_pressure) = (1.2, 1.8e-5, None);
+    assert_eq!(warnings(duct, 2.0), []);
+}
+
+#[test]
+fn pressure_below_vapour_pressure_is_told_with_its_place() {
+    // A pump draws through a long narrow line: the pressure is lowest just before it.
+    let pump = Element::Pump(Machine {
+        duty: Duty::Head(f64::NAN),
+        efficiency: 0.7,
+    });
+    let path = |length| {
+        water(
+            surface(0.0),
+            surface(10.0),
+            vec![
+                loss(0.5),
+                pipe(0.05, length, 1e-4),
+                pump,
+                pipe(0.05, 20.0, 1e-4),
+                loss(1.0),
+            ],
+        )
+    };
+    let warnings = |length| find(path(length), 5e-3, Unknown::PumpHead(0)).unwrap().warnings;
+    assert_eq!(warnings(5.0), []);
+    match warnings(60.0)[..] {
+        [
+            Warning::Cavitation {
+                after: 2,
+                pressure,
+                vapour_pressure,
+            },
+        ] => {
+            // 0.5 + f L/D + 1 velocity heads below the surface of the sump, at its level.
+            let found = find(path(60.0), 5e-3, Unknown::PumpHead(0)).unwrap();
+            let at = found.state.pipes[0];
+            let heads = 1.5 + at.darcy_friction_factor * 60.0 / 0.05;
+            let expected = 101_325.0 - heads * 998.207 * at.velocity * at.velocity / 2.0;
+            assert!(
+                (pressure / expected - 1.0).abs() < 1e-9,
+                "{pressure} for {expected}"
+            );
+            assert_eq!(vapour_pressure, 2339.2);
+        }
+        ref other => panic!("{other:?}"),
+    }
+    // A station itself may be the place: the suction of a pump, far above its sump.
+    let inlet = Station {
+        pressure: f64::NAN,
+        velocity: StationVelocity::Pipe,
+        ..surface(9.9)
+    };
+    let lift = water(surface(0.0), inlet, vec![pipe(0.05, 12.0, 1e-4)]);
+    let found = find(lift, 2e-3, Unknown::EndPressure).unwrap();
+    assert!(
+        matches!(found.warnings[..], [Warning::Cavitation { after: 1, .. }]),
+        "{:?}",
+        found.warnings
+    );
+}
+
+#[test]
+fn a_fixed_or_misread_factor_takes_the_same_route() {
+    let path = |elevation| {
+        water(
+            surface(elevation),
+            surface(0.0),
+            vec![pipe(0.05, 40.0, 1e-4), loss(1.5)],
+        )
+    };
+    let flow_by = |law, factor| {
+        let problem = Problem {
+            path: path(8.0),
+            flow: f64::NAN,
+            unknown: Unknown::Flow,
+        };
+        solve(&problem, &[Reading { law, factor }], &Limits::default()).unwrap()
+    };
+    // By hand: V = √[2 g h/(ΣK + f L/D)].
+    let by_hand = |f: f64| (2.0 * 9.806_65 * 8.0 / (1.5 + f * 40.0 / 0.05)).sqrt();
+    let fixed = flow_by(Law::Fixed(0.024), 1.0);
+    assert!((fixed.state.pipes[0].velocity / by_hand(0.024) - 1.0).abs() < 1e-14);
+    let misread = flow_by(Law::Fixed(0.024), 1.05);
+    assert!((misread.state.pipes[0].velocity / by_hand(0.0252) - 1.0).abs() < 1e-14);
+    let rough = flow_by(Law::FullyRough, 1.0);
+    let f = 1.0 / (4.0 * libm::pow(libm::log10(3.7 / 0.002), 2.0));
+    assert!((rough.state.pipes[0].velocity / by_hand(f) - 1.0).abs() < 1e-14);
+    // The same bias at every step of the iteration: f of the answer is 1.05 of Colebrook's there.
+    let biased = flow_by(Law::Colebrook, 1.05);
+    let at = biased.state.pipes[0];
+    let exact = gradeline::hydraulics::friction::darcy_colebrook(at.reynolds, 0.002).unwrap();
+    assert!((at.darcy_friction_factor / exact - 1.05).abs() < 1e-14);
+    assert!((at.velocity / by_hand(at.darcy_friction_factor) - 1.0).abs() < 1e-13);
+}

@@ -13,8 +13,10 @@ use unicode_width::UnicodeWidthStr;
 
 /// Characters of a line of text on the page.
 const LINE: f64 = 80.0;
-/// A word longer than this may be broken anywhere.
+/// A word longer than this may be broken from there on,
 const LONG_WORD: usize = 24;
+/// behind every so many characters.
+const LONG_WORD_STEP: usize = 4;
 /// Tables longer than this may break over pages.
 const LONG_TABLE: usize = 24;
 
@@ -255,7 +257,7 @@ pub(super) fn escape(text: &str) -> String {
     while let Some(c) = chars.next() {
         if word >= LONG_WORD {
             out.push_str("\\allowbreak{}");
-            word = 0;
+            word -= LONG_WORD_STEP;
             previous = '\0';
         }
         // `--`, ``''``, `,,`, `<<` and `>>` would join into one sign.
@@ -522,7 +524,7 @@ fn plain(c: char, out: &mut String) -> bool {
         '≫' => "\\ensuremath{\\gg}",
         '∝' => "\\ensuremath{\\propto}",
         '∈' => "\\ensuremath{\\in}",
-        '∥' | '‖' => "\\ensuremath{\\|}",
+        '∥' | '‖' => "\\ensuremath{\\Vert}",
         '⊥' => "\\ensuremath{\\perp}",
         '∠' => "\\ensuremath{\\angle}",
         '′' => "\\ensuremath{'}",
@@ -753,7 +755,7 @@ mod tests {
 
     #[test]
     fn words_too_long_for_a_line_may_break() {
-        assert!(escape(&"x".repeat(100)).matches("\\allowbreak{}").count() >= 3);
+        assert!(escape(&"x".repeat(100)).matches("\\allowbreak{}").count() >= 15);
     }
 
     #[test]

@@ -561,13 +561,27 @@ fn template_fault(error: &tera::Error, own: &BTreeMap<String, PathBuf>) -> Fault
         Some(path) => path.display().to_string(),
         None => format!("{name} (built in)"),
     };
+    let broken = |what: &str, name: &str, line: usize, column: usize| {
+        Fault::new(format!(
+            "the template can't be used: {}",
+            what.trim().trim_end_matches('.')
+        ))
+        .at(Place::file(file(name)).at(line, column))
+        .mend("mend it there; `docs/papers.md` lists what templates can use")
+    };
     match error.kind() {
         ErrorKind::SyntaxError(report) | ErrorKind::RenderingError(report) => {
             let span = report.span();
-            let what = report.message().trim_end_matches('.').to_owned();
-            Fault::new(format!("the template can't be used: {what}"))
-                .at(Place::file(file(report.filename())).at(span.start_line, span.start_col + 1))
-                .mend("mend it there; `docs/papers.md` lists what templates can use")
+            broken(
+                report.message(),
+                report.filename(),
+                span.start_line,
+                span.start_col + 1,
+            )
+        }
+        ErrorKind::Msg(message) if reported(message).is_some() => {
+            let (what, name, line, column) = reported(message).unwrap_or_default();
+            broken(what, name, line, column)
         }
         other => {
             let fault = Fault::new(format!("the templates can't be used: {other}"));
@@ -580,4 +594,14 @@ fn template_fault(error: &tera::Error, own: &BTreeMap<String, PathBuf>) -> Fault
             }
         }
     }
+}
+
+/// What, file, line and column of a message that holds a report only as text.
+fn reported(message: &str) -> Option<(&str, &str, usize, usize)> {
+    let (what, rest) = message.split_once('\n')?;
+    let place = rest.lines().next()?.trim_start().strip_prefix("--> ")?;
+    let mut fields = place.rsplitn(3, ':');
+    let column = fields.next()?.parse().ok()?;
+    let line = fields.next()?.parse().ok()?;
+    Some((what.trim_start_matches("error: "), fields.next()?, line, column))
 }

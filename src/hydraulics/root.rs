@@ -82,22 +82,24 @@ pub(super) fn crossings(
     }
     let count = (decades * per_decade as f64) as usize + 2;
     let ratio = libm::exp10(decades / count as f64);
-    let mut before: Option<(f64, f64)> = None;
-    let mut here = (low, f(low));
-    if here.1 == 0.0 {
-        roots.push(low);
-    }
-    let mut x = low;
-    for i in 1..=count {
-        x = if i == count { high } else { x * ratio };
-        let next = (x, f(x));
-        if here.1 != 0.0 && next.1 == 0.0 && i < count {
-            roots.push(next.0);
-        } else if here.1 * next.1 < 0.0 || (here.1.is_infinite() && here.1.signum() * next.1 < 0.0) {
-            roots.push(crossing(&mut f, here.0, next.0));
-        } else if let Some(before) = before
-            && before.1 * here.1 > 0.0
-            && here.1 * next.1 > 0.0
+    let points: Vec<(f64, f64)> = (0..=count)
+        .scan(low / ratio, |x, i| {
+            *x = if i == count { high } else { *x * ratio };
+            Some((*x, f(*x)))
+        })
+        .collect();
+    let same_sign = |a: (f64, f64), b: (f64, f64)| (a.1 > 0.0) == (b.1 > 0.0) && a.1 != 0.0 && b.1 != 0.0;
+    for i in 0..points.len() {
+        let here = points[i];
+        if here.1 == 0.0 {
+            roots.push(here.0);
+            continue;
+        }
+        // The neighbours, or the point itself at an end of the interval.
+        let before = points[i.saturating_sub(1)];
+        let next = points[(i + 1).min(count)];
+        if same_sign(before, here)
+            && same_sign(here, next)
             && here.1.abs() <= before.1.abs()
             && here.1.abs() <= next.1.abs()
         {
@@ -107,9 +109,9 @@ pub(super) fn crossings(
                 roots.push(crossing(&mut f, before.0, turn));
                 roots.push(crossing(&mut f, turn, next.0));
             }
+        } else if here.1 * next.1 < 0.0 {
+            roots.push(crossing(&mut f, here.0, next.0));
         }
-        before = Some(here);
-        here = next;
     }
 }
 
@@ -150,16 +152,22 @@ mod tests {
         assert!((root - std::f64::consts::SQRT_2).abs() < 1e-15);
         let root = crossing(|x| 1.0 / x - 3.0, 1e-9, 1e9);
         assert!((root - 1.0 / 3.0).abs() < 1e-15, "{root}");
-        assert_eq!(crossing(|x| if x < 0.7 { -1.0 } else { 1.0 }, 0.7, 1.0), 0.7);
+        assert_eq!(crossing(|x| x - 0.7, 0.7, 1.0), 0.7);
+        assert_eq!(crossing(|x| x - 0.7, 0.1, 0.7), 0.7);
     }
 
     #[test]
     fn a_pair_of_crossings_between_two_steps_is_found() {
         // Touches nought from above but for a sliver of 1e-4 around 1.03.
         let mut roots = Vec::new();
-        crossings(|x| (x - 1.03) * (x - 1.03) - 2.5e-9, 0.1, 10.0, 24, &mut roots);
-        assert_eq!(roots.len(), 2, "{roots:?}");
-        assert!((roots[0] - 1.02995).abs() < 1e-12);
-        assert!((roots[1] - 1.03005).abs() < 1e-12);
+        let valley = |x: f64| (x - 1.03) * (x - 1.03) - 2.5e-9;
+        // Also where the pair lies before the first step or behind the last one.
+        for (low, high) in [(0.1, 10.0), (1.02, 10.0), (0.1, 1.04), (1.0299, 1.0301)] {
+            roots.clear();
+            crossings(valley, low, high, 24, &mut roots);
+            assert_eq!(roots.len(), 2, "{roots:?}");
+            assert!((roots[0] - 1.02995).abs() < 1e-12);
+            assert!((roots[1] - 1.03005).abs() < 1e-12);
+        }
     }
 }

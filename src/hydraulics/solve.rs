@@ -526,7 +526,7 @@ fn roughness(
     let tried = (0.0, end * leg.diameter);
     let at_smooth = left_over(0.0);
     let at_end = left_over(end);
-    if at_smooth.abs() <= ROUNDING_SHARE * scale {
+    if at_smooth <= 0.0 && -at_smooth <= ROUNDING_SHARE * scale {
         return Ok(Found::one(0.0));
     }
     if at_smooth < 0.0 {
@@ -931,12 +931,15 @@ fn flow_in_general(balance: &Balance, limits: &Limits) -> Result<Found, SolveErr
     jumps.dedup();
     let middle = jumps.first().copied().unwrap_or(1e-3);
 
-    // The range of flows outside which there is surely no root, or else a very wide one.
-    let mut low = middle;
-    let mut high = jumps.last().copied().unwrap_or(1e-3);
+    // The range of flows outside which there is surely no root, or else a very wide one. It starts below the
+    // first jump and ends above the last, so that both are seen from either side.
+    let mut low = 0.5 * middle;
+    let mut high = 2.0 * jumps.last().copied().unwrap_or(1e-3);
+    // Without a machine by power this is what is left over as the flow nears nought.
+    let head_at_rest = run.terms(0.0).0;
     if falls {
         for _ in 0..80 {
-            if run.left_over(low, 0.0) > 0.0 {
+            if (run.power == 0.0 && head_at_rest <= 0.0) || run.left_over(low, 0.0) > 0.0 {
                 break;
             }
             low /= 16.0;
@@ -1000,9 +1003,9 @@ fn flow_in_general(balance: &Balance, limits: &Limits) -> Result<Found, SolveErr
             reynolds: limits.laminar_end,
         });
     }
-    if largest_head <= 0.0 && run.power <= 0.0 {
+    if head_at_rest <= 0.0 && run.power <= 0.0 {
         return Err(SolveError::NoFlow {
-            short_by: -largest_head,
+            short_by: -head_at_rest,
         });
     }
     Err(SolveError::NoSolution {
