@@ -279,6 +279,19 @@ mod overrides {
     }
 
     #[test]
+    fn a_loop_over_fields_keeps_one_order() {
+        let folder = folder(&[(
+            "document.md",
+            "{% set all = {'q': 1, 'b': 2, 'z': 3, 'a': 4, 'm': 5, 'c': 6, 'k': 7} %}{% for name, value in all %}{{ name }}{% endfor %}",
+        )]);
+        let papers = Papers::new(Some(folder.path())).expect("a good template");
+        let text = papers
+            .document(Source::Markdown, &course(), "x", &[])
+            .expect("a document");
+        assert_eq!(text, "qbzamck\n");
+    }
+
+    #[test]
     fn a_template_cannot_read_other_files() {
         let said = faults(&[("foot.md", "{% include \"/etc/passwd\" %}")]);
         assert!(said.contains("foot.md"), "{said}");
