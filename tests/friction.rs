@@ -1,6 +1,8 @@
 //! Friction factors against values computed outside: 40-digit solutions of Colebrook–White, and the library
 //! `fluids` for the explicit formulas (`tests/data/friction.csv`, sources in `tests/data/README.md`).
 
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
 use gradeline::hydraulics::friction::{
     CHURCHILL_REYNOLDS, COLEBROOK_REYNOLDS, COLEBROOK_ROUGHNESS, HAALAND_REYNOLDS, HAALAND_ROUGHNESS, Law,
     OutOfRange, Reading, SERGHIDES_REYNOLDS, SWAMEE_JAIN_REYNOLDS, darcy, darcy_churchill, darcy_colebrook,

@@ -1,5 +1,7 @@
 //! Laws of the solver, over random systems.
 
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity};
 use gradeline::hydraulics::regime::Limits;

@@ -1,6 +1,8 @@
 //! Single-path systems of `tests/data/systems.jsonl`, each solved independently by scipy and mpmath, against
 //! the solver; and the facts of the trade that it has to show.
 
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity};
 use gradeline::hydraulics::regime::{Limits, Regime};

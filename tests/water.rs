@@ -1,6 +1,8 @@
 //! Properties of water and air against the releases' printed check values and against libraries
 //! (`tests/data/water.csv`, sources in `tests/data/README.md`).
 
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
 use gradeline::fluid::{Named, Properties};
 
 struct Row {
