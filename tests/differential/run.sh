@@ -1,0 +1,15 @@
+#!/usr/bin/env bash
+# Holds the solver, the friction factors and the properties of water against the Python libraries fluids, iapws
+# and scipy. Needs python3 with venv, and a package index for the first run.
+set -euo pipefail
+cd "$(dirname "$0")/../.."
+venv=target/differential/venv
+if ! cmp -s tests/differential/requirements.txt "$venv/requirements.txt"; then
+    rm -rf "$venv"
+    python3 -m venv "$venv"
+    "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/differential/requirements.txt
+    cp tests/differential/requirements.txt "$venv/requirements.txt"
+fi
+export GRADELINE_DIFFERENTIAL_OUT="$PWD/target/differential/systems.jsonl"
+cargo test --quiet --test differential -- --ignored
+"$venv/bin/python" tests/differential/check.py "$GRADELINE_DIFFERENTIAL_OUT"
