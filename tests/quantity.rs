@@ -499,6 +499,20 @@ fn two_readings_are_refused() {
     );
 }
 
+#[test]
+fn those_who_write_commas_are_understood() {
+    let comma = |text: &str| Written::parse_in(text, DecimalMark::Comma);
+    assert_eq!(comma("1,200 kPa").unwrap().number, 1.2);
+    assert_eq!(comma("1,200 kPa").unwrap().figures, 4);
+    assert_eq!(comma("2,5 L/s").unwrap().number, 2.5);
+    assert_eq!(comma("1.200,5 kPa").unwrap().number, 1200.5);
+    assert_eq!(comma("2.5 L/s").unwrap().number, 2.5);
+    assert_eq!(comma("0.016 m").unwrap().number, 0.016);
+    let error = comma("1.200 kPa").unwrap_err();
+    assert!(error.what.contains("two ways"));
+    assert_eq!(error.mend.unwrap(), "write `1200` or `1,200`");
+}
+
 /// A slip of the finger gets an offer, never a guess.
 #[test]
 fn near_misses_are_offered() {
@@ -750,8 +764,12 @@ proptest! {
             prop_assert_eq!(&back.unit, &written.unit, "`{}`", text);
             prop_assert_eq!(&back.shown, &written.shown, "`{}`", text);
         }
-        // A comma before three digits has two readings; everywhere else it reads back too.
-        if let Ok(back) = Written::parse(&written.plain(DecimalMark::Comma)) {
+        // With a comma it reads back for those who write commas, and never as another number.
+        let text = written.plain(DecimalMark::Comma);
+        let back = Written::parse_in(&text, DecimalMark::Comma);
+        prop_assert!(back.is_ok(), "`{}`: {:?}", text, back);
+        prop_assert_eq!(back.unwrap().number, written.number, "`{}`", text);
+        if let Ok(back) = Written::parse(&text) {
             prop_assert_eq!(back.number, written.number);
         }
     }

@@ -335,8 +335,8 @@ struct Group<'a> {
     digits: &'a str,
 }
 
-/// Reads the number at the cursor and leaves the cursor behind it.
-pub(super) fn scan(cursor: &mut Cursor<'_>) -> Result<Scanned, QuantityError> {
+/// Reads the number at the cursor and leaves the cursor behind it. A lone `usual` mark is a decimal mark.
+pub(super) fn scan(cursor: &mut Cursor<'_>, usual: DecimalMark) -> Result<Scanned, QuantityError> {
     let negative = match cursor.peek() {
         Some('+') => {
             cursor.bump();
@@ -416,7 +416,7 @@ pub(super) fn scan(cursor: &mut Cursor<'_>) -> Result<Scanned, QuantityError> {
         }
     }
 
-    let (whole, decimals) = sort_groups(groups, typed)?;
+    let (whole, decimals) = sort_groups(groups, typed, usual)?;
     // `350.` and `350. kPa`: a full stop that ends the number.
     if decimals.is_none() && cursor.peek() == Some('.') {
         cursor.bump();
@@ -455,6 +455,7 @@ pub(super) fn scan(cursor: &mut Cursor<'_>) -> Result<Scanned, QuantityError> {
 fn sort_groups<'g, 'a>(
     groups: &'g [Group<'a>],
     typed: &str,
+    usual: DecimalMark,
 ) -> Result<(&'g [Group<'a>], Option<&'g [Group<'a>]>), QuantityError> {
     let odd = || {
         QuantityError::new(format!("the digits of `{typed}` are grouped in no usual way"))
@@ -466,22 +467,25 @@ fn sort_groups<'g, 'a>(
     // Where the decimals start, if there are any.
     let split = match (points, commas) {
         (0, 0) => None,
-        (1, 0) => last_of('.'),
-        (0, 1) => {
-            let only = groups.len() == 2;
-            let first = groups[0].digits;
-            if only
-                && groups[1].digits.len() == 3
+        (1, 0) | (0, 1) => {
+            let (mark, is_usual) = if points == 1 {
+                ('.', usual == DecimalMark::Point)
+            } else {
+                (',', usual == DecimalMark::Comma)
+            };
+            let (first, after) = (groups[0].digits, groups[1].digits);
+            let like_thousands = groups.len() == 2
+                && after.len() == 3
                 && (1..=3).contains(&first.len())
-                && !first.starts_with('0')
-            {
-                let after = groups[1].digits;
+                && !first.starts_with('0');
+            if like_thousands && !is_usual {
+                let other = if points == 1 { ',' } else { '.' };
                 return Err(QuantityError::new(format!(
                     "`{typed}` can be read in two ways: as {first}{after}, or as {first} and {after} thousandths"
                 ))
-                .mend(format!("write `{first}{after}` or `{first}.{after}`")));
+                .mend(format!("write `{first}{after}` or `{first}{other}{after}`")));
             }
-            last_of(',')
+            last_of(mark)
         }
         (points, commas) => match (last_of('.'), last_of(',')) {
             (Some(point), Some(comma)) if points == 1 && point > comma => Some(point),

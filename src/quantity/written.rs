@@ -68,6 +68,16 @@ impl Written {
     /// # Errors
     /// Says what could not be read; never guesses between two readings (`1,200 kPa`).
     pub fn parse(text: &str) -> Result<Self, QuantityError> {
+        Self::parse_in(text, DecimalMark::Point)
+    }
+
+    /// Reads a quantity as [`Written::parse`] does, where `usual` is the decimal mark of those who write.
+    ///
+    /// With the comma, `1,200 kPa` is 1.200 kPa, and `1.200 kPa` is what has two readings.
+    ///
+    /// # Errors
+    /// As [`Written::parse`].
+    pub fn parse_in(text: &str, usual: DecimalMark) -> Result<Self, QuantityError> {
         if text.len() > LONGEST && text.chars().count() > LONGEST {
             return Err(
                 QuantityError::new(format!("the text is longer than {LONGEST} characters"))
@@ -80,7 +90,7 @@ impl Written {
                 .mend("write a number and its unit, such as `2.5 L/s`"));
         }
         let mut cursor = Cursor::new(body);
-        let number = scan(&mut cursor)?;
+        let number = scan(&mut cursor, usual)?;
         let rest = cursor.rest().trim_matches(is_blank);
         if rest.is_empty() {
             return Ok(Self {
@@ -91,7 +101,7 @@ impl Written {
             });
         }
         check_rest(rest, body)?;
-        if let Some(sum) = two_units(number.value, rest, body)? {
+        if let Some(sum) = two_units(number.value, rest, body, usual)? {
             return Ok(sum);
         }
         Ok(Self {
@@ -246,7 +256,12 @@ fn check_rest(rest: &str, body: &str) -> Result<(), QuantityError> {
 }
 
 /// `5 ft 6 in` or `1 h 30 min`, as a number of the first unit.
-fn two_units(first: f64, rest: &str, body: &str) -> Result<Option<Written>, QuantityError> {
+fn two_units(
+    first: f64,
+    rest: &str,
+    body: &str,
+    usual: DecimalMark,
+) -> Result<Option<Written>, QuantityError> {
     // Cheap test first: the second number stands behind a blank or a foot mark.
     let mut before = ' ';
     let mut split = None;
@@ -262,7 +277,7 @@ fn two_units(first: f64, rest: &str, body: &str) -> Result<Option<Written>, Quan
         return Ok(None);
     };
     let mut cursor = Cursor::new(&rest[split..]);
-    let second = scan(&mut cursor)?;
+    let second = scan(&mut cursor, usual)?;
     let small = Unit::parse(cursor.rest())?;
     let fits = large.dimension == small.dimension
         && matches!(large.dimension, Dimension::LENGTH | Dimension::TIME)
