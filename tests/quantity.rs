@@ -815,3 +815,34 @@ proptest! {
         }
     }
 }
+
+/// What the guide promises is so.
+#[test]
+fn every_unit_and_number_of_the_guide_is_read() {
+    let guide = include_str!("../docs/units.md");
+    let (numbers, units) = guide.split_once("## Units").unwrap();
+    let cells = |part: &'static str, column: usize| {
+        part.lines()
+            .filter(|line| {
+                line.starts_with("| ") && !line.starts_with("| for") && !line.starts_with("| written")
+            })
+            .flat_map(move |line| {
+                let cell = line.split('|').nth(column).unwrap();
+                cell.split('`').skip(1).step_by(2)
+            })
+    };
+    let mut count = 0;
+    for number in cells(numbers, 1) {
+        read(number);
+        count += 1;
+    }
+    assert!(count > 20, "the table of numbers was not found: {count}");
+    for unit in cells(units, 2) {
+        Unit::parse(unit).unwrap_or_else(|error| panic!("`{unit}`: {error}"));
+        count += 1;
+    }
+    assert!(count > 80, "the table of units was not found: {count}");
+    for refused_text in ["1,200 m", "1 lb", "1 ton", "1 kg/m s"] {
+        refused(refused_text);
+    }
+}

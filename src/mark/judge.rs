@@ -62,6 +62,7 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
                 &part.asked,
                 accepted,
                 policy,
+                conventions.decimal_mark,
             )
         })
         .collect();

@@ -7,7 +7,7 @@ use crate::band::Accepted;
 use crate::bank::course::Policy;
 use crate::bank::template::Asked;
 use crate::hydraulics::regime::Regime;
-use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
+use crate::quantity::{DecimalMark, Dimension, PressureReference, Quantity, Unit, Written};
 use crate::solution::Answer;
 
 /// An answer as it was understood.
@@ -32,14 +32,20 @@ impl Understood {
 }
 
 /// Understands an answer to what is asked. `accepted` decides only between 72 and 0.72 where per cent was asked
-/// and no unit written.
-pub fn understand(text: &str, asked: &Asked, accepted: &Accepted, policy: &Policy) -> Understood {
+/// and no unit written. `mark` is the course's decimal mark, which decides what `1,200` is.
+pub fn understand(
+    text: &str,
+    asked: &Asked,
+    accepted: &Accepted,
+    policy: &Policy,
+    mark: DecimalMark,
+) -> Understood {
     let text = text.trim();
     if is_blank(text) {
         return Understood::Blank;
     }
     match asked {
-        Asked::Number { unit, .. } => number(text, unit, accepted, policy),
+        Asked::Number { unit, .. } => number(text, unit, accepted, policy, mark),
         Asked::Regime { .. } => match regime(text) {
             Ok(regime) => Understood::Answer(Answer::Regime(regime), 0),
             Err(why) => Understood::Unclear(why),
@@ -59,8 +65,8 @@ pub fn is_blank(text: &str) -> bool {
     )
 }
 
-fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Understood {
-    let written = match Written::parse(text) {
+fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy, mark: DecimalMark) -> Understood {
+    let written = match Written::parse_in(text, mark) {
         Ok(written) => written,
         Err(error) => {
             return Understood::Unclear(match error.mend {
@@ -289,6 +295,17 @@ mod tests {
     }
 
     fn take(text: &str, unit: &str, accept_missing_unit: bool) -> Understood {
+        take_in(text, unit, accept_missing_unit, DecimalMark::Point)
+    }
+
+    #[test]
+    fn the_courses_decimal_mark_settles_what_a_comma_is() {
+        assert!(matches!(take("1,250 m", "m", false), Understood::Unclear(_)));
+        let comma = take_in("1,250 m", "m", false, DecimalMark::Comma);
+        assert_eq!(si(&comma), Some(1.25));
+    }
+
+    fn take_in(text: &str, unit: &str, accept_missing_unit: bool, mark: DecimalMark) -> Understood {
         let unit = if unit.is_empty() {
             Unit::none()
         } else {
@@ -314,7 +331,7 @@ mod tests {
             unit,
             figures: 3,
         };
-        understand(text, &asked, &accepted, &policy)
+        understand(text, &asked, &accepted, &policy, mark)
     }
 
     fn si(understood: &Understood) -> Option<f64> {
