@@ -1,9 +1,14 @@
 //! Papers as they come out of the templates: what they say, what they keep to themselves, and that no text in
 //! them can do harm. `tests/latex/run.sh` typesets what `writes_papers_for_latex` writes.
 
+use gradeline::band::Accepted;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use gradeline::bank::prose::{Block, Inline, Table, text};
+use gradeline::bank::template::Asked;
+use gradeline::bank::{Bank, builtin_bank};
 use gradeline::constants::policy;
+use gradeline::deal::{DealtStudent, deal_set};
+use gradeline::draw::CourseKey;
 use gradeline::handout::{Paper, Papers, Source, guarded, unguarded};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::quantity::DecimalMark;
@@ -37,6 +42,44 @@ fn course() -> Course {
 
 fn papers() -> Papers {
     Papers::new(None).expect("the built-in templates")
+}
+
+/// A set of every template of a bank.
+fn set_of(bank: &Bank) -> Set {
+    Set {
+        name: "week-1".to_owned(),
+        title: "Week 1: all of it".to_owned(),
+        due: Some("Friday noon".to_owned()),
+        problems: bank
+            .templates
+            .iter()
+            .map(|t| SetProblem {
+                template: t.name.clone(),
+                marks: None,
+            })
+            .collect(),
+        policy: the_policy(),
+    }
+}
+
+fn student(id: &str, name: &str) -> Student {
+    Student {
+        id: id.to_owned(),
+        name: name.to_owned(),
+        email: String::new(),
+    }
+}
+
+fn dealt(course: &Course, set: &Set, students: &[Student]) -> Vec<DealtStudent> {
+    let key = CourseKey::from_bytes([7; 32]);
+    deal_set(course, set, students, &builtin_bank(), &key, &|| {}).expect("the built-in bank can be dealt")
+}
+
+fn one_dealt() -> (Course, Set, DealtStudent) {
+    let course = course();
+    let set = set_of(&builtin_bank());
+    let mut students = dealt(&course, &set, &[student("s1", "Ingvild Aasen")]);
+    (course, set, students.remove(0))
 }
 
 /// Every character that some text may bring, in rows: the whole of the first planes that people write names and
@@ -151,6 +194,190 @@ fn writes_papers_for_latex() {
     course.name = format!("{HOSTILE} {HOSTILE}");
     course.conventions.units = UnitSystem::UsCustomary;
     write("hostile.tex", document(&course, HOSTILE, &hostile_blocks()));
+
+    let mut course = self::course();
+    let bank = builtin_bank();
+    let mut set = set_of(&bank);
+    let roster: Vec<Student> = (1..=3)
+        .map(|n| student(&format!("s{n}"), "Þóra Łukaszewicz-O'Brien"))
+        .chain([student(HOSTILE, &format!("{HOSTILE} 王小明 {}", "y".repeat(200)))])
+        .collect();
+    let mut students = dealt(&course, &set, &roster);
+    for paper in Paper::ALL {
+        write(
+            &format!("{paper:?}.tex"),
+            papers()
+                .packet(paper, &course, &set, &students)
+                .expect("a packet"),
+        );
+    }
+    // The same in the units and with the decimal mark of others, and all texts hostile.
+    course.conventions.units = UnitSystem::UsCustomary;
+    course.conventions.decimal_mark = DecimalMark::Comma;
+    set.title = HOSTILE.to_owned();
+    set.due = Some(HOSTILE.to_owned());
+    students.truncate(1);
+    for problem in &mut students[0].problems {
+        let template = std::sync::Arc::make_mut(&mut problem.template);
+        template.title = format!("{} {HOSTILE}", template.title);
+        for part in &mut template.parts {
+            part.name = format!("{} {HOSTILE}", part.name);
+            part.ask.push(text(HOSTILE));
+        }
+    }
+    for paper in Paper::ALL {
+        let one = papers()
+            .paper(paper, Source::Latex, &course, &set, &students[0])
+            .expect("a paper");
+        write(&format!("{paper:?}-hostile.tex"), one);
+    }
+}
+
+#[test]
+fn a_handout_asks_everything_and_answers_nothing() {
+    let (course, set, dealt) = one_dealt();
+    for format in Source::ALL {
+        let handout = papers()
+            .paper(Paper::Handout, format, &course, &set, &dealt)
+            .expect("a handout");
+        for expected in [
+            "Week 1: all of it",
+            "Hydraulics I",
+            "Ingvild Aasen",
+            "s1",
+            "Friday noon",
+            policy::CAUTION,
+        ] {
+            assert!(handout.contains(expected), "{expected} in {handout}");
+        }
+        for problem in &dealt.problems {
+            assert!(
+                handout.contains(&problem.template.title),
+                "{}",
+                problem.template.title
+            );
+            for part in &problem.template.parts {
+                assert!(handout.contains(&part.name), "{}", part.name);
+            }
+            for (part, accepted) in problem.template.parts.iter().zip(&problem.accepted) {
+                if let (Asked::Number { unit, figures, .. }, Accepted::Number(band)) = (&part.asked, accepted)
+                {
+                    // An answer that happens to be one of the givens' numbers is no leak; long ones never are.
+                    let long = gradeline::quantity::Written::from_si(band.low, unit, figures + 1);
+                    assert!(
+                        !handout.contains(&long.shown.plain(DecimalMark::Point)),
+                        "{} of {}",
+                        part.name,
+                        problem.template.name
+                    );
+                }
+            }
+        }
+        for word in ["Reference", "Careful answers", "Step 1", "told apart"] {
+            assert!(!handout.contains(word), "{word} in {handout}");
+        }
+    }
+}
+
+#[test]
+fn a_key_holds_every_reference_and_every_listed_slip() {
+    let (course, set, dealt) = one_dealt();
+    let key = papers()
+        .paper(Paper::Key, Source::Markdown, &course, &set, &dealt)
+        .expect("a key");
+    for problem in &dealt.problems {
+        for (part, accepted) in problem.template.parts.iter().zip(&problem.accepted) {
+            if let (Asked::Number { unit, figures, .. }, Accepted::Number(band)) = (&part.asked, accepted) {
+                let reference = gradeline::quantity::Written::from_si(band.reference.value, unit, *figures);
+                let row = format!("{} | {} |", part.name, reference.plain(DecimalMark::Point));
+                assert!(key.contains(&row), "{row} in {key}");
+            }
+        }
+        for slip in &problem.template.slips {
+            assert!(key.contains(&slip.name), "{}", slip.name);
+        }
+    }
+    assert!(key.contains("told apart"));
+}
+
+#[test]
+fn a_worked_solution_ends_with_how_far_careful_answers_may_differ() {
+    let (course, set, dealt) = one_dealt();
+    let worked = papers()
+        .paper(Paper::WorkedSolutions, Source::Markdown, &course, &set, &dealt)
+        .expect("a paper");
+    assert_eq!(
+        worked.matches("How far careful answers may differ").count(),
+        dealt.problems.len()
+    );
+    assert!(worked.contains("up to 5 % too high or too low"), "{worked}");
+    assert_eq!(worked.matches("### Step 1: ").count(), dealt.problems.len());
+}
+
+#[test]
+fn marks_of_a_set_are_shared_among_the_parts() {
+    let (course, mut set, mut dealt) = one_dealt();
+    dealt.problems.truncate(1);
+    set.problems.truncate(1);
+    let own = dealt.problems[0].template.marks();
+    set.problems[0].marks = Some(own * 2.5);
+    let handout = papers()
+        .paper(Paper::Handout, Source::Markdown, &course, &set, &dealt)
+        .expect("a handout");
+    let first = dealt.problems[0].template.parts[0].marks * 2.5;
+    assert!(
+        handout.contains(&format!("[{first}]\n")),
+        "[{first}] in {handout}"
+    );
+    assert!(
+        handout.contains(&format!("**Marks:** {}", own * 2.5)),
+        "{handout}"
+    );
+}
+
+#[test]
+fn an_answer_sheet_has_a_row_for_each_part_and_opens_in_a_spreadsheet() {
+    let (_, set, mut dealt) = one_dealt();
+    dealt.student.id = "=cmd()".to_owned();
+    let sheet = papers().answer_sheet(&set, &dealt).expect("a sheet");
+    assert_eq!(&sheet[..3], b"\xef\xbb\xbf");
+    let text = std::str::from_utf8(&sheet[3..]).expect("UTF-8");
+    let mut lines = text.split("\r\n");
+    assert_eq!(lines.next(), Some("student,problem,part,answer,asked"));
+    let first = &dealt.problems[0].template.parts[0];
+    let row = lines.next().expect("a row");
+    assert!(row.starts_with(&format!("'=cmd(),1,{},,", first.name)), "{row}");
+    let parts: usize = dealt.problems.iter().map(|p| p.template.parts.len()).sum();
+    assert_eq!(text.matches("\r\n").count(), parts + 1);
+}
+
+#[test]
+fn a_packet_starts_every_student_on_an_odd_page() {
+    let course = course();
+    let set = set_of(&builtin_bank());
+    let students = dealt(
+        &course,
+        &set,
+        &[student("s1", "A"), student("s2", "B"), student("s3", "C")],
+    );
+    let packet = papers()
+        .packet(Paper::Handout, &course, &set, &students)
+        .expect("a packet");
+    assert_eq!(packet.matches("\n\\nextpaper\n").count(), 2);
+    assert_eq!(packet.matches("\\begin{document}").count(), 1);
+    assert_eq!(packet.matches("\\documentclass").count(), 1);
+    // What is in a packet is what each student gets alone.
+    for student in &students {
+        let one = papers()
+            .paper(Paper::Handout, Source::Latex, &course, &set, student)
+            .expect("a paper");
+        let body = |text: &str| {
+            let from = text.find("\\renewcommand{\\paperright}").expect("a head");
+            let to = text.find("\\end{document}").expect("an end");
+            text[from..to].trim().to_owned()
+        };
+        assert!(packet.contains(&body(&one)));
+    }
 }
 
 #[test]

@@ -202,7 +202,7 @@ fn interval(band: &Band, part: &Part) -> Vec<Inline> {
     ]
 }
 
-/// A share as a signed percentage with one decimal.
+/// A share as a signed percentage with one decimal, without the sign of per cent.
 fn percent(share: f64, mark: DecimalMark) -> String {
     let tenths = (share * 1000.0).round();
     let sign = if tenths > 0.0 {
@@ -212,7 +212,7 @@ fn percent(share: f64, mark: DecimalMark) -> String {
     } else {
         ""
     };
-    pointed(&format!("{sign}{:.1} %", tenths.abs() / 10.0), mark)
+    pointed(&format!("{sign}{:.1}", tenths.abs() / 10.0), mark)
 }
 
 /// Low and high end about the reference; `None` where the reference is nought.
@@ -227,9 +227,16 @@ fn about(band: &Band, low: f64, high: f64) -> Option<(f64, f64)> {
     })
 }
 
+/// Both ends about the reference: `−2.4 to +2.6 %`, or `±0.5 %`.
 fn span(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
     match about(band, low, high) {
-        Some((a, b)) => format!("{} to {}", percent(a, mark), percent(b, mark)),
+        Some((a, b)) => {
+            let (a, b) = (percent(a, mark), percent(b, mark));
+            match (a.strip_prefix('−'), b.strip_prefix('+')) {
+                (Some(below), Some(above)) if below == above => format!("±{above} %"),
+                _ => format!("{a} to {b} %"),
+            }
+        }
         None => "–".to_owned(),
     }
 }
@@ -464,34 +471,45 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                     })
                     .collect(),
             });
-            body.push(Block::Paragraph(vec![text("So much for each part:")]));
         }
-        let mut titles = vec!["Part", "Careful answers", "In all"];
-        titles.extend(present.iter().map(|c| c.name()));
         let mut table = Table {
-            head: head(&titles),
-            numeric: (0..titles.len()).map(|n| n > 1).collect(),
+            head: head(&["Part", "Careful answers", "About the reference"]),
+            numeric: vec![false, false, true],
             rows: Vec::new(),
         };
         for (part, band) in &bands {
-            let mut row = vec![
+            table.rows.push(vec![
                 vec![text(part.name.clone())],
                 interval(band, part),
                 vec![text(span(band, band.low, band.high, mark))],
-            ];
-            for cause in &present {
-                let own = band.causes.iter().find(|(c, _, _)| c == cause);
-                row.push(vec![text(own.map_or("–".to_owned(), |(_, low, high)| {
-                    if high > low {
-                        span(band, *low, *high, mark)
-                    } else {
-                        "–".to_owned()
-                    }
-                }))]);
-            }
-            table.rows.push(row);
+            ]);
         }
+        body.push(Block::Paragraph(vec![text("Careful answers lie between")]));
         body.push(Block::Table(table));
+        if !present.is_empty() {
+            let mut titles = vec!["Part"];
+            titles.extend(present.iter().map(|c| c.name()));
+            let mut table = Table {
+                head: head(&titles),
+                numeric: (0..titles.len()).map(|n| n > 0).collect(),
+                rows: Vec::new(),
+            };
+            for (part, band) in &bands {
+                let mut row = vec![vec![text(part.name.clone())]];
+                for cause in &present {
+                    let own = band.causes.iter().find(|(c, _, _)| c == cause);
+                    row.push(vec![text(match own {
+                        Some((_, low, high)) if high > low => span(band, *low, *high, mark),
+                        _ => "–".to_owned(),
+                    })]);
+                }
+                table.rows.push(row);
+            }
+            body.push(Block::Paragraph(vec![text(
+                "Each reason alone would move them by",
+            )]));
+            body.push(Block::Table(table));
+        }
         body.extend(greatest(&bands));
     }
     for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {

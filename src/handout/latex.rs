@@ -17,6 +17,8 @@ const LINE: f64 = 80.0;
 const LONG_WORD: usize = 24;
 /// behind every so many characters.
 const LONG_WORD_STEP: usize = 4;
+/// Heads are not broken into lines shorter than this many characters.
+const HEAD_LINE: usize = 12;
 /// Tables longer than this may break over pages.
 const LONG_TABLE: usize = 24;
 
@@ -173,12 +175,32 @@ impl Latex {
         }
         let numeric = |n: usize| table.numeric.get(n).copied().unwrap_or(false);
         let mut widths = vec![1.0_f64; columns];
-        for row in std::iter::once(&table.head).chain(&table.rows) {
+        for row in &table.rows {
             for (widest, cell) in widths.iter_mut().zip(row) {
                 *widest = widest.max(self.width(cell));
             }
         }
         let gaps = 2.2 * columns as f64;
+        let heads: Vec<f64> = table.head.iter().map(|cell| 1.1 * self.width(cell)).collect();
+        let whole: f64 = widths
+            .iter()
+            .zip(&heads)
+            .map(|(body, head)| body.max(*head))
+            .sum();
+        // Where the heads make a table too wide, they stand on several lines.
+        let mut broken: Vec<Option<Vec<String>>> = vec![None; columns];
+        for n in 0..columns {
+            if whole + gaps > LINE && heads[n] > widths[n] {
+                broken[n] = head_lines(&table.head[n], widths[n]);
+            }
+            widths[n] = widths[n].max(match &broken[n] {
+                Some(lines) => lines
+                    .iter()
+                    .map(|line| 1.1 * line.width() as f64)
+                    .fold(0.0, f64::max),
+                None => heads[n],
+            });
+        }
         let natural: f64 = widths.iter().sum::<f64>() + gaps;
         let spec: Vec<String> = if natural <= LINE {
             (0..columns)
@@ -206,6 +228,14 @@ impl Latex {
         let row = |cells: &[Vec<Inline>], strong: bool| {
             let cells: Vec<String> = (0..columns)
                 .map(|n| {
+                    if let (true, Some(lines)) = (strong, &broken[n]) {
+                        let lines: Vec<String> = lines
+                            .iter()
+                            .map(|line| format!("\\textbf{{{}}}", escape(line)))
+                            .collect();
+                        let side = if numeric(n) { "r" } else { "l" };
+                        return format!("\\headlines{{{side}}}{{{}}}", lines.join("\\\\"));
+                    }
                     let cell = self.inlines_in(cells.get(n).map(Vec::as_slice).unwrap_or_default(), true);
                     if strong && !cell.is_empty() {
                         format!("\\textbf{{{cell}}}")
@@ -245,6 +275,26 @@ impl Latex {
             })
             .sum()
     }
+}
+
+/// The words of a head on lines no longer than `room` or the longest word; `None` where it is one word, or more
+/// than words.
+fn head_lines(head: &[Inline], room: f64) -> Option<Vec<String>> {
+    let [Inline::Text(words)] = head else { return None };
+    let words: Vec<&str> = words.split_whitespace().collect();
+    let longest = words.iter().map(|w| w.width()).max()?;
+    let room = longest.max(room as usize).max(HEAD_LINE);
+    let mut lines: Vec<String> = Vec::new();
+    for word in words {
+        match lines.last_mut() {
+            Some(line) if line.width() + 1 + word.width() <= room => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            _ => lines.push(word.to_owned()),
+        }
+    }
+    (lines.len() > 1).then_some(lines)
 }
 
 /// Outside text as LaTeX that prints it. Nothing in it can begin a command, a comment, mathematics, a group, an
