@@ -333,7 +333,7 @@ mod tests {
 
     #[test]
     fn a_long_formula_is_broken_at_its_sums() {
-        let text = "(aaaaaaaaaaaa + bbbbbbbbbbbbbbbb) cccccccccccccccccccccc + dddddddddddddddddddddddddddddd + eeeeeeeeeeeeeeeeeeee";
+        let text = "(aaaaaaaaaaaa + bbbbbbbbbbbbbbbb) cccccccccccccccccccccc + dddddddddddddddddd + eeeeeeeeeeeeeeeeeeee";
         let mut out = String::new();
         broken(&mut out, text, 4, 8);
         let lines: Vec<_> = out.lines().collect();

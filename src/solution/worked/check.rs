@@ -2,7 +2,7 @@
 
 use super::working::{Working, log10, m, num, t};
 use crate::bank::prose::{Block, Inline};
-use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
 use crate::hydraulics::regime::Regime;
 use crate::quantity::Unit;
@@ -33,14 +33,15 @@ pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
     num(1.0) / (num(2.0) * log10(num(3.7) / w.own("rr", pipe))).pow(2)
 }
 
-/// `ε/D` of a pipe.
+/// `ε/D` of a pipe, worked out; the name of the ratio is itself `ε/D`, so the line has no other left side.
 pub(super) fn relative_roughness(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Line, EquationError> {
-    w.line(
-        &w.own_name("rr", pipe),
-        &(w.own("eps", pipe) / w.own("D", pipe)),
-        Kind::Number,
-        of,
-    )
+    let formula = w.own("eps", pipe) / w.own("D", pipe);
+    let (line, value) = evaluated(w, &formula, Kind::Number, of)?;
+    of.set(
+        w.own_name("rr", pipe),
+        Bound::new(value, &Unit::none(), w.figures()),
+    );
+    Ok(line)
 }
 
 pub(super) fn limit(value: f64) -> Inline {

@@ -1,0 +1,689 @@
+//! Worked solutions from outside: golden texts, the law that what is printed is what was computed, and the
+//! agreement of every way of working with the solver.
+//!
+//! A golden text is written anew with `GRADELINE_GOLDEN=write cargo test --test solution`; read what changed.
+
+use gradeline::bank::course::{Conventions, UnitSystem};
+use gradeline::bank::prose::{Block, Inline, Table};
+use gradeline::bank::system::System;
+use gradeline::equation::{Expr, Function, Line, Relation, Style};
+use gradeline::hydraulics::regime::{Limits, Regime};
+use gradeline::quantity::{DecimalMark, Dimension, Written, round_to_figures};
+use gradeline::solution::{Case, Step, json, plain_text, worked};
+use std::path::PathBuf;
+
+const SI: Conventions = Conventions {
+    units: UnitSystem::Si,
+    decimal_mark: DecimalMark::Point,
+    figures: 4,
+    property_figures: 4,
+};
+
+const US: Conventions = Conventions {
+    units: UnitSystem::UsCustomary,
+    ..SI
+};
+
+/// A test rig's line, fully rough; the numbers are common practice, no source, and about 1.6 L/s should
+/// come out.
+const ROUGH: &str = "
+fluid: { name: water, temperature: 20 degC }
+flow: unknown
+stations:
+  start: { name: pressure gauge, pressure: 379 kPa, elevation: 0 m, velocity: pipe }
+  end:   { name: surface of the tank, pressure: 0 kPa, elevation: 3.05 m, velocity: 0 m/s }
+path:
+  - pipe: { name: line, diameter: 19.1 mm, length: 7.62 m, roughness: 0.5 mm }
+  - loss: { name: globe valve, K: 2.0 }
+  - loss: { name: exit, K: 1.0 }
+";
+
+const ITERATED: &str = "
+fluid: { name: water, temperature: 15 degC }
+flow: unknown
+stations:
+  start: { name: surface of the reservoir, pressure: 0 kPa, elevation: 14.0 m, velocity: 0 m/s }
+  end:   { name: jet of the nozzle, pressure: 0 kPa, elevation: 2.0 m, velocity: { jet: 30 mm } }
+path:
+  - loss: { name: sharp entrance, K: 0.5, in: main }
+  - pipe: { name: main, diameter: 80 mm, length: 220 m, roughness: 0.05 mm }
+  - loss: { name: bends, K: 1.2 }
+  - loss: { name: nozzle, K: 0.8 }
+";
+
+const LAMINAR: &str = "
+fluid: { name: gear oil, density: 884 kg/m^3, dynamic viscosity: 0.105 Pa.s }
+flow: unknown
+stations:
+  start: { name: outlet of the head tank, pressure: 80 kPa, elevation: 2.5 m, velocity: pipe }
+  end:   { name: inlet of the bearing, pressure: 0 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - pipe: { name: line, diameter: 16 mm, length: 9.5 m, roughness: 0.01 mm }
+";
+
+const LAMINAR_QUADRATIC: &str = "
+fluid: { name: gear oil, density: 884 kg/m^3, kinematic viscosity: 1.2e-4 m^2/s }
+flow: unknown
+stations:
+  start: { name: surface of the head tank, pressure: 0 kPa, elevation: 6.0 m, velocity: 0 m/s }
+  end:   { name: end of the line, pressure: 0 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - loss: { name: entrance, K: 0.8, in: line }
+  - pipe: { name: line, diameter: 25 mm, length: 12 m, roughness: 0.01 mm }
+  - loss: { name: strainer, K: 6 }
+";
+
+const DIAMETER: &str = "
+fluid: { name: sea water, density: 1026 kg/m^3, kinematic viscosity: 1.20e-6 m^2/s }
+flow: 42.0 L/s
+stations:
+  start: { name: outlet of the pump, pressure: 340 kPa, elevation: 0 m, velocity: pipe }
+  end:   { name: inlet of the monitor, pressure: 80 kPa, elevation: 10.5 m, velocity: pipe }
+path:
+  - pipe: { name: line, diameter: unknown, length: 120 m, roughness: 0.20 mm }
+  - loss: { name: fittings, K: 6.5 }
+";
+
+const DIAMETER_PLAIN: &str = "
+fluid: { name: water, temperature: 10 degC }
+flow: 30.0 L/s
+stations:
+  start: { name: first gauge, pressure: 250 kPa, elevation: 0 m, velocity: pipe }
+  end:   { name: second gauge, pressure: 100 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - pipe: { name: line, diameter: unknown, length: 400 m, roughness: 0.1 mm }
+";
+
+const PUMP: &str = "
+fluid: { name: water, temperature: 12 degC }
+flow: 16.0 L/s
+stations:
+  start: { name: surface of the sump, pressure: 0 kPa, elevation: 0 m, velocity: 0 m/s }
+  end:   { name: surface of the tower tank, pressure: 0 kPa, elevation: 31.5 m, velocity: 0 m/s }
+path:
+  - loss: { name: sharp entrance, K: 0.5, in: main }
+  - pipe: { name: main, diameter: 125 mm, length: 340 m, roughness: 0.15 mm }
+  - pump: { name: lift pump, power: unknown, efficiency: 0.72 }
+  - loss: { name: exit, K: 1.0 }
+";
+
+const TURBINE: &str = "
+fluid: { name: water, temperature: 8 degC }
+flow: 1.20 m^3/s
+stations:
+  start: { name: surface of the upper pond, pressure: 0 kPa, elevation: 62.0 m, velocity: 0 m/s }
+  end:   { name: surface of the tail water, pressure: 0 kPa, elevation: 0 m, velocity: 0 m/s }
+path:
+  - loss: { name: rounded entrance, K: 0.1, in: penstock }
+  - pipe: { name: penstock, diameter: 700 mm, length: 180 m, roughness: 0.6 mm }
+  - turbine: { name: turbine, power: unknown, efficiency: 0.87 }
+  - loss: { name: exit, K: 1.0 }
+";
+
+const SERIES: &str = "
+fluid: { name: water, temperature: 10 degC }
+flow: unknown
+stations:
+  start: { name: surface of the cold store, pressure: 0 kPa, elevation: 12.0 m, velocity: 0 m/s }
+  end:   { name: end of the second pipe, pressure: 0 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - loss: { name: sharp entrance, K: 0.5, in: first }
+  - pipe: { name: first, diameter: 90 mm, length: 52 m, roughness: 0.8 mm }
+  - loss: { name: contraction, K: 0.30, in: second }
+  - pipe: { name: second, diameter: 55 mm, length: 18 m, roughness: 0.8 mm }
+";
+
+const LEVEL: &str = "
+fluid: { name: water, temperature: 16 degC }
+flow: 24.0 L/s
+stations:
+  start: { name: upstream gauge, pressure: unknown, elevation: 0 m, velocity: pipe }
+  end:   { name: downstream gauge, pressure: 150 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - pipe: { name: line, diameter: 150 mm, length: 85 m, roughness: 0.045 mm }
+  - loss: { name: gate valve, K: 0.2 }
+";
+
+/// One system for each kind of unknown, and for each way of working.
+fn systems() -> Vec<(&'static str, String)> {
+    let mut all = vec![
+        ("flow-fully-rough", ROUGH.to_owned()),
+        ("flow-iterated", ITERATED.to_owned()),
+        ("flow-laminar", LAMINAR.to_owned()),
+        ("flow-laminar-quadratic", LAMINAR_QUADRATIC.to_owned()),
+        ("diameter", DIAMETER.to_owned()),
+        ("diameter-friction-alone", DIAMETER_PLAIN.to_owned()),
+        ("pump-power", PUMP.to_owned()),
+        ("turbine-power", TURBINE.to_owned()),
+        ("two-pipes-in-series", SERIES.to_owned()),
+        ("pressure-in-a-level-pipe", LEVEL.to_owned()),
+    ];
+    let change = |text: &str, pairs: &[(&str, &str)]| {
+        let mut text = text.to_owned();
+        for (old, new) in pairs {
+            assert!(text.contains(old), "{old}");
+            text = text.replace(old, new);
+        }
+        text
+    };
+    all.push((
+        "end-pressure",
+        change(
+            LEVEL,
+            &[("pressure: unknown", "pressure: 212 kPa"), ("150 kPa", "unknown")],
+        ),
+    ));
+    all.push((
+        "start-elevation",
+        change(
+            ITERATED,
+            &[("flow: unknown", "flow: 4.5 L/s"), ("14.0 m", "unknown")],
+        ),
+    ));
+    all.push((
+        "end-elevation",
+        change(
+            ROUGH,
+            &[("flow: unknown", "flow: 1.4 L/s"), ("3.05 m", "unknown")],
+        ),
+    ));
+    all.push((
+        "length",
+        change(
+            ROUGH,
+            &[("flow: unknown", "flow: 1.4 L/s"), ("7.62 m", "unknown")],
+        ),
+    ));
+    all.push((
+        "roughness",
+        change(
+            ROUGH,
+            &[("flow: unknown", "flow: 1.8 L/s"), ("0.5 mm", "unknown")],
+        ),
+    ));
+    all.push((
+        "loss",
+        change(
+            ROUGH,
+            &[("flow: unknown", "flow: 1.4 L/s"), ("K: 2.0", "K: unknown")],
+        ),
+    ));
+    all.push((
+        "pump-head",
+        change(PUMP, &[("power: unknown, efficiency: 0.72", "head: unknown")]),
+    ));
+    all.push((
+        "turbine-head",
+        change(TURBINE, &[("power: unknown, efficiency: 0.87", "head: unknown")]),
+    ));
+    all.push((
+        "flow-from-pump-head",
+        change(
+            PUMP,
+            &[
+                ("16.0 L/s", "unknown"),
+                ("power: unknown, efficiency: 0.72", "head: 40 m"),
+            ],
+        ),
+    ));
+    all.push((
+        "flow-from-pump-power",
+        change(
+            PUMP,
+            &[("16.0 L/s", "unknown"), ("power: unknown", "power: 9.0 kW")],
+        ),
+    ));
+    all.push((
+        "flow-from-turbine-power",
+        change(
+            TURBINE,
+            &[("1.20 m^3/s", "unknown"), ("power: unknown", "power: 400 kW")],
+        ),
+    ));
+    all.push((
+        "diameter-laminar",
+        change(
+            LAMINAR,
+            &[("flow: unknown", "flow: 5.0 L/min"), ("16 mm", "unknown")],
+        ),
+    ));
+    all.push((
+        "diameter-laminar-with-losses",
+        change(
+            LAMINAR_QUADRATIC,
+            &[("flow: unknown", "flow: 0.50 L/s"), ("25 mm", "unknown")],
+        ),
+    ));
+    all.push((
+        "diameter-of-two",
+        change(
+            SERIES,
+            &[("flow: unknown", "flow: 8.0 L/s"), ("55 mm", "unknown")],
+        ),
+    ));
+    all.push(("flow-smooth", change(ITERATED, &[("0.05 mm", "0 mm")])));
+    all.push((
+        "loss-of-two-pipes",
+        change(
+            SERIES,
+            &[("flow: unknown", "flow: 8.0 L/s"), ("K: 0.30", "K: unknown")],
+        ),
+    ));
+    all.push((
+        "laminar-pressure",
+        change(
+            LAMINAR,
+            &[
+                ("flow: unknown", "flow: 3.0 L/min"),
+                ("pressure: 80 kPa", "pressure: unknown"),
+            ],
+        ),
+    ));
+    all.push((
+        "laminar-pump-power",
+        change(
+            LAMINAR_QUADRATIC,
+            &[
+                ("elevation: 6.0 m", "elevation: 1.0 m"),
+                (
+                    "  - loss: { name: strainer",
+                    "  - pump: { name: feed pump, power: 20 W, efficiency: 0.6 }\n  - loss: { name: strainer",
+                ),
+            ],
+        ),
+    ));
+    all.push((
+        "one-of-two-pipes-laminar",
+        "
+fluid: { name: thin oil, density: 850 kg/m^3, dynamic viscosity: 0.0085 Pa.s }
+flow: unknown
+stations:
+  start: { name: surface of the tank, pressure: 0 kPa, elevation: 5.0 m, velocity: 0 m/s }
+  end:   { name: end of the hose, pressure: 0 kPa, elevation: 0 m, velocity: pipe }
+path:
+  - pipe: { name: wide, diameter: 120 mm, length: 40 m, roughness: 0.05 mm }
+  - pipe: { name: narrow, diameter: 30 mm, length: 6 m, roughness: 0.05 mm }
+"
+        .to_owned(),
+    ));
+    all.push(("absolute-pressure", change(ROUGH, &[("379 kPa", "480 kPa abs")])));
+    all
+}
+
+fn solve(name: &str, yaml: &str) -> Case {
+    let system = System::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
+    Case::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+fn work(name: &str, case: &Case, conventions: &Conventions) -> Vec<Step> {
+    worked(case, None, &Limits::default(), conventions).unwrap_or_else(|e| panic!("{name}: {e:?}"))
+}
+
+fn style(conventions: &Conventions) -> Style {
+    Style {
+        mark: conventions.decimal_mark,
+    }
+}
+
+fn golden(name: &str, text: &str) {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/golden/solution")
+        .join(name);
+    if std::env::var("GRADELINE_GOLDEN").as_deref() == Ok("write") {
+        std::fs::write(&path, text).unwrap();
+    }
+    let wanted = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(
+        wanted == text,
+        "{name} differs from what it was. If it is meant to, write it anew and read the difference.\n{text}"
+    );
+}
+
+#[test]
+fn golden_texts() {
+    for (name, yaml) in systems() {
+        if matches!(
+            name,
+            "flow-fully-rough"
+                | "flow-iterated"
+                | "flow-laminar"
+                | "flow-laminar-quadratic"
+                | "diameter"
+                | "pump-power"
+                | "turbine-power"
+                | "two-pipes-in-series"
+                | "pressure-in-a-level-pipe"
+                | "flow-from-pump-power"
+                | "roughness"
+        ) {
+            let case = solve(name, &yaml);
+            golden(
+                &format!("{name}.txt"),
+                &plain_text(&work(name, &case, &SI), style(&SI)),
+            );
+        }
+    }
+    let case = solve("us", ROUGH);
+    golden(
+        "flow-fully-rough-us.txt",
+        &plain_text(&work("us", &case, &US), style(&US)),
+    );
+    let comma = Conventions {
+        decimal_mark: DecimalMark::Comma,
+        ..SI
+    };
+    let case = solve("comma", PUMP);
+    golden(
+        "pump-power-comma.txt",
+        &plain_text(&work("comma", &case, &comma), style(&comma)),
+    );
+    golden("two-pipes-in-series.json", &json(&solve("json", SERIES)));
+}
+
+/// Every block of steps, those in lists too.
+fn blocks(steps: &[Step]) -> Vec<&Block> {
+    fn inside<'a>(block: &'a Block, all: &mut Vec<&'a Block>) {
+        all.push(block);
+        if let Block::List { items, .. } = block {
+            for block in items.iter().flatten() {
+                inside(block, all);
+            }
+        }
+    }
+    let mut all = Vec::new();
+    for block in steps.iter().flat_map(|s| &s.body) {
+        inside(block, &mut all);
+    }
+    all
+}
+
+fn lines(steps: &[Step]) -> Vec<&Line> {
+    blocks(steps)
+        .into_iter()
+        .filter_map(|b| match b {
+            Block::Equation(lines) => Some(lines),
+            _ => None,
+        })
+        .flatten()
+        .collect()
+}
+
+fn tables(steps: &[Step]) -> Vec<&Table> {
+    blocks(steps)
+        .into_iter()
+        .filter_map(|b| match b {
+            Block::Table(table) => Some(table),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The values that a printed number may stand for. A whole number without a unit is exact.
+fn printed(written: &Written) -> (f64, f64) {
+    let exact = written.unit.dimension == Dimension::NONE
+        && written.number.fract() == 0.0
+        && written.number.abs() < 200.0;
+    // 3.7 and 2.51 of the friction law are exact as well; taking them as rounded only widens.
+    let half = if exact || written.number == 0.0 {
+        0.0
+    } else {
+        let place = libm::floor(libm::log10(written.number.abs())) as i32 - written.figures as i32 + 1;
+        0.5 * libm::pow(10.0, f64::from(place))
+    };
+    let ends = [
+        written.unit.to_si(written.number - half),
+        written.unit.to_si(written.number + half),
+    ];
+    (ends[0].min(ends[1]), ends[0].max(ends[1]))
+}
+
+/// The values that a side may have, given what its printed numbers may stand for; `None` with a symbol in it.
+fn reach(expr: &Expr) -> Option<(f64, f64)> {
+    let hull = |values: &[f64]| {
+        let low = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (low, high)
+    };
+    Some(match expr {
+        Expr::Number(written) => printed(written),
+        Expr::Pi => (std::f64::consts::PI, std::f64::consts::PI),
+        Expr::Negative(a) => {
+            let (low, high) = reach(a)?;
+            (-high, -low)
+        }
+        Expr::Add(a, b) => {
+            let (a, b) = (reach(a)?, reach(b)?);
+            (a.0 + b.0, a.1 + b.1)
+        }
+        Expr::Subtract(a, b) => {
+            let (a, b) = (reach(a)?, reach(b)?);
+            (a.0 - b.1, a.1 - b.0)
+        }
+        Expr::Multiply(a, b) => {
+            let (a, b) = (reach(a)?, reach(b)?);
+            hull(&[a.0 * b.0, a.0 * b.1, a.1 * b.0, a.1 * b.1])
+        }
+        Expr::Divide(a, b) => {
+            let (a, b) = (reach(a)?, reach(b)?);
+            assert!(b.0 * b.1 > 0.0, "division by what may be nought");
+            hull(&[a.0 / b.0, a.0 / b.1, a.1 / b.0, a.1 / b.1])
+        }
+        Expr::Power(a, b) => {
+            let (a, b) = (reach(a)?, reach(b)?);
+            hull(&[
+                libm::pow(a.0, b.0),
+                libm::pow(a.0, b.1),
+                libm::pow(a.1, b.0),
+                libm::pow(a.1, b.1),
+            ])
+        }
+        Expr::Call(Function::Sqrt, a) => {
+            let a = reach(&a[0])?;
+            (a.0.max(0.0).sqrt(), a.1.sqrt())
+        }
+        Expr::Call(Function::Log10, a) => {
+            let a = reach(&a[0])?;
+            (libm::log10(a.0), libm::log10(a.1))
+        }
+        _ => return None,
+    })
+}
+
+/// Law 1: what is printed is what was computed. Every side of a line that holds only numbers is worked out
+/// again from what is printed; all of them, within what rounding leaves open, are the same value.
+#[test]
+fn every_printed_line_can_be_worked_out_again() {
+    let mut seen = 0;
+    for (name, yaml) in systems() {
+        for conventions in [SI, US] {
+            let case = solve(name, &yaml);
+            let steps = work(name, &case, &conventions);
+            for line in lines(&steps) {
+                let sides: Vec<_> = std::iter::once(&line.first)
+                    .chain(
+                        line.rest
+                            .iter()
+                            .filter(|(r, _)| *r == Relation::Equal)
+                            .map(|(_, e)| e),
+                    )
+                    .filter_map(reach)
+                    .collect();
+                for pair in sides.windows(2) {
+                    seen += 1;
+                    let slack = 1e-9 * pair[0].1.abs().max(pair[1].1.abs());
+                    assert!(
+                        pair[0].0 <= pair[1].1 + slack && pair[1].0 <= pair[0].1 + slack,
+                        "{name}: {} : {pair:?}",
+                        line.plain(style(&conventions))
+                    );
+                }
+            }
+        }
+    }
+    assert!(seen > 500, "{seen} lines were worked out again");
+}
+
+/// The last value that the steps before the answer give to the unknown is the solver's, as printed.
+#[test]
+fn the_working_arrives_at_the_solvers_answer() {
+    for (name, yaml) in systems() {
+        for conventions in [SI, US] {
+            let case = solve(name, &yaml);
+            let steps = work(name, &case, &conventions);
+            let (answer, before) = steps.split_last().unwrap();
+            let last = lines(std::slice::from_ref(answer));
+            let unknown = last[0].first.clone();
+            let value = lines(before).into_iter().rev().find_map(|line| {
+                match (line.first == unknown, line.rest.last()) {
+                    (true, Some((_, Expr::Number(written)))) => Some(written.clone()),
+                    _ => None,
+                }
+            });
+            let written = match value {
+                Some(written) => written,
+                // A bore found by trial stands in the words.
+                None => blocks(before)
+                    .into_iter()
+                    .rev()
+                    .find_map(|block| match block {
+                        Block::Paragraph(words) => words.windows(3).find_map(|three| match three {
+                            [Inline::Math(symbol), Inline::Text(is), Inline::Value(written)]
+                                if *symbol == unknown && is == " = " =>
+                            {
+                                Some(written.clone())
+                            }
+                            _ => None,
+                        }),
+                        _ => None,
+                    })
+                    .unwrap_or_else(|| panic!("{name}: the working never says what the unknown is")),
+            };
+            let solver = written.unit.from_si(case.solved.value);
+            assert_eq!(
+                written.number,
+                round_to_figures(solver, written.figures),
+                "{name}: {} against {solver}",
+                written.ascii()
+            );
+            let Some((_, Expr::Number(said))) = last[0].rest.last() else {
+                panic!("{name}: the answer is no number");
+            };
+            assert_eq!(said.figures, 3, "{name}");
+            assert_eq!(
+                said.number,
+                round_to_figures(said.unit.from_si(case.solved.value), 3),
+                "{name}"
+            );
+        }
+    }
+}
+
+/// The passes come nearer and nearer, and end where taken and read are the same as printed.
+#[test]
+fn iterations_settle_and_never_stray() {
+    let mut seen = 0;
+    for (name, yaml) in systems() {
+        let case = solve(name, &yaml);
+        let steps = work(name, &case, &SI);
+        for table in tables(&steps) {
+            let head: Vec<_> = table.head.iter().map(|cell| cell.last()).collect();
+            let is = |cell: Option<&Inline>, words: &str| matches!(cell, Some(Inline::Text(t)) if t == words);
+            let taken: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " taken")).collect();
+            let read: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " then read")).collect();
+            if taken.is_empty() {
+                continue;
+            }
+            seen += 1;
+            assert_eq!(taken.len(), read.len(), "{name}");
+            let number = |row: &[Vec<Inline>], column: usize| match row[column].as_slice() {
+                [Inline::Value(written)] => Some(written.number),
+                _ => None,
+            };
+            for (a, b) in taken.iter().zip(&read) {
+                let gaps: Vec<f64> = table
+                    .rows
+                    .iter()
+                    .filter_map(|row| Some((number(row, *a)? - number(row, *b)?).abs()))
+                    .collect();
+                for pair in gaps.windows(2) {
+                    assert!(pair[1] <= pair[0], "{name}: {gaps:?}");
+                }
+                assert_eq!(gaps.last(), Some(&0.0), "{name}: {gaps:?}");
+            }
+        }
+    }
+    assert!(seen >= 8, "{seen} iterations");
+}
+
+#[test]
+fn the_ways_of_working_are_the_ones_meant() {
+    let regime = |name: &str| {
+        let (_, yaml) = systems().into_iter().find(|(n, _)| *n == name).unwrap();
+        solve(name, &yaml)
+            .solved
+            .state
+            .pipes
+            .iter()
+            .map(|p| p.regime)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(regime("flow-fully-rough"), [Regime::FullyRough]);
+    assert_eq!(regime("flow-iterated"), [Regime::TransitionallyRough]);
+    assert_eq!(regime("flow-laminar"), [Regime::Laminar]);
+    assert_eq!(regime("flow-laminar-quadratic"), [Regime::Laminar]);
+    assert_eq!(regime("diameter-laminar"), [Regime::Laminar]);
+    assert_eq!(regime("diameter-laminar-with-losses"), [Regime::Laminar]);
+    assert_eq!(regime("laminar-pump-power"), [Regime::Laminar]);
+    assert_eq!(regime("flow-smooth"), [Regime::Smooth]);
+    assert_eq!(regime("one-of-two-pipes-laminar")[0], Regime::Laminar);
+    assert_ne!(regime("one-of-two-pipes-laminar")[1], Regime::Laminar);
+}
+
+/// The bench line's numbers are common practice, no source.
+#[test]
+fn the_bench_line_carries_about_what_it_should() {
+    let case = solve("bench", ROUGH);
+    assert!(
+        (case.solved.state.flow - 1.6e-3).abs() < 0.06e-3,
+        "{}",
+        case.solved.state.flow
+    );
+    assert!((case.solved.state.pipes[0].velocity - 5.4).abs() < 0.2);
+    assert!((case.solved.state.pipes[0].reynolds - 1.0e5).abs() < 0.1e5);
+}
+
+/// No line of a text is wider than a terminal of 88 columns.
+#[test]
+fn texts_fit_a_terminal() {
+    use unicode_width::UnicodeWidthStr;
+    for (name, yaml) in systems() {
+        for conventions in [SI, US] {
+            let case = solve(name, &yaml);
+            let text = plain_text(&work(name, &case, &conventions), style(&conventions));
+            for line in text.lines() {
+                assert!(line.width() <= 88, "{name}: {line}");
+                assert_eq!(line.trim_end(), line, "{name}");
+            }
+        }
+    }
+}
+
+#[test]
+fn json_has_the_shape_that_is_promised() {
+    for (name, yaml) in systems() {
+        let case = solve(name, &yaml);
+        let value: serde_json::Value = serde_json::from_str(&json(&case)).unwrap();
+        assert_eq!(
+            value["unknown"]["value"].as_f64(),
+            Some(case.solved.value),
+            "{name}"
+        );
+        assert_eq!(value["flow"].as_f64(), Some(case.solved.state.flow), "{name}");
+        assert!(
+            value["pipes"][0]["friction_factor"].as_f64().unwrap() > 0.0,
+            "{name}"
+        );
+        assert_eq!(value["solutions"][0].as_f64(), Some(case.solved.value), "{name}");
+        assert!(value["warnings"].is_array(), "{name}");
+    }
+}
