@@ -46,7 +46,7 @@ stations:
   end:   { name: jet of the nozzle, pressure: 0 kPa, elevation: 2.0 m, velocity: { jet: 30 mm } }
 path:
   - loss: { name: sharp entrance, K: 0.5, in: main }
-  - pipe: { name: main, diameter: 80 mm, length: 220 m, roughness: 0.05 mm }
+  - pipe: { name: main, diameter: 80 mm, length: 220 m, roughness: 0.15 mm }
   - loss: { name: bends, K: 1.2 }
   - loss: { name: nozzle, K: 0.8 }
 ";
@@ -261,7 +261,7 @@ fn systems() -> Vec<(&'static str, String)> {
             &[("flow: unknown", "flow: 8.0 L/s"), ("55 mm", "unknown")],
         ),
     ));
-    all.push(("flow-smooth", change(ITERATED, &[("0.05 mm", "0 mm")])));
+    all.push(("flow-smooth", change(ITERATED, &[("0.15 mm", "0 mm")])));
     all.push((
         "loss-of-two-pipes",
         change(
@@ -606,7 +606,7 @@ fn iterations_settle_and_never_stray() {
                     .filter_map(|row| Some((number(row, *a)? - number(row, *b)?).abs()))
                     .collect();
                 for pair in gaps.windows(2) {
-                    assert!(pair[1] <= pair[0], "{name}: {gaps:?}");
+                    assert!(pair[1] <= pair[0] + 1e-12, "{name}: {gaps:?}");
                 }
                 assert_eq!(gaps.last(), Some(&0.0), "{name}: {gaps:?}");
             }

@@ -2,6 +2,7 @@
 
 use super::Case;
 use super::case::{element_name, unknown_of, warning_text};
+use super::results::total;
 use crate::bank::system::Element;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::{Unknown, Warning};
@@ -155,10 +156,10 @@ pub fn json(case: &Case) -> String {
             end: station(&state.end),
         },
         head_loss: state.head_loss,
-        pump_head: state.pump_heads.iter().sum(),
-        pump_power: state.pump_powers.iter().sum(),
-        turbine_head: state.turbine_heads.iter().sum(),
-        turbine_power: state.turbine_powers.iter().sum(),
+        pump_head: total(&state.pump_heads),
+        pump_power: total(&state.pump_powers),
+        turbine_head: total(&state.turbine_heads),
+        turbine_power: total(&state.turbine_powers),
         fluid: FluidOut {
             density: solved.path.density,
             dynamic_viscosity: solved.path.dynamic_viscosity,

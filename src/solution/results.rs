@@ -147,13 +147,18 @@ pub fn results(system: &System, solved: &Solved, conventions: &Conventions) -> B
     }
     let major: f64 = state.pipes.iter().map(|p| p.major_head_loss).sum();
     b.set("h_major", Kind::Length, major);
-    b.set("h_minor", Kind::Length, state.minor_head_losses.iter().sum());
+    b.set("h_minor", Kind::Length, total(&state.minor_head_losses));
     b.set("h_L", Kind::Length, state.head_loss);
-    b.set("h_P", Kind::Length, state.pump_heads.iter().sum());
-    b.set("h_T", Kind::Length, state.turbine_heads.iter().sum());
-    b.set("P_P", Kind::Power, state.pump_powers.iter().sum());
-    b.set("P_T", Kind::Power, state.turbine_powers.iter().sum());
+    b.set("h_P", Kind::Length, total(&state.pump_heads));
+    b.set("h_T", Kind::Length, total(&state.turbine_heads));
+    b.set("P_P", Kind::Power, total(&state.pump_powers));
+    b.set("P_T", Kind::Power, total(&state.turbine_powers));
     b.bindings
+}
+
+/// The sum of values; of none it is 0, which `Iterator::sum` makes -0.
+pub(super) fn total(values: &[f64]) -> f64 {
+    values.iter().fold(0.0, |all, value| all + value)
 }
 
 /// A pure number with `figures` significant figures.

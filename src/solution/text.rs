@@ -2,7 +2,7 @@
 
 use super::Step;
 use crate::bank::prose::{Block, Inline, Table};
-use crate::equation::{Line, Relation, Style};
+use crate::equation::{Line, Style};
 use std::fmt::Write as _;
 use unicode_width::UnicodeWidthStr;
 
@@ -137,18 +137,6 @@ fn visible(line: &str) -> String {
     line.replace('\u{a0}', " ")
 }
 
-fn relation(relation: Relation) -> &'static str {
-    match relation {
-        Relation::Equal => "=",
-        Relation::NotEqual => "≠",
-        Relation::Less => "<",
-        Relation::AtMost => "≤",
-        Relation::Greater => ">",
-        Relation::AtLeast => "≥",
-        Relation::About => "≈",
-    }
-}
-
 /// A line of working on one line where it fits, else a line for each side with the relations under one
 /// another.
 fn write_line(out: &mut String, line: &Line, indent: usize, style: Style) {
@@ -156,7 +144,7 @@ fn write_line(out: &mut String, line: &Line, indent: usize, style: Style) {
     let sides: Vec<_> = line
         .rest
         .iter()
-        .map(|(r, e)| (relation(*r), e.plain(style)))
+        .map(|(r, e)| (r.plain(), e.plain(style)))
         .collect();
     let mut whole = first.clone();
     for (relation, side) in &sides {
@@ -242,16 +230,42 @@ fn write_table(out: &mut String, table: &Table, indent: usize, style: Style) {
     let head = cells(&table.head);
     let rows: Vec<_> = table.rows.iter().map(|row| cells(row)).collect();
     let columns = head.len();
-    let mut widths: Vec<usize> = head.iter().map(|c| c.width()).collect();
-    for row in &rows {
-        for (width, cell) in widths.iter_mut().zip(row) {
-            *width = (*width).max(cell.width());
-        }
-    }
+    let of_rows: Vec<usize> = (0..columns)
+        .map(|i| {
+            rows.iter()
+                .filter_map(|row| row.get(i))
+                .map(|c| c.width())
+                .max()
+                .unwrap_or(0)
+        })
+        .collect();
+    // Heads are stacked word upon word where the table would be too wide.
+    let whole: usize = head
+        .iter()
+        .zip(&of_rows)
+        .map(|(c, w)| c.width().max(*w) + 2)
+        .sum();
+    let last_is_words = !table.numeric.last().copied().unwrap_or(false);
+    let stacked: Vec<Vec<String>> = head
+        .iter()
+        .map(|c| {
+            if indent + whole > WIDTH + 2 && !last_is_words {
+                c.split(' ').map(str::to_owned).collect()
+            } else {
+                vec![c.clone()]
+            }
+        })
+        .collect();
+    let height = stacked.iter().map(Vec::len).max().unwrap_or(1);
+    let mut widths: Vec<usize> = stacked
+        .iter()
+        .zip(&of_rows)
+        .map(|(words, w)| words.iter().map(|c| c.width()).max().unwrap_or(0).max(*w))
+        .collect();
     // The last column of words is wrapped where the table is too wide.
     let before: usize = widths.iter().take(columns.saturating_sub(1)).map(|w| w + 2).sum();
     let room = WIDTH.saturating_sub(indent + before).max(20);
-    let wraps = columns > 0 && !table.numeric.last().copied().unwrap_or(false);
+    let wraps = columns > 0 && last_is_words;
     if let Some(last) = widths.last_mut()
         && wraps
     {
@@ -281,7 +295,13 @@ fn write_table(out: &mut String, table: &Table, indent: usize, style: Style) {
         }
         let _ = writeln!(out, "{}", text.trim_end());
     };
-    line(&head);
+    for i in 0..height {
+        let words: Vec<String> = stacked
+            .iter()
+            .map(|c| c.get(i).cloned().unwrap_or_default())
+            .collect();
+        line(&words);
+    }
     line(&widths.iter().map(|w| "-".repeat(*w)).collect::<Vec<_>>());
     for row in &rows {
         line(row);

@@ -31,14 +31,16 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
         let value = w.case.solved.value;
         let unit = display_unit(kind_of(w.unknown), value, w.conventions.units);
         let written = Written::from_si(value, &unit, ANSWER_FIGURES);
-        body.push(say(format!("The {}:", w.system().unknown_name())));
+        body.push(say(format!("{}:", capital(&w.the_unknown()))));
         body.push(Block::Equation(vec![Line::equal(
             sym(w.unknown_symbol()),
             Expr::Number(written),
         )]));
-        body.push(say(
-            "A chart can't be read better than to a few per cent, so three figures are enough.",
-        ));
+        body.push(say(if w.all_laminar() {
+            "Three figures are as many as such data deserve."
+        } else {
+            "A chart can't be read better than to a few per cent, so three figures are enough."
+        }));
     }
     Ok(step(
         if template.is_some() {
@@ -115,11 +117,7 @@ fn one(w: &Working, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, Equation
                 body.push(Block::Equation(vec![line]));
                 let holds = first_if.holds(of)?;
                 body.push(Block::Paragraph(vec![
-                    t(format!(
-                        "This is {}{} ",
-                        if holds { "" } else { "not " },
-                        relation_words(*relation)
-                    )),
+                    t(format!("This is {} ", relation_words(*relation, holds))),
                     m(right.with_values(of)),
                     t(". So the answer is "),
                     Inline::Strong(vec![t(word)]),
@@ -137,15 +135,16 @@ fn one(w: &Working, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, Equation
     })
 }
 
-fn relation_words(relation: Relation) -> &'static str {
-    match relation {
-        Relation::Equal => "equal to",
-        Relation::NotEqual => "different from",
-        Relation::Less => "less than",
-        Relation::AtMost => "at most",
-        Relation::Greater => "more than",
-        Relation::AtLeast => "at least",
-        Relation::About => "about",
+/// How the left side of a comparison that holds, or does not, stands to its right side.
+fn relation_words(relation: Relation, holds: bool) -> &'static str {
+    match (relation, holds) {
+        (Relation::Equal, true) | (Relation::NotEqual, false) => "equal to",
+        (Relation::NotEqual, true) | (Relation::Equal, false) => "different from",
+        (Relation::Less, true) | (Relation::AtLeast, false) => "less than",
+        (Relation::AtMost, true) | (Relation::Greater, false) => "at most",
+        (Relation::Greater, true) | (Relation::AtMost, false) => "more than",
+        (Relation::AtLeast, true) | (Relation::Less, false) => "at least",
+        (Relation::About, _) => "about",
     }
 }
 

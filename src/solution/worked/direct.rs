@@ -38,7 +38,7 @@ fn why(w: &Working) -> Step {
         ]));
     } else {
         body.push(Block::Paragraph(vec![
-            t(format!("We are after the {}, ", w.system().unknown_name())),
+            t(format!("We are after {}, ", w.the_unknown())),
             symbol,
             t(
                 ". The flow is known. So the velocity is known, hence the Reynolds number, hence the friction factor, \
@@ -241,7 +241,7 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
     }
     let h_l = |plus: bool| vec![(plus, sym("h_L"))];
     let rho_g = || sym("rho") * sym("g");
-    let title = format!("Solve for the {}", w.system().unknown_name());
+    let title = format!("Solve for {}", w.the_unknown());
     match w.unknown {
         Unknown::Flow | Unknown::Diameter(_) => {}
         Unknown::StartPressure | Unknown::EndPressure => {

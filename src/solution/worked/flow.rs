@@ -243,7 +243,7 @@ fn spent(w: &Working) -> Expr {
 }
 
 /// The velocities, worked out from the friction factors that `of` binds.
-fn solve_lines(w: &Working, of: &mut Bindings) -> Result<Vec<Block>, EquationError> {
+fn solve_lines(w: &Working, of: &mut Bindings, again: bool) -> Result<Vec<Block>, EquationError> {
     let mut lines = Vec::new();
     let mut body = Vec::new();
     let (symbol, formula) = head(w);
@@ -267,7 +267,11 @@ fn solve_lines(w: &Working, of: &mut Bindings) -> Result<Vec<Block>, EquationErr
         lines.extend(super::direct::heads_from_powers(w, of)?);
     }
     if let Some(formula) = formula {
-        lines.push(w.line(&symbol_name, &formula, Kind::Length, of)?);
+        let line = w.line(&symbol_name, &formula, Kind::Length, of)?;
+        // It does not change from pass to pass, unless a machine's head does.
+        if !again || trial {
+            lines.push(line);
+        }
     }
     if w.names.len() > 1 {
         lines.push(w.line("C", &sum(coefficients(w)), Kind::Number, of)?);
@@ -377,7 +381,7 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     } else {
         "With these friction factors the velocities can be worked out:"
     })];
-    body.extend(solve_lines(w, &mut of)?);
+    body.extend(solve_lines(w, &mut of, false)?);
     steps.push(step("Solve with this friction factor", body));
 
     let mut lines = Vec::new();
@@ -398,8 +402,12 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     steps.push(settle(w, &passes, holds, &[(FIRST, "V", Kind::Velocity)])?);
 
     let mut of = w.bindings(&w.case.solved);
-    let mut body = Vec::new();
-    body.extend(solve_lines(w, &mut of)?);
+    let mut body = vec![say(if w.names.len() == 1 {
+        "With the factor that has settled:"
+    } else {
+        "With the factors that have settled:"
+    })];
+    body.extend(solve_lines(w, &mut of, true)?);
     let formula = w.own("V", FIRST) * w.area(FIRST);
     body.push(say("The flow is the velocity times the cross-section:"));
     body.push(Block::Equation(vec![w.line(
@@ -566,7 +574,12 @@ pub(super) fn settle(
             Inline::Value(w.pure(first.read[i])),
             t(", which is "),
             Inline::Value(pure(percent, 2)),
-            t(" % more than the flat part. No eye can tell that on the chart. The reference answer goes on to where nothing changes any more:"),
+            t(if percent < 1.0 {
+ " % more than the flat part. No eye can tell that on the chart. "
+ } else {
+ " % more than the flat part, which is hardly more than an eye can tell on the chart. "
+ }),
+t("The reference answer goes on to where nothing changes any more:"),
         ]));
     } else {
         body.push(say(

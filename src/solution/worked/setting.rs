@@ -3,7 +3,7 @@
 use super::step;
 use super::working::{At, Working, listed, m, num, say, short, sum, sym, t, table, velocity_head};
 use crate::bank::prose::{Block, Inline};
-use crate::bank::system::{Element, Fluid, Velocity};
+use crate::bank::system::{Element, Fluid, Value, Velocity};
 use crate::equation::{EquationError, Expr, Line};
 use crate::fluid::Named;
 use crate::hydraulics::regime::Regime;
@@ -172,6 +172,7 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
     let path = &w.case.solved.path;
     let mut rows = Rows(Vec::new());
     let asked = || vec![t("?")];
+    let unasked = asked;
     let said = |written: &Written, kind: Kind| vec![Inline::Value(w.given(kind, written))];
 
     for i in 0..2 {
@@ -298,13 +299,18 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
                     ("L", Kind::Length, length, "length"),
                     ("eps", Kind::Bore, roughness, "roughness"),
                 ] {
-                    let value = stated(value).map_or_else(asked, |v| said(v, kind));
+                    let cell = stated(value).map_or_else(unasked, |v| said(v, kind));
+                    let asked = if matches!(value, Value::Unknown) {
+                        ": asked"
+                    } else {
+                        ""
+                    };
                     let words = if w.names.len() == 1 {
                         what.to_owned()
                     } else {
                         format!("{what} of pipe {}", w.names[pipe])
                     };
-                    rows.add(w.own(base, pipe), value, words);
+                    rows.add(w.own(base, pipe), cell, format!("{words}{asked}"));
                 }
                 pipe += 1;
             }
@@ -318,25 +324,17 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
             Element::Pump { .. } | Element::Turbine { .. } => {}
         }
     }
-    rows.add(
-        sym("rho"),
-        vec![Inline::Value(w.given(Kind::Density, &w.case.fluid.density))],
-        "density",
-    );
-    match &system.fluid {
-        Fluid::Given { viscosity, .. } if w.kinematic => {
-            if let Some(nu) = stated(viscosity) {
-                rows.add(
-                    sym("nu"),
-                    said(nu, Kind::KinematicViscosity),
-                    "kinematic viscosity",
-                );
-            }
-        }
-        _ => {
-            let mu = w.given(Kind::DynamicViscosity, &w.case.fluid.dynamic_viscosity);
-            rows.add(sym("mu"), vec![Inline::Value(mu)], "dynamic viscosity");
-        }
+    let of = w.bindings(&w.case.solved);
+    let printed = |name: &str| {
+        of.get(name)
+            .map(|b| vec![Inline::Value(b.written.clone())])
+            .unwrap_or_default()
+    };
+    rows.add(sym("rho"), printed("rho"), "density");
+    if w.kinematic {
+        rows.add(sym("nu"), printed("nu"), "kinematic viscosity");
+    } else {
+        rows.add(sym("mu"), printed("mu"), "dynamic viscosity");
     }
     if let Some(g) = stated(&system.gravity) {
         rows.add(sym("g"), said(g, Kind::Acceleration), "gravity");
@@ -395,9 +393,9 @@ fn machines(w: &Working, rows: &mut Rows) {
     let mut pumps = w.pumps.iter();
     let mut turbines = w.turbines.iter();
     for element in &w.system().path {
-        let (machine, duty, pump) = match element {
-            Element::Pump { duty, .. } => (pumps.next(), duty, true),
-            Element::Turbine { duty, .. } => (turbines.next(), duty, false),
+        let (machine, duty) = match element {
+            Element::Pump { duty, .. } => (pumps.next(), duty),
+            Element::Turbine { duty, .. } => (turbines.next(), duty),
             _ => continue,
         };
         let Some(machine) = machine else { continue };
@@ -406,13 +404,7 @@ fn machines(w: &Working, rows: &mut Rows) {
             crate::bank::system::Duty::Power(value) => (&machine.power, Kind::Power, value, "shaft power"),
         };
         let cell = stated(value).map_or_else(|| vec![t("?")], |v| vec![Inline::Value(w.given(kind, v))]);
-        let comes = if stated(value).is_none() {
-            "asked"
-        } else if pump {
-            "known"
-        } else {
-            "known"
-        };
+        let comes = if stated(value).is_none() { "asked" } else { "known" };
         rows.add(
             sym(symbol.clone()),
             cell,

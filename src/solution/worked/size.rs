@@ -129,7 +129,7 @@ fn why(w: &Working, pipe: usize) -> Step {
     let d = w.own("D", pipe);
     let mut body = reduced(w);
     body.push(Block::Paragraph(vec![
-        t(format!("We are after the {}, ", w.system().unknown_name())),
+        t(format!("We are after {}, ", w.the_unknown())),
         m(d),
         t(". Everything in "),
         t(w.the_pipe(pipe)),

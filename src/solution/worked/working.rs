@@ -10,7 +10,7 @@ use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
-use crate::quantity::{Dimension, Quantity, Unit, Written};
+use crate::quantity::{Dimension, Quantity, Unit, Written, round_to_figures};
 use crate::solution::Case;
 use crate::solution::case::{solve_fault, unknown_of};
 use crate::solution::results::{known, pure, results};
@@ -699,6 +699,29 @@ impl<'a> Working<'a> {
             .all(|p| p.regime == Regime::Laminar)
     }
 
+    /// What is asked, in words with an article: `the bore of the pipe`.
+    pub(super) fn the_unknown(&self) -> String {
+        let station = |i: usize| match &self.station(i).name {
+            Some(name) => format!("the {name}"),
+            None => format!("station {}", i + 1),
+        };
+        match self.unknown {
+            Unknown::Flow => "the flow".to_owned(),
+            Unknown::Diameter(i) => format!("the bore of {}", self.the_pipe(i)),
+            Unknown::Length(i) => format!("the length of {}", self.the_pipe(i)),
+            Unknown::Roughness(i) => format!("the roughness of {}", self.the_pipe(i)),
+            Unknown::LossCoefficient(i) => format!("the loss coefficient of the {}", self.losses[i].name),
+            Unknown::StartPressure => format!("the pressure at {}", station(0)),
+            Unknown::EndPressure => format!("the pressure at {}", station(1)),
+            Unknown::StartElevation => format!("the elevation of {}", station(0)),
+            Unknown::EndElevation => format!("the elevation of {}", station(1)),
+            Unknown::PumpHead(i) => format!("the head of the {}", self.pumps[i].name),
+            Unknown::PumpPower(i) => format!("the shaft power of the {}", self.pumps[i].name),
+            Unknown::TurbineHead(i) => format!("the head of the {}", self.turbines[i].name),
+            Unknown::TurbinePower(i) => format!("the shaft power of the {}", self.turbines[i].name),
+        }
+    }
+
     /// What stands for the unknown in formulas.
     pub(super) fn unknown_symbol(&self) -> String {
         match self.unknown {
@@ -730,11 +753,18 @@ pub(super) fn pipes_of(path: &path::Path) -> Vec<path::Pipe> {
         .collect()
 }
 
-/// A short decimal such as 1, 2 or 1.05 as it would be typed.
+/// A short number such as 1, 1.05 or 2300 as it would be typed.
 pub(super) fn short(value: f64) -> Written {
-    let figures = (1..=6)
-        .find(|f| (crate::quantity::round_to_figures(value, *f) - value).abs() <= 1e-9 * value.abs())
-        .unwrap_or(6);
+    // All digits of a whole number count, so that no power of ten is needed to say so.
+    let whole = value.fract() == 0.0 && value.abs() < 1.0e6;
+    let digits = if whole && value != 0.0 {
+        libm::floor(libm::log10(value.abs())) as u32 + 1
+    } else {
+        1
+    };
+    let figures = (digits..=digits + 5)
+        .find(|f| (round_to_figures(value, *f) - value).abs() <= 1e-9 * value.abs())
+        .unwrap_or(digits + 5);
     pure(value, figures)
 }
 
