@@ -3,13 +3,16 @@
 //!
 //! A golden text is written anew with `GRADELINE_GOLDEN=write cargo test --test solution`; read what changed.
 
+use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, UnitSystem};
 use gradeline::bank::prose::{Block, Inline, Table};
 use gradeline::bank::system::System;
+use gradeline::bank::template::Asked;
+use gradeline::draw::{Candidates, CourseKey};
 use gradeline::equation::{Expr, Function, Line, Relation, Style};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::quantity::{DecimalMark, Dimension, Written, round_to_figures};
-use gradeline::solution::{Case, Step, json, plain_text, worked};
+use gradeline::solution::{Answer, Case, Step, answers, json, plain_text, worked};
 use std::path::PathBuf;
 
 const SI: Conventions = Conventions {
@@ -301,7 +304,7 @@ stations:
   start: { name: surface of the tank, pressure: 0 kPa, elevation: 5.0 m, velocity: 0 m/s }
   end:   { name: end of the hose, pressure: 0 kPa, elevation: 0 m, velocity: pipe }
 path:
-  - pipe: { name: wide, diameter: 120 mm, length: 40 m, roughness: 0.05 mm }
+  - pipe: { name: wide, diameter: 220 mm, length: 40 m, roughness: 0.05 mm }
   - pipe: { name: narrow, diameter: 30 mm, length: 6 m, roughness: 0.05 mm }
 "
         .to_owned(),
@@ -489,41 +492,161 @@ fn reach(expr: &Expr) -> Option<(f64, f64)> {
     })
 }
 
-/// Law 1: what is printed is what was computed. Every side of a line that holds only numbers is worked out
-/// again from what is printed; all of them, within what rounding leaves open, are the same value.
+/// Works out again every side of a line that holds only numbers; all of them, within what rounding leaves
+/// open, must be the same value. How many were compared.
+fn check_lines(name: &str, steps: &[Step]) -> usize {
+    let mut seen = 0;
+    for line in lines(steps) {
+        let sides: Vec<_> = std::iter::once(&line.first)
+            .chain(
+                line.rest
+                    .iter()
+                    .filter(|(r, _)| *r == Relation::Equal)
+                    .map(|(_, e)| e),
+            )
+            .filter_map(reach)
+            .collect();
+        for pair in sides.windows(2) {
+            seen += 1;
+            let slack = 1e-9 * pair[0].1.abs().max(pair[1].1.abs());
+            assert!(
+                pair[0].0 <= pair[1].1 + slack && pair[1].0 <= pair[0].1 + slack,
+                "{name}: {} : {pair:?}",
+                line.plain(Style::default())
+            );
+        }
+    }
+    seen
+}
+
+/// Law 1: what is printed is what was computed.
 #[test]
 fn every_printed_line_can_be_worked_out_again() {
     let mut seen = 0;
     for (name, yaml) in systems() {
         for conventions in [SI, US] {
             let case = solve(name, &yaml);
-            let steps = work(name, &case, &conventions);
-            for line in lines(&steps) {
-                let sides: Vec<_> = std::iter::once(&line.first)
-                    .chain(
-                        line.rest
-                            .iter()
-                            .filter(|(r, _)| *r == Relation::Equal)
-                            .map(|(_, e)| e),
-                    )
-                    .filter_map(reach)
-                    .collect();
-                for pair in sides.windows(2) {
-                    seen += 1;
-                    let slack = 1e-9 * pair[0].1.abs().max(pair[1].1.abs());
-                    assert!(
-                        pair[0].0 <= pair[1].1 + slack && pair[1].0 <= pair[0].1 + slack,
-                        "{name}: {} : {pair:?}",
-                        line.plain(style(&conventions))
-                    );
-                }
-            }
+            seen += check_lines(name, &work(name, &case, &conventions));
         }
     }
     assert!(seen > 500, "{seen} lines were worked out again");
 }
 
-/// The last value that the steps before the answer give to the unknown is the solver's, as printed.
+/// The law's own check finds a line whose numbers do not fit.
+#[test]
+#[should_panic(expected = "false")]
+fn a_false_line_is_found() {
+    let number = |text: &str| Expr::Number(Written::parse(text).unwrap());
+    let line = Line::single(number("2.00 m/s"))
+        .then(Relation::Equal, number("4.00 m") / number("2.00 s"))
+        .then(Relation::Equal, number("2.02 m/s"));
+    check_lines(
+        "false",
+        &[Step {
+            title: String::new(),
+            body: vec![Block::Equation(vec![line])],
+        }],
+    );
+}
+
+/// Every template of the bank, over draws as they come, wanted or not.
+#[test]
+fn every_template_is_worked_out_for_any_draw() {
+    let key = CourseKey::from_bytes([7; 32]);
+    let bank = builtin_bank();
+    assert!(bank.templates.len() >= 8);
+    for template in &bank.templates {
+        let name = template.name.as_str();
+        let seed = key.seed("test", template, "anyone", 1);
+        let mut solved = 0;
+        for draw in Candidates::new(template, &seed).take(25) {
+            let givens = draw.bindings(template);
+            let system = draw.system(template).unwrap_or_else(|e| panic!("{name}: {e}"));
+            let Ok(case) = Case::solve(system, Some(4), &Limits::default()) else {
+                continue;
+            };
+            solved += 1;
+            for conventions in [SI, US] {
+                let steps = worked(
+                    &case,
+                    Some((template.as_ref(), &givens)),
+                    &Limits::default(),
+                    &conventions,
+                )
+                .unwrap_or_else(|e| panic!("{name}: {e:?}"));
+                check_lines(name, &steps);
+                check_iterations(name, &steps);
+                let bare = work(name, &case, &conventions);
+                let unknown = &lines(&bare[bare.len() - 1..])[0].first;
+                check_arrival(name, &case, unknown, &steps[..steps.len() - 1]);
+                let answers = answers(template, &givens, &case).unwrap_or_else(|e| panic!("{name}: {e:?}"));
+                let said: Vec<_> = lines(&steps[steps.len() - 1..]);
+                for (part, answer) in template.parts.iter().zip(&answers) {
+                    let (Asked::Number { formula, figures, .. }, Answer::Number(quantity)) =
+                        (&part.asked, answer)
+                    else {
+                        continue;
+                    };
+                    // The part's line ends with the answer as asked.
+                    let written = said
+                        .iter()
+                        .find_map(|line| match (line.first == *formula, line.rest.last()) {
+                            (true, Some((_, Expr::Number(written)))) => Some(written),
+                            _ => None,
+                        })
+                        .unwrap_or_else(|| panic!("{name}: part {} has no line", part.name));
+                    assert_eq!(written.figures, *figures, "{name}: {}", part.name);
+                    assert_eq!(
+                        written.number,
+                        round_to_figures(written.unit.from_si(quantity.value), *figures),
+                        "{name}: {}",
+                        part.name
+                    );
+                }
+            }
+        }
+        assert!(solved >= 15, "{name}: only {solved} of 25 draws could be solved");
+    }
+}
+
+/// The last value that the working gives to the unknown must be the solver's, as printed.
+fn check_arrival(name: &str, case: &Case, unknown: &Expr, before: &[Step]) {
+    let mut found = None;
+    for block in blocks(before) {
+        match block {
+            Block::Equation(lines) => {
+                for line in lines {
+                    if let Some((_, Expr::Number(written))) = line.rest.last()
+                        && line.first == *unknown
+                    {
+                        found = Some(written.clone());
+                    }
+                }
+            }
+            // What is found by trial stands in the words.
+            Block::Paragraph(words) => {
+                for three in words.windows(3) {
+                    if let [Inline::Math(symbol), Inline::Text(is), Inline::Value(written)] = three
+                        && is == " = "
+                        && symbol == unknown
+                    {
+                        found = Some(written.clone());
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+    let written = found.unwrap_or_else(|| panic!("{name}: the working never says what the unknown is"));
+    let solver = written.unit.from_si(case.solved.value);
+    assert_eq!(
+        written.number,
+        round_to_figures(solver, written.figures),
+        "{name}: {} against {solver}",
+        written.ascii()
+    );
+}
+
 #[test]
 fn the_working_arrives_at_the_solvers_answer() {
     for (name, yaml) in systems() {
@@ -532,39 +655,6 @@ fn the_working_arrives_at_the_solvers_answer() {
             let steps = work(name, &case, &conventions);
             let (answer, before) = steps.split_last().unwrap();
             let last = lines(std::slice::from_ref(answer));
-            let unknown = last[0].first.clone();
-            let value = lines(before).into_iter().rev().find_map(|line| {
-                match (line.first == unknown, line.rest.last()) {
-                    (true, Some((_, Expr::Number(written)))) => Some(written.clone()),
-                    _ => None,
-                }
-            });
-            let written = match value {
-                Some(written) => written,
-                // A bore found by trial stands in the words.
-                None => blocks(before)
-                    .into_iter()
-                    .rev()
-                    .find_map(|block| match block {
-                        Block::Paragraph(words) => words.windows(3).find_map(|three| match three {
-                            [Inline::Math(symbol), Inline::Text(is), Inline::Value(written)]
-                                if *symbol == unknown && is == " = " =>
-                            {
-                                Some(written.clone())
-                            }
-                            _ => None,
-                        }),
-                        _ => None,
-                    })
-                    .unwrap_or_else(|| panic!("{name}: the working never says what the unknown is")),
-            };
-            let solver = written.unit.from_si(case.solved.value);
-            assert_eq!(
-                written.number,
-                round_to_figures(solver, written.figures),
-                "{name}: {} against {solver}",
-                written.ascii()
-            );
             let Some((_, Expr::Number(said))) = last[0].rest.last() else {
                 panic!("{name}: the answer is no number");
             };
@@ -574,43 +664,50 @@ fn the_working_arrives_at_the_solvers_answer() {
                 round_to_figures(said.unit.from_si(case.solved.value), 3),
                 "{name}"
             );
+            check_arrival(name, &case, &last[0].first, before);
         }
     }
 }
 
-/// The passes come nearer and nearer, and end where taken and read are the same as printed.
+/// The passes must come nearer and nearer, and end where taken and read are the same as printed. How many
+/// tables there were.
+fn check_iterations(name: &str, steps: &[Step]) -> usize {
+    let mut seen = 0;
+    for table in tables(steps) {
+        let head: Vec<_> = table.head.iter().map(|cell| cell.last()).collect();
+        let is = |cell: Option<&Inline>, words: &str| matches!(cell, Some(Inline::Text(t)) if t == words);
+        let taken: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " taken")).collect();
+        let read: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " then read")).collect();
+        if taken.is_empty() {
+            continue;
+        }
+        seen += 1;
+        assert_eq!(taken.len(), read.len(), "{name}");
+        let number = |row: &[Vec<Inline>], column: usize| match row[column].as_slice() {
+            [Inline::Value(written)] => Some(written.number),
+            _ => None,
+        };
+        for (a, b) in taken.iter().zip(&read) {
+            let gaps: Vec<f64> = table
+                .rows
+                .iter()
+                .filter_map(|row| Some((number(row, *a)? - number(row, *b)?).abs()))
+                .collect();
+            for pair in gaps.windows(2) {
+                assert!(pair[1] <= pair[0] + 1e-12, "{name}: {gaps:?}");
+            }
+            assert_eq!(gaps.last(), Some(&0.0), "{name}: {gaps:?}");
+        }
+    }
+    seen
+}
+
 #[test]
 fn iterations_settle_and_never_stray() {
     let mut seen = 0;
     for (name, yaml) in systems() {
         let case = solve(name, &yaml);
-        let steps = work(name, &case, &SI);
-        for table in tables(&steps) {
-            let head: Vec<_> = table.head.iter().map(|cell| cell.last()).collect();
-            let is = |cell: Option<&Inline>, words: &str| matches!(cell, Some(Inline::Text(t)) if t == words);
-            let taken: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " taken")).collect();
-            let read: Vec<_> = (0..head.len()).filter(|i| is(head[*i], " then read")).collect();
-            if taken.is_empty() {
-                continue;
-            }
-            seen += 1;
-            assert_eq!(taken.len(), read.len(), "{name}");
-            let number = |row: &[Vec<Inline>], column: usize| match row[column].as_slice() {
-                [Inline::Value(written)] => Some(written.number),
-                _ => None,
-            };
-            for (a, b) in taken.iter().zip(&read) {
-                let gaps: Vec<f64> = table
-                    .rows
-                    .iter()
-                    .filter_map(|row| Some((number(row, *a)? - number(row, *b)?).abs()))
-                    .collect();
-                for pair in gaps.windows(2) {
-                    assert!(pair[1] <= pair[0] + 1e-12, "{name}: {gaps:?}");
-                }
-                assert_eq!(gaps.last(), Some(&0.0), "{name}: {gaps:?}");
-            }
-        }
+        seen += check_iterations(name, &work(name, &case, &SI));
     }
     assert!(seen >= 8, "{seen} iterations");
 }
