@@ -80,6 +80,14 @@ pub(super) fn regime(
                  certain there; the turbulent one is taken, which is on the safe side."
             )),
         ])],
+        Regime::Smooth if state.relative_roughness == 0.0 => vec![Block::Paragraph(vec![
+            re,
+            t(" is above "),
+            limit(limits.turbulent_start),
+            t(format!(
+                ", so the flow{whose} is turbulent, and the wall is smooth."
+            )),
+        ])],
         Regime::Smooth => {
             let layer = w.own("Re", pipe) * (w.own("f", pipe) / num(8.0)).sqrt() * w.own("rr", pipe);
             let (line, _) = evaluated(w, &layer, Kind::Number, of)?;

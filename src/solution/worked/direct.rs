@@ -95,18 +95,23 @@ pub(super) fn velocity(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Lin
 fn factors(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> {
     let mut body = Vec::new();
     for i in w.pipes().filter(|i| w.unknown != Unknown::Roughness(*i)) {
-        body.extend(factor(w, i, b)?);
+        body.extend(factor(w, i, true, b)?);
     }
     body.extend(super::check::warnings(w));
     Ok((!body.is_empty()).then(|| step("Find the friction factor and the regime", body)))
 }
 
 /// Relative roughness, friction factor and regime of one pipe with a known flow.
-pub(super) fn factor(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Vec<Block>, EquationError> {
+pub(super) fn factor(
+    w: &Working,
+    pipe: usize,
+    headed: bool,
+    b: &mut Bindings,
+) -> Result<Vec<Block>, EquationError> {
     use crate::hydraulics::regime::Regime;
     let state = &w.case.solved.state.pipes[pipe];
     let mut body = Vec::new();
-    if w.names.len() > 1 {
+    if headed && w.names.len() > 1 {
         body.push(Block::Paragraph(vec![crate::bank::prose::Inline::Strong(vec![
             t(format!("Pipe {}", w.names[pipe])),
         ])]));

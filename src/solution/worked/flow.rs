@@ -98,7 +98,10 @@ fn coefficients(w: &Working) -> Vec<(bool, Expr)> {
             terms.push((true, times(sum(own), ratio(w, i, 4))));
         }
     }
-    terms
+    // What is taken off comes last, where it is not missed.
+    let (mut first, last): (Vec<_>, Vec<_>) = terms.into_iter().partition(|(plus, _)| *plus);
+    first.extend(last);
+    first
 }
 
 /// `V_i = V_1 (D_1/D_i)²` for the other pipes and the jets.
@@ -166,7 +169,7 @@ fn why_turbulent(w: &Working) -> Step {
         m(v.clone()),
         t(" is unknown. It can't simply be solved for: the losses need the friction factor "),
         m(f.clone()),
-        t(", that depends on the Reynolds number, and the Reynolds number on the velocity that we are after."),
+        t(", which depends on the Reynolds number, and the Reynolds number on the velocity that we are after."),
     ]));
     let (symbol, formula) = head(w);
     if let Some(formula) = &formula {
@@ -467,7 +470,9 @@ fn check_first(
             Inline::Value(pure(number, 3)),
             t(if fails { " is below " } else { " is not below " }),
             super::check::limit(w.limits.fully_rough_start),
-            t(if fails {
+            t(if first.solved.state.pipes[i].reynolds < w.limits.turbulent_start {
+                format!(". The assumption fails{whose}: at this Reynolds number the flow is not even turbulent.")
+            } else if fails {
                 format!(
                     ". The assumption fails{whose}: at this Reynolds number the curve has not gone flat yet, and the \
                      friction factor is larger than the one we took."

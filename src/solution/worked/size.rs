@@ -30,7 +30,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
             w.names[i]
         )));
         body.push(Block::Equation(lines));
-        body.extend(factor(w, i, &mut b)?);
+        body.extend(factor(w, i, false, &mut b)?);
         let mut lines = vec![w.line(&w.own_name("h_f", i), &w.friction(i), Kind::Length, &mut b)?];
         if let Some(minors) = w.minors_of(i, None) {
             lines.push(w.line(&w.own_name("h_m", i), &minors, Kind::Length, &mut b)?);
