@@ -421,10 +421,12 @@ fn tables(steps: &[Step]) -> Vec<&Table> {
         .collect()
 }
 
-/// The values that a printed number may stand for. A whole number without a unit is exact.
+/// The values that a printed number may stand for. A small number without a unit or a decimal point (the 64 in
+/// 64/Re) is exact.
 fn printed(written: &Written) -> (f64, f64) {
     let exact = written.unit.dimension == Dimension::NONE
-        && written.number.fract() == 0.0
+        && written.shown.exponent.is_none()
+        && !written.shown.digits.contains('.')
         && written.number.abs() < 200.0;
     // 3.7 and 2.51 of the friction law are exact as well; taking them as rounded only widens.
     let half = if exact || written.number == 0.0 {
