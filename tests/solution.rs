@@ -695,8 +695,16 @@ fn check_iterations(name: &str, steps: &[Step]) -> usize {
                 .iter()
                 .filter_map(|row| Some((number(row, *a)? - number(row, *b)?).abs()))
                 .collect();
+            // Both numbers are rounded, so one step of the last place is not yet a step away.
+            let last_place = match table.rows[0][*b].as_slice() {
+                [Inline::Value(written)] => {
+                    let (low, high) = printed(written);
+                    high - low
+                }
+                _ => 0.0,
+            };
             for pair in gaps.windows(2) {
-                assert!(pair[1] <= pair[0] + 1e-12, "{name}: {gaps:?}");
+                assert!(pair[1] <= pair[0] + 1.001 * last_place, "{name}: {gaps:?}");
             }
             assert_eq!(gaps.last(), Some(&0.0), "{name}: {gaps:?}");
         }
