@@ -323,3 +323,174 @@ pub(super) fn with_values(expr: &Expr, of: &Bindings) -> Expr {
         _ => expr.with_children(&mut |child| with_values(child, of)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::equation::{Bindings, Bound, EquationError, Expr, Notation};
+    use crate::quantity::{Dimension, Quantity, Unit};
+
+    fn of() -> Bindings {
+        let mut of = Bindings::default();
+        for (name, value, unit) in [
+            ("V", 3.0, "m/s"),
+            ("L", 60.0, "m"),
+            ("D", 0.05, "m"),
+            ("n", 4.0, ""),
+            ("zero", 0.0, ""),
+            ("Q", 2e-3, "m^3/s"),
+        ] {
+            let unit = if unit.is_empty() {
+                Unit::none()
+            } else {
+                Unit::parse(unit).unwrap()
+            };
+            of.set(name, Bound::new(value, &unit, 6));
+        }
+        of
+    }
+
+    fn value(text: &str) -> Result<Quantity, EquationError> {
+        Expr::parse(text).unwrap().evaluate(&of())
+    }
+
+    fn dimension(text: &str) -> Result<Dimension, EquationError> {
+        Expr::parse(text)
+            .unwrap()
+            .dimension(&|name| of().get(name).map(|b| b.quantity.dimension))
+    }
+
+    #[test]
+    fn dimensions_follow_the_numbers() {
+        for (text, expected) in [
+            ("V * D", Dimension::KINEMATIC_VISCOSITY),
+            ("L / V", Dimension::TIME),
+            ("V^2 / (2 * 9.81 m/s^2)", Dimension::LENGTH),
+            ("sqrt(2 * 9.81 m/s^2 * L)", Dimension::VELOCITY),
+            ("(D^2)^0.5", Dimension::LENGTH),
+            ("(D^3)^(1/3)", Dimension::LENGTH),
+            ("(L * D^2)^(1/3) + L", Dimension::LENGTH),
+            ("(D^(1/4))^4 + sqrt(sqrt(D))^4", Dimension::LENGTH),
+            ("D^-1 * L", Dimension::NONE),
+            ("n^0.37 + ln(n) + exp(L / D - 1200)", Dimension::NONE),
+            ("min(L, D, 3 m) - abs(-L)", Dimension::LENGTH),
+            ("L < 3 m and n > 2", Dimension::NONE),
+        ] {
+            assert_eq!(dimension(text), Ok(expected), "{text}");
+            if !text.contains('<') {
+                assert_eq!(value(text).map(|q| q.dimension), Ok(expected), "{text}");
+            }
+        }
+    }
+
+    #[test]
+    fn dimensions_that_do_not_fit_are_named() {
+        for (text, what) in [
+            (
+                "L + 3",
+                "`L` is a length and `3` is a pure number: they can't be added",
+            ),
+            (
+                "L - V",
+                "`L` is a length and `V` is a velocity: they can't be subtracted",
+            ),
+            (
+                "V < 4",
+                "`V` is a velocity and `4` is a pure number: they can't be compared",
+            ),
+            (
+                "min(L, V)",
+                "`L` is a length and `V` is a velocity: they can't be compared",
+            ),
+            ("ln(L)", "a logarithm needs a pure number, and `L` is a length"),
+            ("exp(V)", "`exp` needs a pure number, and `V` is a velocity"),
+            ("n^L", "an exponent needs a pure number, and `L` is a length"),
+            (
+                "L^n",
+                "`L` is a length, so its exponent `n` has to be a plain number",
+            ),
+            (
+                "L^0.38",
+                "`L` is a length, and the power in `L^0.38` leaves no dimension with exponents in twelfths",
+            ),
+            (
+                "L^9999",
+                "`L` is a length, and the power in `L^9999` leaves no dimension with exponents in twelfths",
+            ),
+            ("X + 1", "`X` is not known here"),
+        ] {
+            let error = dimension(text).unwrap_err();
+            assert_eq!(error.what, what);
+            assert!(error.mend.is_some(), "{text}");
+            let evaluated = match text {
+                "V < 4" => Expr::parse(text).unwrap().holds(&of()).map(|_| ()),
+                _ => value(text).map(|_| ()),
+            };
+            assert_eq!(evaluated.unwrap_err().what, what);
+        }
+    }
+
+    #[test]
+    fn a_result_that_is_no_finite_number_is_an_error() {
+        for (text, what) in [
+            ("1 / zero", "`1/zero` divides by zero"),
+            ("zero^-1", "`zero⁻¹` divides by zero"),
+            ("sqrt(-n)", "`√(−n)` takes a root of a negative number"),
+            ("(-n)^0.5", "`(−n)^0.5` takes a root of a negative number"),
+            (
+                "ln(zero)",
+                "`ln(zero)` takes the logarithm of a number that is not positive",
+            ),
+            (
+                "log10(-n)",
+                "`log10(−n)` takes the logarithm of a number that is not positive",
+            ),
+            ("1 / exp(1000)", "`exp(1000)` gives no finite number"),
+            ("10^400", "`10⁴⁰⁰` gives no finite number"),
+            ("1e200 * 1e200", "`(1×10²⁰⁰) (1×10²⁰⁰)` gives no finite number"),
+        ] {
+            assert_eq!(value(text).unwrap_err().what, what);
+        }
+        let nan = Expr::number(f64::NAN).evaluate(&of());
+        assert!(nan.is_err());
+    }
+
+    #[test]
+    fn what_has_no_value_says_so() {
+        assert_eq!(
+            value("L < 3 m").unwrap_err().what,
+            "`L < 3 m` is a comparison and has no value"
+        );
+        assert_eq!(
+            Expr::symbol("L").holds(&of()).unwrap_err().what,
+            "`L` is no comparison"
+        );
+        assert!(Expr::Text("a".into()).evaluate(&of()).is_err());
+        assert!(Expr::Notation(Notation::Letter('a')).evaluate(&of()).is_err());
+        assert!(
+            Expr::Call(crate::equation::Function::Min, vec![])
+                .evaluate(&of())
+                .is_err()
+        );
+    }
+
+    #[test]
+    fn equality_allows_for_the_last_digits() {
+        let holds = |text: &str| Expr::parse(text).unwrap().holds(&of()).unwrap();
+        assert!(holds("0.1 + 0.2 = 0.3"));
+        assert!(!holds("0.1 + 0.2 != 0.3"));
+        assert!(holds("1 = 1.0000000009"));
+        assert!(!holds("1 = 1.000000002"));
+        assert!(holds("zero = 0"));
+        assert!(!holds("0 = 1e-300"));
+        assert!(holds("Q = 2 L/s"));
+    }
+
+    #[test]
+    fn names_are_found_and_replaced() {
+        let expr = Expr::parse("a * V + min(b_1, V) < c or d > V").unwrap();
+        let names: Vec<String> = expr.symbols().into_iter().collect();
+        assert_eq!(names, ["V", "a", "b_1", "c", "d"]);
+        let left: Vec<String> = expr.with_values(&of()).symbols().into_iter().collect();
+        assert_eq!(left, ["a", "b_1", "c", "d"]);
+    }
+}

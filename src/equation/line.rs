@@ -47,11 +47,15 @@ impl Line {
     ) -> Result<(Self, Quantity), EquationError> {
         let quantity = formula.evaluate(of)?;
         if quantity.dimension != unit.dimension {
+            let unit = if unit.symbol.is_empty() {
+                "as a pure number".to_owned()
+            } else {
+                format!("in `{}`", unit.symbol)
+            };
             return Err(EquationError::new(format!(
-                "`{}` is {}, which `{}` can't measure",
+                "`{}` is {}, which can't be printed {unit}",
                 formula.plain(Style::default()),
                 quantity.dimension.name(),
-                unit.symbol
             ))
             .mend("ask for a unit of that dimension"));
         }

@@ -1163,10 +1163,19 @@ impl Notation {
         line.out.trim().to_owned()
     }
 
-    /// As one factor on a line: in brackets where it has blanks or strokes in it.
-    fn plain_factor(&self, style: Style) -> String {
+    /// As one factor on a line: in brackets where it has blanks or strokes in it. Above a stroke a product
+    /// needs none.
+    fn plain_factor(&self, style: Style, above: bool) -> String {
         let text = self.plain(style);
-        let compound = text.contains([' ', '/', '+', '−']) && !is_bracketed(&text);
+        let mut depth = 0_i32;
+        let compound = text.chars().any(|c| {
+            match c {
+                '(' | '[' | '{' => depth += 1,
+                ')' | ']' | '}' => depth -= 1,
+                _ => {}
+            }
+            depth <= 0 && (matches!(c, '/' | '+' | '−' | '=' | '±' | '<' | '>') || (c == ' ' && !above))
+        });
         if compound { format!("({text})") } else { text }
     }
 
@@ -1212,7 +1221,7 @@ impl Notation {
             }
             Self::Words(words) => line.add_tight(words),
             Self::Fraction(_, a, b) => {
-                let text = format!("{}/{}", a.plain_factor(style), b.plain_factor(style));
+                let text = format!("{}/{}", a.plain_factor(style, true), b.plain_factor(style, false));
                 line.add(&text, Class::Ordinary);
             }
             Self::Root(index, a) => {
@@ -1223,7 +1232,10 @@ impl Notation {
                     }
                     None => String::new(),
                 };
-                line.add(&format!("{index}√{}", a.plain_factor(style)), Class::Ordinary);
+                line.add(
+                    &format!("{index}√{}", a.plain_factor(style, false)),
+                    Class::Ordinary,
+                );
             }
             Self::Over(mark, a) => {
                 let over = MARKS.iter().find(|m| m.1 == *mark).map_or('\u{304}', |m| m.2);
@@ -1238,7 +1250,7 @@ impl Notation {
             } => {
                 let (mut text, class) = match &**base {
                     Self::Sign(sign) => (sign.plain.to_owned(), sign.class),
-                    _ => (base.plain_factor(style), Class::Ordinary),
+                    _ => (base.plain_factor(style, false), Class::Ordinary),
                 };
                 for _ in 0..*primes {
                     text.push('′');
@@ -1296,25 +1308,6 @@ impl Notation {
             Self::Value(value) => line.add(&value.plain(style.mark), Class::Ordinary),
         }
     }
-}
-
-/// Whether one pair of brackets holds all of `text`.
-fn is_bracketed(text: &str) -> bool {
-    if !(text.starts_with('(') && text.ends_with(')')) {
-        return false;
-    }
-    let mut depth = 0_i32;
-    for (i, c) in text.char_indices() {
-        match c {
-            '(' => depth += 1,
-            ')' => depth -= 1,
-            _ => {}
-        }
-        if depth == 0 && i + 1 < text.len() {
-            return false;
-        }
-    }
-    true
 }
 
 /// Adds LaTeX so that a command does not swallow the letter behind it.

@@ -68,6 +68,8 @@ struct Piece {
     digit: bool,
     /// Begins with a sign.
     minus: bool,
+    /// Has to stand in brackets as a factor behind others: a number with a power of ten.
+    leads: bool,
     /// Has to stand in brackets as one factor of several: a number with its unit, `ε/D`.
     loose: bool,
 }
@@ -80,6 +82,7 @@ impl Piece {
             text,
             hold,
             tall: false,
+            leads: false,
             loose: false,
         }
     }
@@ -185,8 +188,9 @@ impl Setter {
             }
             Expr::Add(a, b) => self.sum(a, "+", b),
             Expr::Subtract(a, b) => self.sum(a, self.minus(), b),
-            Expr::Multiply(..) => self.product(expr),
-            Expr::Divide(a, b) => self.fraction(a, b),
+            Expr::Multiply(a, b) if self.kind == Kind::Formula => self.typed(a, " * ", b),
+            Expr::Divide(a, b) if self.kind == Kind::Formula => self.typed(a, " / ", b),
+            Expr::Multiply(..) | Expr::Divide(..) => self.chain(expr),
             Expr::Power(a, b) => self.power(a, b),
             Expr::Call(function, arguments) => self.call(*function, arguments),
             Expr::Compare(a, relation, b) => {
@@ -251,7 +255,12 @@ impl Setter {
     fn sum(self, a: &Expr, sign: &str, b: &Expr) -> Piece {
         let right = self.set(b);
         // `a - (b + c)` needs its brackets, `a + (b + c)` does not; two signs never meet.
-        let least = if sign == "+" { Hold::Sum } else { Hold::Product };
+        let printed = self.kind != Kind::Formula;
+        let least = if sign == "+" && printed {
+            Hold::Sum
+        } else {
+            Hold::Product
+        };
         let right = if right.minus {
             self.bracketed(right)
         } else {
@@ -264,20 +273,49 @@ impl Setter {
         }
     }
 
-    fn product(self, expr: &Expr) -> Piece {
-        let mut factors = Vec::new();
-        flatten(expr, &mut factors);
-        let last = factors.len() - 1;
+    /// Products and fractions as a formula is typed: every bracket that keeps the tree as it is.
+    fn typed(self, a: &Expr, sign: &str, b: &Expr) -> Piece {
+        let a = self.set(a);
+        let a = if a.minus || a.loose {
+            self.bracketed(a)
+        } else {
+            self.at_least(Hold::Product, a)
+        };
+        let b = self.at_least(Hold::Factor, self.set(b));
+        Piece::new(format!("{}{sign}{}", a.text, b.text), Hold::Product)
+    }
+
+    /// Products and fractions as they are printed.
+    fn chain(self, expr: &Expr) -> Piece {
+        let mut links = Vec::new();
+        flatten(expr, &mut links);
+        let last = links.len() - 1;
+        let pieces = links.into_iter().enumerate().map(|(i, link)| match link {
+            Link::Factor(factor) => self.set(factor),
+            Link::Fraction(over, under) => {
+                let piece = self.fraction(&over, &under);
+                // On one line a fraction followed by a factor would seem to have it in its denominator.
+                if self.kind == Kind::Plain && i < last {
+                    self.bracketed(piece)
+                } else {
+                    piece
+                }
+            }
+        });
+        self.product(pieces.collect())
+    }
+
+    fn product(self, mut pieces: Vec<Piece>) -> Piece {
+        if pieces.len() == 1
+            && let Some(one) = pieces.pop()
+        {
+            return one;
+        }
         let mut text = String::new();
         let mut tall = false;
-        for (i, factor) in factors.into_iter().enumerate() {
-            let piece = self.set(factor);
-            // On one line a fraction followed by a factor would seem to have it in its denominator.
-            let early_fraction = self.kind != Kind::Latex
-                && matches!(factor, Expr::Divide(..))
-                && (i < last || self.kind == Kind::Formula);
+        for (i, piece) in pieces.into_iter().enumerate() {
             let piece =
-                if piece.loose || early_fraction || piece.hold < Hold::Product || (piece.minus && i > 0) {
+                if piece.loose || piece.hold < Hold::Product || ((piece.minus || piece.leads) && i > 0) {
                     self.bracketed(piece)
                 } else {
                     piece
@@ -286,9 +324,8 @@ impl Setter {
                 text.push_str(match (self.kind, piece.digit) {
                     (Kind::Latex, true) => " \\times ",
                     (Kind::Latex, false) => "\\,",
-                    (Kind::Plain, true) => " × ",
-                    (Kind::Plain, false) => " ",
-                    (Kind::Formula, _) => " * ",
+                    (_, true) => " × ",
+                    (_, false) => " ",
                 });
             }
             text.push_str(&piece.text);
@@ -300,8 +337,9 @@ impl Setter {
         }
     }
 
-    fn fraction(self, a: &Expr, b: &Expr) -> Piece {
-        let (over, under) = (self.set(a), self.set(b));
+    fn fraction(self, over: &[&Expr], under: &[&Expr]) -> Piece {
+        let over = self.product(over.iter().map(|e| self.set(e)).collect());
+        let under = self.product(under.iter().map(|e| self.set(e)).collect());
         if self.kind == Kind::Latex {
             return Piece {
                 tall: true,
@@ -309,19 +347,13 @@ impl Setter {
                 ..Piece::new(format!("\\frac{{{}}}{{{}}}", over.text, under.text), Hold::Factor)
             };
         }
-        let nested = matches!(a, Expr::Divide(..));
-        let ends_in_fraction = self.kind == Kind::Plain
-            && matches!(a, Expr::Multiply(_, last) if matches!(**last, Expr::Divide(..)));
-        let over = if over.loose || over.minus || nested || ends_in_fraction {
+        let over = if over.loose || over.minus {
             self.bracketed(over)
         } else {
             self.at_least(Hold::Product, over)
         };
         let under = self.at_least(Hold::Factor, under);
-        Piece {
-            digit: over.digit,
-            ..Piece::new(format!("{}/{}", over.text, under.text), Hold::Product)
-        }
+        Piece::new(format!("{}/{}", over.text, under.text), Hold::Product)
     }
 
     fn power(self, a: &Expr, b: &Expr) -> Piece {
@@ -431,18 +463,283 @@ impl Setter {
             Hold::Atom
         };
         Piece {
+            leads: powered,
             loose: united || (powered && self.kind == Kind::Plain),
             ..Piece::new(text, hold)
         }
     }
 }
 
+/// A link of a chain of products and fractions.
+enum Link<'a> {
+    Factor(&'a Expr),
+    /// What stands over and under the stroke, as factors.
+    Fraction(Vec<&'a Expr>, Vec<&'a Expr>),
+}
+
+/// A chain of products and fractions as it is taught: `f L/D V²/(2 g)`, however its tree groups it, is a
+/// fraction times a fraction; `a/b/c` is `a` over `b c`.
+fn flatten<'a>(expr: &'a Expr, links: &mut Vec<Link<'a>>) {
+    match expr {
+        Expr::Multiply(a, b) => {
+            flatten(a, links);
+            flatten(b, links);
+        }
+        Expr::Divide(a, b) => {
+            let mut before = Vec::new();
+            flatten(a, &mut before);
+            let mut under = Vec::new();
+            factors(b, &mut under);
+            if let Some(Link::Fraction(_, there)) = before.last_mut() {
+                there.extend(under);
+                links.extend(before);
+                return;
+            }
+            let fractions = before
+                .iter()
+                .rposition(|link| matches!(link, Link::Fraction(..)))
+                .map_or(0, |i| i + 1);
+            let over = before
+                .split_off(fractions)
+                .into_iter()
+                .filter_map(|link| match link {
+                    Link::Factor(factor) => Some(factor),
+                    Link::Fraction(..) => None,
+                })
+                .collect();
+            links.extend(before);
+            links.push(Link::Fraction(over, under));
+        }
+        _ => links.push(Link::Factor(expr)),
+    }
+}
+
 /// The factors of a product, from left to right.
-fn flatten<'a>(expr: &'a Expr, factors: &mut Vec<&'a Expr>) {
+fn factors<'a>(expr: &'a Expr, into: &mut Vec<&'a Expr>) {
     if let Expr::Multiply(a, b) = expr {
-        flatten(a, factors);
-        flatten(b, factors);
+        factors(a, into);
+        factors(b, into);
     } else {
-        factors.push(expr);
+        into.push(expr);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::equation::{Bindings, Bound, Expr, Line, Relation, Style};
+    use crate::quantity::{DecimalMark, Unit};
+
+    const POINT: Style = Style {
+        mark: DecimalMark::Point,
+    };
+    const COMMA: Style = Style {
+        mark: DecimalMark::Comma,
+    };
+
+    fn values() -> Bindings {
+        let mut of = Bindings::default();
+        for (name, value, unit, figures) in [
+            ("f", 0.0216, "", 3),
+            ("L", 60.0, "m", 3),
+            ("D", 0.04, "mm", 2),
+            ("V", 1.671, "m/s", 3),
+            ("g", 9.81, "m/s^2", 3),
+            ("Q", 2.1e-3, "L/s", 3),
+            ("Re", 66_543.0, "", 3),
+            ("z_1", 0.0, "m", 1),
+            ("z_2", -3.0, "m", 2),
+        ] {
+            let unit = if unit.is_empty() {
+                Unit::none()
+            } else {
+                Unit::parse(unit).unwrap()
+            };
+            of.set(name, Bound::new(value, &unit, figures));
+        }
+        of
+    }
+
+    #[test]
+    fn formulas_are_set_as_they_are_taught() {
+        for (formula, latex, plain) in [
+            (
+                "f * L / D * V^2 / (2 * g)",
+                r"\frac{f\,L}{D}\,\frac{V^{2}}{2\,g}",
+                "(f L/D) V²/(2 g)",
+            ),
+            (
+                "f * (L / D) * (V^2 / (2 * g))",
+                r"f\,\frac{L}{D}\,\frac{V^{2}}{2\,g}",
+                "f (L/D) V²/(2 g)",
+            ),
+            (
+                "p_1 / (rho * g) + alpha_1 * V_1^2 / (2 * g) + z_1 + h_P - h_f_riser",
+                r"\frac{p_{1}}{\rho\,g} + \frac{\alpha_{1}\,V_{1}^{2}}{2\,g} + z_{1} + h_{P} - h_{f,\mathrm{riser}}",
+                "p₁/(ρ g) + α₁ V₁²/(2 g) + z₁ + h_P − h_f_riser",
+            ),
+            (
+                "-2 * log10(rr / 3.7 + 2.51 / (Re * sqrt(f)))",
+                r"-2\,\log_{10}\left(\frac{\varepsilon/D}{3.7} + \frac{2.51}{\mathrm{Re}\,\sqrt{f}}\right)",
+                "−2 log10((ε/D)/3.7 + 2.51/(Re √f))",
+            ),
+            (
+                "Re * sqrt(f) * rr >= 200",
+                r"\mathrm{Re}\,\sqrt{f}\,(\varepsilon/D) \ge 200",
+                "Re √f (ε/D) ≥ 200",
+            ),
+            ("4 * Q / (pi * D^2)", r"\frac{4\,Q}{\pi\,D^{2}}", "4 Q/(π D²)"),
+            ("pi / 4 * D^2", r"\frac{\pi}{4}\,D^{2}", "(π/4) D²"),
+            ("a / b / c", r"\frac{a}{b\,c}", "a/(b c)"),
+            ("a / (b / c)", r"\frac{a}{\frac{b}{c}}", "a/(b/c)"),
+            ("2 * 9.81 * h", r"2 \times 9.81\,h", "2 × 9.81 h"),
+            ("V * 2", r"V \times 2", "V × 2"),
+            ("a - (b - c)", "a - (b - c)", "a − (b − c)"),
+            ("a + (b - c)", "a + b - c", "a + b − c"),
+            ("a * (b + c)", r"a\,(b + c)", "a (b + c)"),
+            ("(a / b)^2", r"\left(\frac{a}{b}\right)^{2}", "(a/b)²"),
+            ("(-a)^2", "(-a)^{2}", "(−a)²"),
+            ("-a^2", "-a^{2}", "−a²"),
+            ("a * -b", r"a\,(-b)", "a (−b)"),
+            ("a - -b", "a - (-b)", "a − (−b)"),
+            ("(a^b)^c", "(a^{b})^{c}", "(a^b)^c"),
+            ("a^b^c", "a^{b^{c}}", "a^(b^c)"),
+            (
+                "a^(1/3) * b^-1 * c^0.38",
+                r"a^{1/3}\,b^{-1}\,c^{0.38}",
+                "a^(1/3) b⁻¹ c^0.38",
+            ),
+            ("sqrt(a / b)", r"\sqrt{\frac{a}{b}}", "√(a/b)"),
+            (
+                "ln(a)^2 + abs(-a)",
+                r"(\ln(a))^{2} + \left|-a\right|",
+                "(ln(a))² + |−a|",
+            ),
+            (
+                "rr^2 * 3 m",
+                r"(\varepsilon/D)^{2}\,(3\,\mathrm{m})",
+                "(ε/D)² (3 m)",
+            ),
+            (
+                "(3 m)^2 + 2 m",
+                r"(3\,\mathrm{m})^{2} + 2\,\mathrm{m}",
+                "(3 m)² + 2 m",
+            ),
+            (
+                "a < b and (b < c or c < a)",
+                r"a < b \;\text{and}\; (b < c \;\text{or}\; c < a)",
+                "a < b and (b < c or c < a)",
+            ),
+            ("max(a, 0.5)", r"\max(a, 0.5)", "max(a, 0.5)"),
+        ] {
+            let expr = Expr::parse(formula).unwrap();
+            assert_eq!(expr.latex(POINT), latex, "{formula}");
+            assert_eq!(expr.plain(POINT), plain, "{formula}");
+        }
+        assert_eq!(
+            Expr::parse("max(a, 0.5)").unwrap().latex(COMMA),
+            r"\max(a; 0{,}5)"
+        );
+    }
+
+    #[test]
+    fn numbers_are_kept_apart() {
+        for (formula, latex, plain) in [
+            (
+                "f * (L / D) * (V^2 / (2 * g))",
+                r"0.0216 \times \frac{60.0\,\mathrm{m}}{40\,\mathrm{mm}}\,\frac{(1.67\,\mathrm{m/s})^{2}}{2\,(9.81\,\mathrm{m/s^{2}})}",
+                "0.0216 ((60.0 m)/(40 mm)) (1.67 m/s)²/(2 (9.81 m/s²))",
+            ),
+            (
+                "z_1 - z_2",
+                r"0\,\mathrm{m} - (-3.0\,\mathrm{m})",
+                "0 m − (−3.0 m)",
+            ),
+            (
+                "Re * f",
+                r"6.65\times 10^{4} \times 0.0216",
+                "(6.65×10⁴) × 0.0216",
+            ),
+            ("f * Re", r"0.0216\,(6.65\times 10^{4})", "0.0216 (6.65×10⁴)"),
+            ("Re^2", r"(6.65\times 10^{4})^{2}", "(6.65×10⁴)²"),
+        ] {
+            let expr = Expr::parse(formula).unwrap().with_values(&values());
+            assert_eq!(expr.latex(POINT), latex, "{formula}");
+            assert_eq!(expr.plain(POINT), plain, "{formula}");
+        }
+    }
+
+    #[test]
+    fn words_cannot_leave_their_braces() {
+        let expr = Expr::Text("100% of $x_1 {\\input}".to_owned());
+        assert_eq!(
+            expr.latex(POINT),
+            r"\text{100\% of \$x\_1 \{\textbackslash{}input\}}"
+        );
+    }
+
+    #[test]
+    fn a_line_says_the_same_in_symbols_numbers_and_value() {
+        let velocity = Expr::parse("4 * Q / (pi * D^2)").unwrap();
+        let unit = Unit::parse("m/s").unwrap();
+        let (line, value) = Line::worked(Expr::symbol("V"), &velocity, &values(), &unit, 3).unwrap();
+        // 4 · 2.1e-3 / (π · 0.04²)
+        assert!((value.value - 1.671_126_902_464_9).abs() < 1e-12);
+        assert_eq!(
+            line.latex_sides(POINT),
+            [
+                "V",
+                r"= \frac{4\,Q}{\pi\,D^{2}}",
+                r"= \frac{4\,(2.10\,\mathrm{L/s})}{\pi\,(40\,\mathrm{mm})^{2}}",
+                r"= 1.67\,\mathrm{m/s}",
+            ]
+        );
+        assert_eq!(line.latex(POINT), line.latex_sides(POINT).join(" "));
+        assert_eq!(
+            line.plain(COMMA),
+            "V = 4 Q/(π D²) = 4 (2,10 L/s)/(π (40 mm)²) = 1,67 m/s"
+        );
+    }
+
+    #[test]
+    fn a_line_says_nothing_twice() {
+        let unit = Unit::parse("m/s").unwrap();
+        let sides = |name: &str, formula: &str| {
+            let formula = Expr::parse(formula).unwrap();
+            let (line, _) = Line::worked(Expr::symbol(name), &formula, &values(), &unit, 3).unwrap();
+            line.plain(POINT)
+        };
+        assert_eq!(sides("V_1", "V"), "V₁ = V = 1.67 m/s");
+        assert_eq!(sides("V", "V"), "V = 1.67 m/s");
+        assert_eq!(sides("V", "3.00 m/s"), "V = 3.00 m/s");
+        assert_eq!(sides("V", "1 m/s + 2 m/s"), "V = 1 m/s + 2 m/s = 3.00 m/s");
+        let line = Line::equal(Expr::symbol("f"), Expr::number(0.02)).then(Relation::About, Expr::Pi);
+        assert_eq!(line.latex(POINT), r"f = 0.02 \approx \pi");
+    }
+
+    #[test]
+    fn a_line_in_a_unit_of_another_dimension_is_refused() {
+        let error =
+            Line::worked(Expr::symbol("V"), &Expr::symbol("V"), &values(), &Unit::none(), 3).unwrap_err();
+        assert_eq!(
+            error.what,
+            "`V` is a velocity, which can't be printed as a pure number"
+        );
+        let unit = Unit::parse("kg").unwrap();
+        let error = Line::worked(Expr::symbol("V"), &Expr::symbol("V"), &values(), &unit, 3).unwrap_err();
+        assert_eq!(error.what, "`V` is a velocity, which can't be printed in `kg`");
+    }
+
+    #[test]
+    fn short_numbers_print_as_they_are() {
+        for (value, text) in [
+            (2.0, "2"),
+            (0.25, "0.25"),
+            (64.0, "64"),
+            (3.7, "3.7"),
+            (-1.8, "−1.8"),
+            (0.001, "0.001"),
+        ] {
+            assert_eq!(Expr::number(value).plain(POINT), text);
+        }
     }
 }
