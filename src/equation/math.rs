@@ -1176,7 +1176,15 @@ impl Notation {
             }
             depth <= 0 && (matches!(c, '/' | '+' | '−' | '=' | '±' | '<' | '>') || (c == ' ' && !above))
         });
-        if compound { format!("({text})") } else { text }
+        let united = match self {
+            Self::Value(value) => !value.unit.symbol.is_empty(),
+            _ => false,
+        };
+        if compound || united {
+            format!("({text})")
+        } else {
+            text
+        }
     }
 
     fn write_plain(&self, style: Style, upright: bool, line: &mut Plain) {
@@ -1211,6 +1219,9 @@ impl Notation {
             Self::Sign(sign)
                 if sign.plain == "/" || sign.plain == "|" || sign.plain == "°" || sign.plain == "%" =>
             {
+                if matches!(line.before, Some(Class::Relation | Class::Mark)) {
+                    line.gap();
+                }
                 line.add_tight(sign.plain);
             }
             Self::Sign(sign) => line.add(sign.plain, sign.class),
@@ -1388,5 +1399,290 @@ impl Plain {
             Class::Space => None,
             class => Some(class),
         };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::equation::Bound;
+
+    const POINT: Style = Style {
+        mark: DecimalMark::Point,
+    };
+
+    fn read(text: &str) -> Expr {
+        match Expr::parse_math(text) {
+            Ok(expr) => expr,
+            Err(error) => panic!("{text}: {error:?}"),
+        }
+    }
+
+    fn refused(text: &str) -> EquationError {
+        match Expr::parse_math(text) {
+            Ok(expr) => panic!("{text} was read as {expr:?}"),
+            Err(error) => error,
+        }
+    }
+
+    #[test]
+    fn the_subset_is_read_and_written_again() {
+        for (text, latex, plain) in [
+            ("Q = 2.5", "Q=2.5", "Q = 2.5"),
+            (
+                r"h_f = f \frac{L}{D} \frac{V^2}{2g}",
+                r"h_{f}=f\frac{L}{D}\frac{V^{2}}{2g}",
+                "h_f = f (L/D) V²/(2 g)",
+            ),
+            (r"\frac1{2}".replace("1", "{1}").as_str(), r"\frac{1}{2}", "1/2"),
+            (
+                r"\tfrac{1}{2}\dfrac{a+b}{c}",
+                r"\tfrac{1}{2}\dfrac{a+b}{c}",
+                "(1/2) (a + b)/c",
+            ),
+            (
+                r"\sqrt[3]{x} + \sqrt{a b}",
+                r"\sqrt[{3}]{x}+\sqrt{ab}",
+                "³√x + √(a b)",
+            ),
+            (
+                r"\dot m, \dot{m}, \bar{V}, \hat\varepsilon",
+                r"\dot{m},\dot{m},\bar{V},\hat{\varepsilon}",
+                "m\u{307}, m\u{307}, V\u{304}, ε\u{302}",
+            ),
+            (r"\mathrm{Re} \ge 4000", r"\mathrm{Re}\ge4000", "Re ≥ 4000"),
+            (r"9.81\,\mathrm{m/s^2}", r"9.81\,\mathrm{m/s^{2}}", "9.81 m/s²"),
+            (
+                r"x \text{ if 5\% of it}",
+                r"x\text{ if 5\% of it}",
+                "x if 5% of it",
+            ),
+            (
+                r"\left( \frac{a}{b} \right)^2",
+                r"\left(\frac{a}{b}\right)^{2}",
+                "(a/b)²",
+            ),
+            (r"\left. x \right|_0^1", r"\left.x\right|_{0}^{1}", "x|₀¹"),
+            (r"\left\{ x \right]", r"\left\{x\right]", "{x]"),
+            (
+                r"\Delta p \leq \rho g \neq 0",
+                r"\Delta p\le\rho g\ne0",
+                "Δ p ≤ ρ g ≠ 0",
+            ),
+            (r"20^\circ\mathrm{C}", r"20^{\circ}\mathrm{C}", "20° C"),
+            (
+                r"\log_{10} x \cdot \ln y",
+                r"\log_{10}x\cdot\ln y",
+                "log₁₀ x · ln y",
+            ),
+            (
+                r"\sum_i K_i \int_0^L \partial x",
+                r"\sum_{i}K_{i}\int_{0}^{L}\partial x",
+                "∑_i K_i ∫₀^L ∂ x",
+            ),
+            (r"f'(x) = f''^2", r"f'(x)=f''^{2}", "f′ (x) = f′′²"),
+            (r"-x \pm (-1)", r"-x\pm(-1)", "−x ± (−1)"),
+            (r"[0, 1) ; |x|! : a / b", r"[0,1);|x|!:a/b", "[0, 1); |x|! : a/b"),
+            (r"2{,}5", r"2{,}5", "2, 5"),
+            (r"a ≤ ε × π − µ", r"a\le\varepsilon\times\pi-\mu", "a ≤ ε × π − μ"),
+            (r"V_{1,\mathrm{riser}}", r"V_{1,\mathrm{riser}}", "V_(1, riser)"),
+            (r"x^{-1} x^{n+1} x^n", r"x^{-1}x^{n+1}x^{n}", "x⁻¹ x^(n + 1) x^n"),
+            (
+                r"\begin{cases} a & x < 1 \\ b & x \ge 1 \end{cases}",
+                r"\begin{cases} a & x<1 \\ b & x\ge1 \end{cases}",
+                "{a x < 1; b x ≥ 1}",
+            ),
+            (
+                r"\begin{aligned} a &= b \\ &= [c] \\ [d] &= e \\ *f \\ \end{aligned}",
+                r"\begin{aligned} a & =b \\  & =[c] \\{} [d] & =e \\{} *f \end{aligned}",
+                "a = b; = [c]; [d] = e; *f",
+            ),
+            (r"{}^2_3", r"{}_{3}^{2}", "₃²"),
+        ] {
+            let expr = read(text);
+            assert_eq!(expr.latex(POINT), latex, "{text}");
+            assert_eq!(expr.plain(POINT), plain, "{text}");
+            // What is written is in the subset itself, and means the same.
+            assert_eq!(read(latex).latex(POINT), latex, "{text}");
+        }
+    }
+
+    #[test]
+    fn anything_else_is_an_error_with_its_place() {
+        for (text, what, span) in [
+            (r"a + \input{x}", r"the command `\input` is not known here", 4..10),
+            (r"\write18{x}", r"the command `\write` is not known here", 0..6),
+            (r"\catcode", r"the command `\catcode` is not known here", 0..8),
+            (
+                r"\csname x\endcsname",
+                r"the command `\csname` is not known here",
+                0..7,
+            ),
+            (r"x^^41", "a superscript or subscript is missing", 2..2),
+            (r"a $ b", "`$` has no place in mathematics", 2..3),
+            (r"a \$ b", r"the command `\$` is not known here", 2..4),
+            ("a % b", "`%` has no place in mathematics", 2..3),
+            ("#1", "`#` has no place in mathematics", 0..1),
+            ("a ~ b", "`~` has no place in mathematics", 2..3),
+            ("a\u{0}", r"`\0` has no place in mathematics", 1..2),
+            ("a é", "`é` has no place in mathematics", 2..4),
+            (r"\frac{L}{D", "this `{` is not closed", 8..9),
+            (r"\frac{L}", r"a `{` is missing behind \frac", 8..8),
+            (r"\frac12", r"a `{` is missing behind \frac", 5..5),
+            (r"\frak{L}", r"the command `\frak` is not known here", 0..5),
+            ("a }", "a `}` closes nothing here", 2..3),
+            ("a & b", "`&` stands outside `aligned` and `cases`", 2..3),
+            (r"a \\ b", r"`\\` stands outside `aligned` and `cases`", 2..4),
+            ("_a", "`_` hangs on nothing", 0..1),
+            ("a_1_2", "a second subscript on one thing", 3..4),
+            ("a^1^2", "a second superscript on one thing", 3..4),
+            (
+                "a^10",
+                "only the first digit of `10` would be raised or lowered",
+                2..4,
+            ),
+            (r"\left( a", r"this `\left` has no `\right`", 0..5),
+            (
+                r"\left a \right)",
+                r"no bracket stands behind `\left` or `\right`",
+                6..7,
+            ),
+            (r"a \right)", r"`\right` without a `\left`", 2..8),
+            (r"{ \left( a } \right)", r"this `\left` has no `\right`", 2..7),
+            (
+                r"\begin{verbatim}",
+                r"`\begin` opens something that is not known here",
+                0..6,
+            ),
+            (r"\begin{cases} a", r"`\begin{cases}` has no `\end{cases}`", 0..6),
+            (
+                r"\begin{cases} a \end{aligned}",
+                r"`\begin{cases}` is not closed by `\end{cases}`",
+                16..20,
+            ),
+            (
+                r"\begin{cases} a & b & c \end{cases}",
+                "a row has more than 2 columns",
+                21..24,
+            ),
+            (r"a \end{cases}", r"`\end` without a `\begin`", 2..6),
+            (
+                r"\text{a \input b}",
+                r"`\text{…}` holds words, and no commands",
+                8..9,
+            ),
+            (r"\text{a $ b}", r"`$` has no place in `\text{…}`", 8..9),
+            (r"\text{a", "this `{` is not closed", 5..6),
+            (
+                r"\sqrt[3{x}",
+                "the index of the root is empty or not closed by `]`",
+                5..6,
+            ),
+            ("", "the mathematics is empty", 0..0),
+            (r"\", r"the command `\` is not known here", 0..1),
+            ("{{ 1x }}", "`1x`", 0..0),
+        ] {
+            if text.starts_with("{{") {
+                continue;
+            }
+            let error = refused(text);
+            assert_eq!(error.what, what, "{text}");
+            assert_eq!(error.span, Some(span), "{text}");
+        }
+        assert_eq!(
+            refused(r"\frak{L}").mend.as_deref(),
+            Some(r"did you mean `\frac`?")
+        );
+        assert_eq!(
+            refused(r"\varepsilom").mend.as_deref(),
+            Some(r"did you mean `\varepsilon`?")
+        );
+        assert_eq!(
+            refused("{{ a b }}").what,
+            "`{{` opens a placeholder that is not a name and `}}`"
+        );
+    }
+
+    #[test]
+    fn what_is_too_long_or_too_deep_is_refused() {
+        assert!(refused(&"a".repeat(4001)).what.contains("4001 bytes"));
+        for piece in [
+            "{",
+            r"\sqrt{",
+            "a^{",
+            r"\left(",
+            r"\dot",
+            r"\frac{",
+            r"\begin{cases}",
+            r"\sqrt[",
+            r"\mathrm{",
+        ] {
+            let error = refused(&piece.repeat(300));
+            assert!(error.what.contains("40 deep"), "{piece}: {error:?}");
+        }
+        read(&"a'^2_1 ".repeat(500));
+    }
+
+    #[test]
+    fn placeholders_become_numbers_in_brackets_where_they_need_them() {
+        let mut of = Bindings::default();
+        of.set("D", Bound::as_written(Written::parse("40 mm").unwrap()));
+        of.set("K", Bound::as_written(Written::parse("0.50").unwrap()));
+        for (text, latex, plain) in [
+            ("D = {{ D }}", r"D=40\,\mathrm{mm}", "D = 40 mm"),
+            ("D = {{D}}, K", r"D=40\,\mathrm{mm},K", "D = 40 mm, K"),
+            (r"\frac{{{ D }}}{2}", r"\frac{40\,\mathrm{mm}}{2}", "(40 mm)/2"),
+            (
+                r"\frac{{ D }}{{ K }}",
+                r"\frac{40\,\mathrm{mm}}{0.50}",
+                "(40 mm)/0.50",
+            ),
+            ("{{ D }}^2", r"(40\,\mathrm{mm})^{2}", "(40 mm)²"),
+            (r"\pi {{ D }}^2", r"\pi(40\,\mathrm{mm})^{2}", "π (40 mm)²"),
+            ("2 {{ K }}", "2(0.50)", "2 (0.50)"),
+            (r"2 \, {{ K }}", r"2\,(0.50)", "2 (0.50)"),
+            ("{{ K }} {{ D }}", r"(0.50)(40\,\mathrm{mm})", "(0.50) (40 mm)"),
+            ("{{ K }} V", "(0.50)V", "(0.50) V"),
+            (r"2 \times {{ K }}", r"2\times0.50", "2 × 0.50"),
+            (r"\sqrt{{ K }}", r"\sqrt{0.50}", "√0.50"),
+            ("x_{{ K }}", "x_{0.50}", "x_(0.50)"),
+            (
+                r"\text{bore } {{ D }}",
+                r"\text{bore }40\,\mathrm{mm}",
+                "bore 40 mm",
+            ),
+        ] {
+            let expr = read(text).filled(&of).unwrap();
+            assert_eq!(expr.latex(POINT), latex, "{text}");
+            assert_eq!(expr.plain(POINT), plain, "{text}");
+            assert_eq!(expr.placeholders(), [""; 0]);
+        }
+        assert_eq!(read("{{ K }} {{ X }}").placeholders(), ["K", "X"]);
+        let error = read("{{ K }} {{ X }}").filled(&of).unwrap_err();
+        assert_eq!(error.what, "the placeholder `X` stands for nothing");
+        let comma = Style {
+            mark: DecimalMark::Comma,
+        };
+        assert_eq!(
+            read("{{ K }} = 1.5").filled(&of).unwrap().latex(comma),
+            "0{,}50=1{,}5"
+        );
+        assert_eq!(read("1.5").plain(comma), "1,5");
+    }
+
+    #[test]
+    fn tables_hold_every_sign_once_and_read_their_own_spelling() {
+        for (i, sign) in CHARACTERS.iter().chain(&COMMANDS).enumerate() {
+            let first = CHARACTERS
+                .iter()
+                .chain(&COMMANDS)
+                .position(|s| s.latex == sign.latex);
+            assert_eq!(first, Some(i), "{}", sign.latex);
+            let text = format!("{} a", sign.latex);
+            let Expr::Notation(Notation::Row(row)) = read(&text) else {
+                panic!("{text}");
+            };
+            assert_eq!(row[0], Notation::Sign(sign), "{text}");
+        }
     }
 }

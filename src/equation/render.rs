@@ -429,7 +429,6 @@ impl Setter {
             }
             (Kind::Plain, Function::Sqrt) if simple => (format!("√{inside}"), Hold::Factor),
             (Kind::Plain, Function::Sqrt) => (format!("√({inside})"), Hold::Factor),
-            (Kind::Plain, Function::Abs) => (format!("|{inside}|"), Hold::Atom),
             (Kind::Plain, _) => (format!("{name}({inside})"), Hold::Factor),
             (Kind::Formula, _) => (format!("{name}({inside})"), Hold::Atom),
         };
@@ -612,7 +611,7 @@ mod tests {
             (
                 "ln(a)^2 + abs(-a)",
                 r"(\ln(a))^{2} + \left|-a\right|",
-                "(ln(a))² + |−a|",
+                "(ln(a))² + abs(−a)",
             ),
             (
                 "rr^2 * 3 m",
