@@ -195,7 +195,7 @@ fn braces_balance(latex: &str) -> bool {
         }
     }
     let count = |word: &str| latex.matches(word).count();
-    depth == 0 && !escaped && count("\\left(") + count("\\left|") == count("\\right)") + count("\\right|")
+    depth == 0 && !escaped && count("\\left") == count("\\right")
 }
 
 proptest! {
