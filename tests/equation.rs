@@ -74,6 +74,18 @@ fn bindings() -> Bindings {
     of
 }
 
+/// Every name bound to a length.
+fn lengths(names: Vec<String>) -> Bindings {
+    let mut of = Bindings::default();
+    for name in names {
+        of.set(
+            name,
+            Bound::as_written(Written::parse("2.5 m").expect("a length")),
+        );
+    }
+    of
+}
+
 /// Printed text with its signs turned back into those of a formula. Only what a reader must do as well:
 /// a blank between two things is a product, raised digits are a power, `√` takes the one thing behind it.
 fn typed_again(printed: &str) -> String {
@@ -303,9 +315,8 @@ proptest! {
         match Expr::parse_math(&text) {
             Ok(expr) => {
                 let _ = expr.plain(Style::default());
-                let mut of = Bindings::default();
-                of.set("x", Bound::as_written(Written::parse("2.5 m").expect("a length")));
-                let latex = expr.filled(&of).expect("x is bound").latex(Style::default());
+                let of = lengths(expr.placeholders());
+                let latex = expr.filled(&of).expect("all are bound").latex(Style::default());
                 prop_assert!(braces_balance(&latex), "{text}: {latex}");
                 let again = Expr::parse_math(&latex);
                 prop_assert!(again.is_ok(), "{text} as {latex}: {again:?}");
@@ -329,8 +340,7 @@ proptest! {
                 let escaped = text.matches("\\$").count();
                 let in_code = text.matches('`').count() > 1;
                 prop_assert!(dollars <= escaped || in_code, "{text:?}: {blocks:?}");
-                let mut of = Bindings::default();
-                of.set("x", Bound::as_written(Written::parse("2.5 m").expect("a length")));
+                let of = lengths(prose::placeholders(&blocks));
                 prop_assert!(prose::fill(&blocks, &of).is_ok());
             }
             Err(errors) => {
