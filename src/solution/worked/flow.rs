@@ -218,14 +218,14 @@ fn why_turbulent(w: &Working) -> Step {
 /// `η P/(ρ g Q)` of the first machine with a stated power.
 fn machine_head(w: &Working) -> Expr {
     let weight = sym("rho") * sym("g") * sym("Q");
-    for pump in w.pumps.iter().filter(|p| p.by_power) {
+    if let Some(pump) = w.pumps.iter().find(|p| p.by_power) {
         let power = sym(pump.power.clone());
         return match pump.eta {
             Some(_) => sym(pump.efficiency.clone()) * power / weight,
             None => power / weight,
         };
     }
-    for turbine in w.turbines.iter().filter(|p| p.by_power) {
+    if let Some(turbine) = w.turbines.iter().find(|p| p.by_power) {
         let power = sym(turbine.power.clone());
         return match turbine.eta {
             Some(_) => power / (sym(turbine.efficiency.clone()) * weight),

@@ -50,7 +50,7 @@ pub(super) fn stations(w: &Working) -> Step {
                     ));
                 }
             }
-            At::Value(v) if v == 0.0 => words.push(t(
+            At::Value(0.0) => words.push(t(
                 "The fluid hardly moves there, so its velocity is 0. Its pressure is what we are after.",
             )),
             At::Value(_) => {
@@ -256,7 +256,7 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
             "the same at both stations, so the two velocity heads cancel: drops out"
         } else {
             match w.at[i] {
-                At::Value(v) if v == 0.0 => "hardly any motion: drops out",
+                At::Value(0.0) => "hardly any motion: drops out",
                 At::Value(_) => "known",
                 At::Pipe(_) => "the velocity in the pipe: stays",
                 At::Jet(_) => "by continuity, from the velocity in the pipe: stays",
