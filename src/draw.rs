@@ -118,6 +118,11 @@ impl Seed {
         Self(bytes)
     }
 
+    /// Its bytes. Whoever knows them knows this one problem's numbers, and nothing of any other.
+    pub const fn to_bytes(self) -> [u8; 32] {
+        self.0
+    }
+
     /// The stream of one given.
     fn stream(&self, given: &str) -> ChaCha20Rng {
         ChaCha20Rng::from_seed(*blake3::keyed_hash(&self.0, given.as_bytes()).as_bytes())
@@ -283,6 +288,28 @@ mod tests {
         let share = |c: &u32| (f64::from(*c) - 1e4) * (f64::from(*c) - 1e4) / 1e4;
         let chi: f64 = counts.iter().map(share).sum();
         assert!(chi < 25.0, "{counts:?}");
+    }
+
+    /// A range so wide that a quarter of all words is drawn again; expected values from OpenSSL's ChaCha20, as
+    /// in `tests/draw.rs`.
+    #[test]
+    fn words_that_would_favour_some_numbers_are_drawn_again() {
+        let key = CourseKey::from_bytes(std::array::from_fn(|i| i as u8));
+        let mut rng = key.seed_of("week 3", "rising-main", 1, "s1001", 1).stream("H");
+        let drawn: Vec<u64> = (0..8).map(|_| below(&mut rng, 3 << 61)).collect();
+        assert_eq!(
+            drawn,
+            [
+                2_559_763_928_496_017_240,
+                9_339_850_661_574_549,
+                4_752_851_771_222_883_757,
+                3_693_205_126_579_996_359,
+                4_649_286_737_587_853_595,
+                4_946_987_266_505_838_811,
+                832_134_604_923_101_813,
+                4_867_377_651_216_753_450
+            ]
+        );
     }
 
     #[test]
