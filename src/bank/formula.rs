@@ -64,7 +64,7 @@ pub(super) fn read(
                 good = false;
                 let mend = or_else(&symbol)
                     .or_else(|| {
-                        nearest(&symbol, names.keys().map(String::as_str))
+                        near(&symbol, names.keys().map(String::as_str))
                             .map(|near| format!("did you mean `{near}`?"))
                     })
                     .unwrap_or_else(|| {
@@ -124,6 +124,15 @@ pub(super) fn comparison(
         );
         None
     }
+}
+
+/// The known name that was probably meant. Every single letter is near every other, so that only its case is
+/// put right.
+pub(super) fn near<'a>(name: &str, mut known: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+    if name.chars().count() < 2 {
+        return known.find(|k| k.eq_ignore_ascii_case(name));
+    }
+    nearest(name, known.filter(|k| k.chars().count() > 1))
 }
 
 /// Where a name stands in a formula: its first byte.

@@ -802,10 +802,18 @@ impl<'d> Cursor<'d> {
     /// The fields of a map whose keys are `known`; every other key is a fault, with the nearest known one.
     pub(super) fn fields(&self, known: &[&str]) -> Option<Fields<'d>> {
         let entries = self.entries()?;
+        let mut meant = Vec::new();
         for (key, cursor) in &entries {
             if !known.contains(key) {
-                let mend = match nearest(key, known.iter().copied()) {
-                    Some(near) => format!("did you mean `{near}`?"),
+                let free = known
+                    .iter()
+                    .copied()
+                    .filter(|k| !entries.iter().any(|(e, _)| e == k));
+                let mend = match nearest(key, free) {
+                    Some(near) => {
+                        meant.push(near.to_owned());
+                        format!("did you mean `{near}`?")
+                    }
                     None if cursor.is_nothing() && key.contains(' ') => {
                         "put text that holds a comma in quotes".to_owned()
                     }
@@ -817,6 +825,7 @@ impl<'d> Cursor<'d> {
         Some(Fields {
             at: self.clone(),
             entries,
+            meant,
         })
     }
 }
@@ -838,6 +847,8 @@ pub(super) struct Fields<'d> {
     /// The map itself.
     pub(super) at: Cursor<'d>,
     entries: Vec<(&'d str, Cursor<'d>)>,
+    /// Fields that were offered for misspelt ones.
+    meant: Vec<String>,
 }
 
 impl<'d> Fields<'d> {
@@ -862,6 +873,10 @@ impl<'d> Fields<'d> {
     /// A field that must be there; `example` shows how it is written.
     pub(super) fn need(&self, name: &str, example: &str) -> Option<Cursor<'d>> {
         if !self.has(name) {
+            if self.meant.iter().any(|meant| meant == name) {
+                // The fault of the misspelt field says it all.
+                return None;
+            }
             let whose = match self.at.path() {
                 "" => "the file".to_owned(),
                 _ => self.at.called(),

@@ -123,7 +123,7 @@ impl System {
                     .push(Fault::new(format!("a system can't be solved for the {label}")).mend(WHAT_MAY_BE));
             }
         }
-        self.check_together(&mut |_, fault| faults.push(fault));
+        self.check_together(&mut faults);
         if self.pipe_names().is_empty() {
             faults.push(Fault::new("the path has no pipe").mend("add a pipe"));
         }
@@ -175,8 +175,8 @@ impl System {
         })
     }
 
-    /// What must hold between values that are known; calls `found` with the label of the value at fault.
-    pub(in crate::bank) fn check_together(&self, found: &mut dyn FnMut(Labelled<'_>, Fault)) {
+    /// What must hold between values that are known.
+    fn check_together(&self, faults: &mut Vec<Fault>) {
         for element in &self.path {
             if let Element::Pipe {
                 name,
@@ -185,65 +185,52 @@ impl System {
                 ..
             } = element
             {
-                let ratio = e.quantity().value / d.quantity().value;
-                if d.quantity().value > 0.0 && ratio > policy::RELATIVE_ROUGHNESS_END {
-                    found(
-                        (Slot::Roughness, Of::Element(name)),
-                        Fault::new(format!(
-                            "the relative roughness of `{name}` is {}, beyond the {} at which the friction chart ends",
-                            Shown::new(ratio, 3).ascii(),
-                            policy::RELATIVE_ROUGHNESS_END
-                        ))
-                        .mend("check the units of roughness and diameter"),
-                    );
+                faults.extend(too_rough(name, d, e));
+            }
+        }
+        if let Value::Known(atmosphere) = &self.atmosphere {
+            for (station, of) in [(&self.start, Of::Start), (&self.end, Of::End)] {
+                if let Value::Known(pressure) = &station.pressure {
+                    faults.extend(below_vacuum(of, pressure, atmosphere));
                 }
             }
         }
-        let Value::Known(atmosphere) = &self.atmosphere else {
-            return;
-        };
-        for (station, of) in [(&self.start, Of::Start), (&self.end, Of::End)] {
-            if let Value::Known(pressure) = &station.pressure
-                && pressure.unit.dimension == Dimension::PRESSURE
-                && gauge(&station.pressure, 0.0) + absolute_shift(pressure, atmosphere) < 0.0
-            {
-                found(
-                    (Slot::Pressure, of),
-                    Fault::new(format!(
-                        "the {} is {}, which is below vacuum",
-                        Slot::Pressure.label(of),
-                        pressure.ascii()
-                    ))
-                    .mend(format!(
-                        "write a gauge pressure above -{}, or one that says `abs`",
-                        atmosphere.ascii()
-                    )),
-                );
-            }
-        }
-    }
-
-    /// Checks a known temperature of a named fluid.
-    pub(in crate::bank) fn check_temperature(&self) -> Option<Fault> {
-        let Fluid::Named {
-            name,
-            temperature: Value::Known(temperature),
-        } = &self.fluid
-        else {
-            return None;
-        };
-        let Value::Known(atmosphere) = &self.atmosphere else {
-            return None;
-        };
-        let out = name
-            .properties(temperature.quantity().value, atmosphere.quantity().value)
-            .err()?;
-        Some(out_of_range(*name, temperature, out.range))
     }
 }
 
-/// A value's slot and owner.
-pub(in crate::bank) type Labelled<'a> = (Slot, Of<'a>);
+/// The fault of a pipe that is rougher than the friction chart goes.
+pub(super) fn too_rough(name: &str, diameter: &Written, roughness: &Written) -> Option<Fault> {
+    let diameter = diameter.quantity().value;
+    let ratio = roughness.quantity().value / diameter;
+    (diameter > 0.0 && ratio > policy::RELATIVE_ROUGHNESS_END).then(|| {
+        Fault::new(format!(
+            "the relative roughness of `{name}` is {}, beyond the {} at which the friction chart ends",
+            Shown::new(ratio, 3).ascii(),
+            policy::RELATIVE_ROUGHNESS_END
+        ))
+        .mend("check the units of roughness and diameter")
+    })
+}
+
+/// The fault of a pressure that can't be.
+pub(super) fn below_vacuum(of: Of<'_>, pressure: &Written, atmosphere: &Written) -> Option<Fault> {
+    let outside = if pressure.unit.reference == Some(PressureReference::Absolute) {
+        0.0
+    } else {
+        atmosphere.quantity().value
+    };
+    (pressure.quantity().value + outside < 0.0).then(|| {
+        Fault::new(format!(
+            "the {} is {}, which is below vacuum",
+            Slot::Pressure.label(of),
+            pressure.ascii()
+        ))
+        .mend(format!(
+            "write a gauge pressure above -{}, or one that says `abs`",
+            atmosphere.ascii()
+        ))
+    })
+}
 
 /// How to mend an unknown in the wrong place.
 pub(super) const WHAT_MAY_BE: &str = "the unknown may be the flow, a pressure, an elevation, a pipe's diameter, \
@@ -332,15 +319,6 @@ fn gauge(value: &Value, atmosphere: f64) -> f64 {
             w.quantity().value - atmosphere
         }
         other => number(other),
-    }
-}
-
-/// What is added to a pressure as written to make it absolute.
-fn absolute_shift(pressure: &Written, atmosphere: &Written) -> f64 {
-    if pressure.unit.reference == Some(PressureReference::Absolute) {
-        0.0
-    } else {
-        atmosphere.quantity().value
     }
 }
 

@@ -1,11 +1,13 @@
 //! The YAML of a system.
 
-use super::problem::{WHAT_MAY_BE, impossible};
+use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
 use super::{Duty, Element, Fluid, Station, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
 use crate::bank::yaml::{Cursor, Fields, listed};
+use crate::constants::physical;
+use crate::equation::Expr;
 use crate::fault::{Fault, nearest};
 use crate::fluid::Named;
 use crate::quantity::{PressureReference, Written};
@@ -22,7 +24,6 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         givens,
         unknown: RefCell::new(Vec::new()),
         lost: Cell::new(false),
-        places: RefCell::new(BTreeMap::new()),
     };
     let fluid = fields
         .need("fluid", "{ name: water, temperature: 20 degC }")
@@ -40,10 +41,10 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         Some(stations) => (
             stations
                 .need("start", "{ pressure: 320 kPa, elevation: 0 m }")
-                .and_then(|c| reader.station(&c, Of::Start)),
+                .and_then(|c| reader.station(&c, Of::Start, atmosphere.as_ref())),
             stations
                 .need("end", "{ pressure: 0 kPa, elevation: 12 m }")
-                .and_then(|c| reader.station(&c, Of::End)),
+                .and_then(|c| reader.station(&c, Of::End, atmosphere.as_ref())),
         ),
         None => (None, None),
     };
@@ -51,11 +52,10 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         "path",
         "[{ pipe: { name: riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm } }]",
     );
-    let path_cursor = path.clone();
     let path = path.and_then(|c| reader.path(&c));
     reader.one_unknown(at, &fields);
 
-    let system = System {
+    Some(System {
         fluid: fluid?,
         gravity: gravity?,
         atmosphere: atmosphere?,
@@ -63,28 +63,7 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         start: start?,
         end: end?,
         path: path?,
-    };
-    let place = |slot: Slot, of: Of<'_>| {
-        reader
-            .places
-            .borrow()
-            .get(&slot.label(of))
-            .cloned()
-            .or_else(|| path_cursor.as_ref().map(Cursor::place))
-    };
-    system.check_together(&mut |(slot, of), fault| {
-        at.add(Fault {
-            place: place(slot, of),
-            ..fault
-        });
-    });
-    if let Some(fault) = system.check_temperature() {
-        at.add(Fault {
-            place: place(Slot::Temperature, Of::System),
-            ..fault
-        });
-    }
-    Some(system)
+    })
 }
 
 struct Reader<'a> {
@@ -93,8 +72,6 @@ struct Reader<'a> {
     unknown: RefCell<Vec<(String, Fault, usize)>>,
     /// Whether a value could not be read; then the unknown may be among what was lost.
     lost: Cell<bool>,
-    /// Where values stand, by label.
-    places: RefCell<BTreeMap<String, crate::fault::Place>>,
 }
 
 impl Reader<'_> {
@@ -118,7 +95,6 @@ impl Reader<'_> {
     fn try_value(&self, at: &Cursor<'_>, slot: Slot, of: Of<'_>) -> Option<Value> {
         let text = at.text()?;
         let label = slot.label(of);
-        self.places.borrow_mut().insert(label.clone(), at.place());
         if text == "unknown" {
             if !slot.may_be_unknown() {
                 at.fault(format!("the {label} can't be the unknown"), WHAT_MAY_BE);
@@ -132,30 +108,40 @@ impl Reader<'_> {
         match Written::parse(text) {
             Ok(written) => self.known(at, slot, of, written).map(Value::Known),
             Err(error) => {
-                let names = |text: &str| {
-                    text.split(|c: char| !c.is_alphanumeric() && c != '_')
-                        .any(|word| self.givens.is_some_and(|g| g.contains_key(word)))
-                };
-                let formula_like = text.starts_with(|c: char| c.is_alphabetic() || c == '(' || c == '_');
-                if self.givens.is_some() && (names(text) || formula_like) {
-                    return self.formula(at, slot);
+                if self.is_formula(text) {
+                    if self.givens.is_some() {
+                        return self.formula(at, slot);
+                    }
+                    at.fault(
+                        format!("`{text}` is a formula, but a system by itself holds values only"),
+                        format!(
+                            "write a value such as `{}`, or make it a template",
+                            slot.example()
+                        ),
+                    );
+                    return None;
                 }
                 if nearest(text, ["unknown"]).is_some() {
                     at.fault(format!("`{text}` is no value"), "did you mean `unknown`?");
                 } else {
-                    at.fault_inside(
-                        None,
-                        format!("{}: {}", at.called(), error.what),
-                        Some(
-                            error
-                                .mend
-                                .unwrap_or_else(|| format!("write a value such as `{}`", slot.example())),
-                        ),
-                    );
+                    let here = format!("{} stands here, such as `{}`", slot.needed(), slot.example());
+                    let mend = error.mend.map_or(here.clone(), |mend| format!("{mend}; {here}"));
+                    at.fault(format!("{}: {}", at.called(), error.what), mend);
                 }
                 None
             }
         }
+    }
+
+    /// Whether a text that is no quantity was meant as a formula.
+    fn is_formula(&self, text: &str) -> bool {
+        let given = |word: &str| self.givens.is_some_and(|g| g.contains_key(word));
+        let words = || text.split(|c: char| !c.is_alphanumeric() && c != '_');
+        let begins_with_name = text.starts_with(|c: char| c.is_alphabetic() || c == '(' || c == '_');
+        let reads = || Expr::parse(text).is_ok_and(|expr| !expr.symbols().is_empty());
+        words().any(given)
+            || (text.contains(['*', '(', '+']) && reads())
+            || (self.givens.is_some() && begins_with_name && text != "unknown")
     }
 
     fn formula(&self, at: &Cursor<'_>, slot: Slot) -> Option<Value> {
@@ -254,9 +240,17 @@ impl Reader<'_> {
             );
             return None;
         };
+        let temperature = temperature?;
+        if let Value::Known(written) = &temperature
+            && let Err(out) = named.properties(written.quantity().value, physical::STANDARD_ATMOSPHERE.value)
+        {
+            let place = fields.get("temperature").unwrap_or_else(|| name.clone());
+            place.add(out_of_range(named, written, out.range).at(place.place()));
+            return None;
+        }
         Some(Fluid::Named {
             name: named,
-            temperature: temperature?,
+            temperature,
         })
     }
 
@@ -305,15 +299,21 @@ impl Reader<'_> {
         })
     }
 
-    fn station(&self, at: &Cursor<'_>, of: Of<'_>) -> Option<Station> {
+    fn station(&self, at: &Cursor<'_>, of: Of<'_>, atmosphere: Option<&Value>) -> Option<Station> {
         let fields = at.fields(&["name", "pressure", "elevation", "velocity", "alpha"])?;
         let name = match fields.get("name") {
             Some(c) => words(&c).map(|name| Some(name.to_owned())),
             None => Some(None),
         };
-        let pressure = fields
-            .need("pressure", "0 kPa")
-            .and_then(|c| self.value(&c, Slot::Pressure, of));
+        let pressure = fields.need("pressure", "0 kPa").and_then(|c| {
+            let value = self.value(&c, Slot::Pressure, of);
+            if let (Some(Value::Known(pressure)), Some(Value::Known(atmosphere))) = (&value, atmosphere)
+                && let Some(fault) = below_vacuum(of, pressure, atmosphere)
+            {
+                c.add(fault.at(c.place()));
+            }
+            value
+        });
         let elevation = if fields.has("elevation") {
             fields
                 .get("elevation")
@@ -346,6 +346,7 @@ impl Reader<'_> {
         match at.text()? {
             "pipe" => Some(Velocity::Pipe),
             "unknown" => {
+                self.lost.set(true);
                 at.fault(
                     "the velocity at a station can't be the unknown",
                     "write `velocity: pipe` for that of the adjoining pipe, and make the flow the unknown",
@@ -410,7 +411,13 @@ impl Reader<'_> {
                         value("length", Slot::Length),
                         value("roughness", Slot::Roughness),
                     );
-                    match (name.clone(), d, l, e) {
+                    if let (Some(name), Some(Value::Known(d)), Some(Value::Known(e))) = (&name, &d, &e)
+                        && let Some(fault) = too_rough(name, d, e)
+                        && let Some(c) = fields.get("roughness")
+                    {
+                        c.add(fault.at(c.place()));
+                    }
+                    match (name, d, l, e) {
                         (Some(name), Some(diameter), Some(length), Some(roughness)) => Some(Element::Pipe {
                             name,
                             diameter,
@@ -469,7 +476,7 @@ impl Reader<'_> {
                             format!("there is no pipe called `{text}`"),
                             match nearest(text, known) {
                                 Some(near) => format!("did you mean `{near}`?"),
-                                None => format!("the pipes are {}", listed(&all)),
+                                None => the_pipes(&all),
                             },
                         );
                     }
@@ -511,7 +518,7 @@ impl Reader<'_> {
         let efficiency = match fields.get("efficiency") {
             Some(c) => self.value(&c, Slot::Efficiency, of).map(Some),
             None => {
-                if power_said && !fields.has("efficiency") {
+                if power_said && !fields.has("efficiency") && !fields.has("head") {
                     fields.at.fault(
                         format!("the power of the {kind} needs its efficiency to give a head"),
                         "add it, such as `efficiency: 0.75` (1 for an ideal machine)",
@@ -556,6 +563,15 @@ impl Reader<'_> {
                 ..fault.clone()
             });
         }
+    }
+}
+
+/// Which pipes there are, for a mend.
+pub(in crate::bank) fn the_pipes(names: &[&str]) -> String {
+    match names {
+        [] => "give the pipes names first".to_owned(),
+        [one] => format!("the only pipe is `{one}`"),
+        several => format!("the pipes are {}", listed(several)),
     }
 }
 

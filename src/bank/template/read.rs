@@ -56,8 +56,13 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         .and_then(|c| c.entries())
         .unwrap_or_default();
     let mut names = Names::new();
+    let mut good_names = Vec::new();
     let mut read_givens = Vec::new();
     for (given, at) in &givens {
+        if good_name(given, at) {
+            good_names.push(*given);
+        }
+        // A value under a bad name still says what formulas with that name mean.
         let read = self::given(given, at);
         if let Some((_, meaning)) = &read {
             names.insert((*given).to_owned(), *meaning);
@@ -100,10 +105,9 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         .unwrap_or_default();
 
     let placeholders = placeholders(&names, system.as_ref());
-    for (_, ask) in parts.iter().flatten() {
-        if let Some((_, ask, blocks)) = ask {
-            check_placeholders(ask, blocks, &placeholders);
-        }
+    for (_, ask, blocks) in parts.iter().flatten().filter_map(|(_, part)| part.as_ref()) {
+        check_placeholders(ask, blocks, &placeholders);
+        used.extend(prose::placeholders(blocks));
     }
     let statement = fields
         .need("statement", "Water runs through a main of bore {{ D }}.")
@@ -119,13 +123,15 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         None => Some(Vec::new()),
     };
 
-    if let Some(system) = &system {
+    // What could not be read may hold the use that is missing.
+    if let (Some(system), Some(_), Some(statement)) = (&system, &parts, &statement) {
         system.each_formula(&mut |expr| used.extend(expr.symbols()));
+        used.extend(prose::placeholders(statement));
         for (given, at) in &givens {
-            if names.contains_key(*given) && !used.contains(*given) {
+            if good_names.contains(given) && !used.contains(*given) {
                 at.key_fault(
                     format!("the given `{given}` is used nowhere"),
-                    "use it in the system, a part or a constraint, or take it out",
+                    "use it in the system, a part, a constraint or the statement, or take it out",
                 );
             }
         }
@@ -169,7 +175,6 @@ fn line(at: &Cursor<'_>) -> Option<String> {
 // Givens.
 
 fn given(name: &str, at: &Cursor<'_>) -> Option<(Given, Meaning)> {
-    let named = good_name(name, at);
     let fields = at.fields(&["what", "value", "range", "step", "choice"])?;
     let what = fields.need("what", "length of the main").and_then(|c| line(&c));
     let said: Vec<&str> = ["value", "range", "choice"]
@@ -204,8 +209,6 @@ fn given(name: &str, at: &Cursor<'_>) -> Option<(Given, Meaning)> {
         }
     }
     let (meaning, spread) = spread?;
-    // A good value under a bad name still says what formulas with that name mean.
-    let _ = named;
     Some((
         Given {
             name: name.to_owned(),
@@ -520,7 +523,11 @@ fn clash(name: &str, at: &Cursor<'_>, system: &System, pipes: &[&str]) {
             format!(
                 "`{name}` is the name of a result ({meaning}), so formulas would have two meanings for it"
             ),
-            format!("rename the given, such as `{name}_0`, or let it alone be that value of the system"),
+            if values.is_empty() {
+                format!("rename the given, such as `{name}_0`")
+            } else {
+                format!("rename the given, such as `{name}_0`, or write `{name}` alone as that value of the system")
+            },
         );
     }
 }
@@ -647,7 +654,7 @@ fn pipe_index(name: &str, pipes: &[&str], at: &Cursor<'_>, at_key: bool) -> Opti
         let what = format!("there is no pipe called `{name}`");
         let mend = match nearest(name, pipes.iter().copied()) {
             Some(near) => format!("did you mean `{near}`?"),
-            None => format!("the pipes are {}", listed(pipes)),
+            None => system_read::the_pipes(pipes),
         };
         if at_key {
             at.key_fault(what, mend);
@@ -894,7 +901,7 @@ fn number(fields: &Fields<'_>, results: &Results<'_>, used: &mut BTreeSet<String
     let unit = unit?;
     if unit.dimension != dimension {
         let said = match &unit_at {
-            Some(c) => format!("the unit `{}` is one of {}", c.text()?, unit.dimension.name()),
+            Some(c) => format!("the unit `{}` measures {}", c.text()?, unit.dimension.name()),
             None => "the part has no unit".to_owned(),
         };
         unit_at.as_ref().unwrap_or(&at).fault(
@@ -902,7 +909,10 @@ fn number(fields: &Fields<'_>, results: &Results<'_>, used: &mut BTreeSet<String
             if dimension == Dimension::NONE {
                 "take the unit out".to_owned()
             } else {
-                "write a unit that fits the answer, such as `unit: m/s` for a velocity".to_owned()
+                match usual_unit(dimension) {
+                    Some(unit) => format!("write a unit that fits, such as `unit: {unit}`"),
+                    None => "write a unit that fits".to_owned(),
+                }
             },
         );
         return None;
@@ -919,6 +929,31 @@ fn number(fields: &Fields<'_>, results: &Results<'_>, used: &mut BTreeSet<String
         unit,
         figures: figures?,
     })
+}
+
+/// A unit in which such an answer is usually asked.
+fn usual_unit(dimension: Dimension) -> Option<&'static str> {
+    [
+        (Dimension::LENGTH, "m"),
+        (Dimension::AREA, "m^2"),
+        (Dimension::VOLUME, "m^3"),
+        (Dimension::TIME, "s"),
+        (Dimension::MASS, "kg"),
+        (Dimension::VELOCITY, "m/s"),
+        (Dimension::ACCELERATION, "m/s^2"),
+        (Dimension::FLOW, "L/s"),
+        (Dimension::MASS_FLOW, "kg/s"),
+        (Dimension::FORCE, "N"),
+        (Dimension::PRESSURE, "kPa"),
+        (Dimension::ENERGY, "kJ"),
+        (Dimension::POWER, "kW"),
+        (Dimension::DENSITY, "kg/m^3"),
+        (Dimension::DYNAMIC_VISCOSITY, "Pa.s"),
+        (Dimension::KINEMATIC_VISCOSITY, "m^2/s"),
+    ]
+    .into_iter()
+    .find(|(d, _)| *d == dimension)
+    .map(|(_, unit)| unit)
 }
 
 fn builds_on(at: &Cursor<'_>, index: usize, all: &[Option<&str>]) -> Option<Vec<usize>> {
@@ -1066,7 +1101,7 @@ fn check_placeholders(at: &Cursor<'_>, blocks: &[Block], known: &[String]) {
                 .next()
                 .is_some_and(|inner| inner.trim() == name)
         });
-        let mend = match nearest(&name, known.iter().map(String::as_str)) {
+        let mend = match formula::near(&name, known.iter().map(String::as_str)) {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("the names that can stand here are {}", listed(known)),
         };
