@@ -205,13 +205,10 @@ fn interval(band: &Band, part: &Part) -> Vec<Inline> {
 /// A share as a signed percentage with one decimal, without the sign of per cent.
 fn percent(share: f64, mark: DecimalMark) -> String {
     let tenths = (share * 1000.0).round();
-    let sign = if tenths > 0.0 {
-        "+"
-    } else if tenths < 0.0 {
-        "−"
-    } else {
-        ""
-    };
+    let sign = if tenths > 0.0 { "+" } else { "−" };
+    if tenths == 0.0 {
+        return "0".to_owned();
+    }
     pointed(&format!("{sign}{:.1}", tenths.abs() / 10.0), mark)
 }
 
@@ -486,7 +483,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         }
         body.push(Block::Paragraph(vec![text("Careful answers lie between")]));
         body.push(Block::Table(table));
-        if !present.is_empty() {
+        if present.len() > 1 {
             let mut titles = vec!["Part"];
             titles.extend(present.iter().map(|c| c.name()));
             let mut table = Table {
@@ -510,7 +507,9 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
             )]));
             body.push(Block::Table(table));
         }
-        body.extend(greatest(&bands));
+        if present.len() > 1 {
+            body.extend(greatest(&bands));
+        }
     }
     for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {
         if let Accepted::OneOf(answers) = accepted

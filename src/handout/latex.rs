@@ -12,15 +12,37 @@ use unicode_normalization::char::canonical_combining_class;
 use unicode_width::UnicodeWidthStr;
 
 /// Characters of a line of text on the page.
-const LINE: f64 = 80.0;
+const LINE: f64 = 86.0;
+/// A column of words no wider than this many characters is never made narrower.
+const NARROW: f64 = 20.0;
 /// A word longer than this may be broken from there on,
 const LONG_WORD: usize = 24;
+/// or, in a cell, one longer than this,
+const LONG_WORD_OF_CELL: usize = 14;
 /// behind every so many characters.
 const LONG_WORD_STEP: usize = 4;
 /// Heads are not broken into lines shorter than this many characters.
 const HEAD_LINE: usize = 12;
 /// Tables longer than this may break over pages.
 const LONG_TABLE: usize = 24;
+
+/// What running text stands in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Within {
+    /// A paragraph.
+    Text,
+    /// A heading, or a command's argument: on one line.
+    Line,
+    /// A cell of a table.
+    Cell,
+}
+
+impl Within {
+    /// The same, without line breaks.
+    fn line(self) -> Self {
+        if self == Self::Text { Self::Line } else { self }
+    }
+}
 
 /// Writes LaTeX.
 pub(super) struct Latex {
@@ -34,7 +56,7 @@ impl Writer for Latex {
     }
 
     fn inlines(&self, inlines: &[Inline]) -> String {
-        self.inlines_in(inlines, false)
+        self.inlines_in(inlines, Within::Text)
     }
 
     fn blocks(&self, blocks: &[Block]) -> String {
@@ -43,19 +65,19 @@ impl Writer for Latex {
 }
 
 impl Latex {
-    fn inlines_in(&self, inlines: &[Inline], cell: bool) -> String {
+    fn inlines_in(&self, inlines: &[Inline], within: Within) -> String {
         let mut out = String::new();
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
         for (n, inline) in inlines.iter().enumerate() {
             match inline {
-                Inline::Text(words) => out.push_str(&escape(words)),
+                Inline::Text(words) => out.push_str(&escape_in(words, within)),
                 Inline::Strong(inside) => {
-                    out.push_str(&format!("\\textbf{{{}}}", self.inlines_in(inside, true)));
+                    out.push_str(&format!("\\textbf{{{}}}", self.inlines_in(inside, within.line())));
                 }
                 Inline::Emphasis(inside) => {
-                    out.push_str(&format!("\\emph{{{}}}", self.inlines_in(inside, true)));
+                    out.push_str(&format!("\\emph{{{}}}", self.inlines_in(inside, within.line())));
                 }
-                Inline::Code(code) => out.push_str(&format!("\\texttt{{{}}}", escape(code))),
+                Inline::Code(code) => out.push_str(&format!("\\texttt{{{}}}", escape_in(code, within))),
                 Inline::Math(expr) => {
                     let latex = expr.latex(self.style);
                     if !latex.trim().is_empty() {
@@ -69,10 +91,13 @@ impl Latex {
                     }
                 }
                 Inline::Placeholder(name) => {
-                    out.push_str(&format!("\\texttt{{\\{{\\{{ {} \\}}\\}}}}", escape(name)));
+                    out.push_str(&format!(
+                        "\\texttt{{\\{{\\{{ {} \\}}\\}}}}",
+                        escape_in(name, within)
+                    ));
                 }
                 // In a cell `\\` would end the row, and at the end of a paragraph it would leave a gap.
-                Inline::Break if cell => out.push(' '),
+                Inline::Break if within != Within::Text => out.push(' '),
                 Inline::Break if last.is_none_or(|last| n > last) => {}
                 Inline::Break if out.trim().is_empty() => out.push_str("\\leavevmode\\\\\n"),
                 Inline::Break => out.push_str("\\\\\n"),
@@ -91,7 +116,7 @@ impl Latex {
                     } else {
                         "\\subsubsection*"
                     };
-                    format!("{command}{{{}}}", self.inlines_in(title, true))
+                    format!("{command}{{{}}}", self.inlines_in(title, Within::Line))
                 }
                 Block::Paragraph(inlines) => self.inlines(inlines),
                 Block::Equation(lines) => self.equation(lines),
@@ -207,16 +232,17 @@ impl Latex {
                 .map(|n| if numeric(n) { "r" } else { "l" }.to_owned())
                 .collect()
         } else {
-            // Columns of words share what the numbers leave, each by its width, none less than a fifth of it.
-            let words: Vec<usize> = (0..columns).filter(|&n| !numeric(n)).collect();
-            let numbers: f64 = (0..columns).filter(|&n| numeric(n)).map(|n| widths[n]).sum();
-            let room = ((LINE - gaps - numbers) / LINE).max(0.2);
+            // Wide columns of words share what the others leave, each by its width.
+            let shared =
+                |n: usize| !numeric(n) && (widths[n] > NARROW || widths.iter().all(|w| *w <= NARROW));
+            let others: f64 = (0..columns).filter(|&n| !shared(n)).map(|n| widths[n]).sum();
+            let room = ((LINE - gaps - others) / LINE).max(0.2);
             let wish = |n: usize| widths[n].clamp(6.0, 60.0);
-            let wishes: f64 = words.iter().map(|&n| wish(n)).sum();
+            let wishes: f64 = (0..columns).filter(|&n| shared(n)).map(wish).sum();
             (0..columns)
                 .map(|n| {
-                    if numeric(n) {
-                        "r".to_owned()
+                    if !shared(n) {
+                        if numeric(n) { "r" } else { "l" }.to_owned()
                     } else {
                         let share = room * wish(n) / wishes;
                         let share = (share * 1000.0).round() / 1000.0;
@@ -236,7 +262,8 @@ impl Latex {
                         let side = if numeric(n) { "r" } else { "l" };
                         return format!("\\headlines{{{side}}}{{{}}}", lines.join("\\\\"));
                     }
-                    let cell = self.inlines_in(cells.get(n).map(Vec::as_slice).unwrap_or_default(), true);
+                    let cell =
+                        self.inlines_in(cells.get(n).map(Vec::as_slice).unwrap_or_default(), Within::Cell);
                     if strong && !cell.is_empty() {
                         format!("\\textbf{{{cell}}}")
                     } else {
@@ -300,12 +327,21 @@ fn head_lines(head: &[Inline], room: f64) -> Option<Vec<String>> {
 /// Outside text as LaTeX that prints it. Nothing in it can begin a command, a comment, mathematics, a group, an
 /// alignment or an optional argument; its braces are balanced; it has no line break.
 pub(super) fn escape(text: &str) -> String {
+    escape_in(text, Within::Text)
+}
+
+fn escape_in(text: &str, within: Within) -> String {
+    let long = if within == Within::Cell {
+        LONG_WORD_OF_CELL
+    } else {
+        LONG_WORD
+    };
     let mut out = String::with_capacity(text.len() + 8);
     let mut chars = text.nfc().peekable();
     let mut previous = '\0';
     let mut word = 0_usize;
     while let Some(c) = chars.next() {
-        if word >= LONG_WORD {
+        if word >= long {
             out.push_str("\\allowbreak{}");
             word -= LONG_WORD_STEP;
             previous = '\0';
