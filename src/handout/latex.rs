@@ -87,7 +87,8 @@ impl Latex {
                 Inline::Value(written) => {
                     let latex = written.latex(self.style.mark);
                     if !latex.trim().is_empty() {
-                        out.push_str(&format!("${}$", latex.trim()));
+                        // In a group, so that no line ends between a number and its power of ten.
+                        out.push_str(&format!("${{{}}}$", latex.trim()));
                     }
                 }
                 Inline::Placeholder(name) => {

@@ -284,10 +284,13 @@ fn ends_in_www(text: &str) -> bool {
 pub(super) fn guard_start(line: &str) -> String {
     let line = line.trim_start_matches([' ', '\t']);
     let digits = line.bytes().take_while(u8::is_ascii_digit).count();
-    let behind = line[digits..].chars().next();
+    let mut behind = line[digits..].chars();
+    let marker = digits > 0
+        && matches!(behind.next(), Some('.' | ')'))
+        && behind.next().is_none_or(char::is_whitespace);
     if line.starts_with(['#', '-', '+', '=', ':', '%']) {
         format!("\\{line}")
-    } else if digits > 0 && matches!(behind, Some('.' | ')')) {
+    } else if marker {
         format!("{}\\{}", &line[..digits], &line[digits..])
     } else {
         line.to_owned()
