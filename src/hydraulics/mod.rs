@@ -4,8 +4,11 @@
 //! Takes and returns plain `f64`; text belongs to `solution`, uncertainty to `band`. Every friction
 //! factor here is Darcy's (four times Fanning's), and says so in its name. Depends on: `constants`.
 
+mod diameter;
+pub mod flow;
 pub mod friction;
 pub mod path;
 pub mod regime;
 mod root;
 pub mod solve;
+mod warn;
