@@ -1139,7 +1139,7 @@ impl Notation {
                     if i > 0 {
                         // A bracket or a star right behind `\\` would be taken for its argument.
                         let taken = line.trim_start().starts_with(['[', '*']);
-                        out.push_str(if taken { " \\\\{} " } else { " \\\\ " });
+                        out.push_str(if taken { " \\\\ {}" } else { " \\\\ " });
                     } else {
                         out.push(' ');
                     }
@@ -1494,7 +1494,7 @@ mod tests {
             ),
             (
                 r"\begin{aligned} a &= b \\ &= [c] \\ [d] &= e \\ *f \\ \end{aligned}",
-                r"\begin{aligned} a & =b \\  & =[c] \\{} [d] & =e \\{} *f \end{aligned}",
+                r"\begin{aligned} a & =b \\  & =[c] \\ {}[d] & =e \\ {}*f \end{aligned}",
                 "a = b; = [c]; [d] = e; *f",
             ),
             (r"{}^2_3", r"{}_{3}^{2}", "₃²"),
