@@ -10,7 +10,7 @@
 //! The last rounding is half a unit of the last figure asked for, at its relative worst, which is what any
 //! unit of the answer can make of it.
 
-use super::working::{Name, Of, Outcome, Turn, Whole, Work, half_unit};
+use super::working::{Name, Of, Outcome, Turn, Whole, Work, half_unit, value_of};
 use super::{Accepted, Band, Cause};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Constraint, Template};
@@ -18,9 +18,9 @@ use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, EquationError, Expr, Relation};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::path::StationVelocity;
 use crate::hydraulics::regime::{self, Limits, Regime};
 use crate::hydraulics::solve::{SolveError, Unknown};
-use crate::quantity::round_to_figures;
 use crate::solution::{Answer, Case};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
@@ -154,10 +154,23 @@ pub(super) fn corners(
     }
     // Fully rough flow counts where a careful reader's own check passes, whichever way the chart is misread.
     let mut rough = vec![false; pipes];
-    if let Ok(outcome) = rework(&vec![read(Law::FullyRough, 1.0 + r); pipes]) {
+    let walled: Vec<bool> = (0..pipes)
+        .map(|i| work.base.get(Name::Pipe(Of::Roughness, i)) > 0.0)
+        .collect();
+    let guess: Vec<_> = (walled.iter())
+        .map(|&walled| {
+            if walled {
+                read(Law::FullyRough, 1.0 + r)
+            } else {
+                Reading::EXACT
+            }
+        })
+        .collect();
+    if let Ok(outcome) = rework(&guess) {
         let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
         for (i, rough) in rough.iter_mut().enumerate() {
-            *rough = outcome.state.pipes[i].regime != Regime::Laminar
+            *rough = walled[i]
+                && outcome.state.pipes[i].regime != Regime::Laminar
                 && outcome.rough_number(i) >= slack * policy.limits.fully_rough_start;
         }
     }
@@ -225,149 +238,330 @@ fn settled(outcome: &Outcome, base: &Outcome) -> Checked<()> {
     Ok(())
 }
 
-/// Workings in which one thing written down on the way is rounded: up, and down.
+/// Workings in which one thing written down on the way is rounded one way, and the other.
 pub(super) type Rounded = Vec<(Outcome, Outcome)>;
 
+/// Shares by which a number can be off, low and high.
+type Off = (f64, f64);
+
+/// Works a case with each thing that is written down on the way rounded.
+///
+/// What depends on givens alone is rounded by an amount that is known; what hangs on a reading, by half a unit.
+/// A thing's own name keeps its value, since an answer's last rounding is counted apart; what follows moves.
 pub(super) fn rounded(work: &Work<'_>, r: f64) -> Result<Rounded, SolveError> {
     let base = &work.base;
-    let pipes = work.pipes.count();
-    let share = |value: f64| {
-        if value == 0.0 {
-            0.0
-        } else {
-            half_unit(value, r) / value.abs()
-        }
-    };
-    // What depends on givens alone is rounded by an amount that is known.
-    let known = |value: f64| {
-        [CARRIED_FIGURES, CARRIED_FIGURES + 1]
-            .into_iter()
-            .map(|figures| (round_to_figures(value, figures) / value - 1.0).abs())
-            .fold(0.0, f64::max)
-    };
-    let viscosity = known(base.get(Name::Whole(Whole::KinematicViscosity)));
-    let area = |i: usize| match work.problem.unknown {
-        Unknown::Diameter(of) if of == i => share(base.get(Name::Pipe(Of::Area, i))) + SHORT_PI,
-        _ => known(base.get(Name::Pipe(Of::Area, i))) + SHORT_PI,
-    };
+    let unknown = work.problem.unknown;
     let mut all = Vec::new();
-    let both = |turned: &dyn Fn(f64) -> Result<Outcome, SolveError>| -> Result<_, SolveError> {
-        Ok((turned(1.0)?, turned(-1.0)?))
+    let mut both = |(low, high): Off, turned: &dyn Fn(f64) -> Result<Outcome, SolveError>| {
+        if (low, high) != (0.0, 0.0) {
+            all.push((turned(low)?, turned(high)?));
+        }
+        Ok(())
     };
-    let flow_unknown = work.problem.unknown == Unknown::Flow;
+    let share = |value: f64| half_unit_share(value, r);
+    // A misread factor moves a velocity by half its share at most, and a bore by a fifth or a little more.
+    let share_of_velocity = |value: f64| half_unit_share(value, 0.5 * r);
+    let viscosity = off(&[base.get(Name::Whole(Whole::KinematicViscosity))]);
+    let gravity = base.path.gravity;
+    let spends = spends(unknown);
     for (i, pipe) in base.state.pipes.iter().enumerate() {
         let laminar = pipe.regime == Regime::Laminar;
-        let reynolds = share(pipe.reynolds) + viscosity;
-        let friction = share(pipe.darcy_friction_factor) + if laminar { reynolds } else { 0.0 };
-        all.push(both(&|sign| {
-            let mut turn = work.straight();
-            turn.readings[i] = if laminar {
-                Reading {
-                    law: Law::Fixed(pipe.darcy_friction_factor),
-                    factor: 1.0 + sign * friction,
-                }
-            } else {
-                Reading {
-                    law: Law::Colebrook,
-                    factor: 1.0 + sign * friction,
-                }
-            };
-            work.turn(&turn)
-        })?);
-        all.push(both(&|sign| {
-            let mut outcome = base.clone();
-            outcome.put(
-                Name::Pipe(Of::Reynolds, i),
-                pipe.reynolds * (1.0 + sign * viscosity),
-            );
-            Ok(outcome)
-        })?);
-        if !flow_unknown && !matches!(work.problem.unknown, Unknown::Diameter(of) if of == i) {
-            let velocity = share(pipe.velocity) + area(i);
-            let head = share(pipe.velocity * pipe.velocity / (2.0 * base.path.gravity));
-            all.push(both(&|sign| {
-                let mut turn: Turn = work.straight();
-                turn.velocity[i] = 1.0 + sign * velocity;
-                turn.velocity_head[i] = 1.0 + sign * head;
-                work.turn(&turn)
-            })?);
-        }
-    }
-    let gravity = base.path.gravity;
-    let weight = base.path.density * gravity;
-    let mut heads: f64 = [
-        base.state.start.pressure / weight,
-        base.state.end.pressure / weight,
-        base.state.start.alpha * base.state.start.velocity * base.state.start.velocity / (2.0 * gravity),
-        base.state.end.alpha * base.state.end.velocity * base.state.end.velocity / (2.0 * gravity),
-    ]
-    .into_iter()
-    .map(|head| half_unit(head, r))
-    .sum();
-    let major: f64 = base
-        .state
-        .pipes
-        .iter()
-        .map(|p| half_unit(p.major_head_loss, r))
-        .sum();
-    let minor = half_unit(base.get(Name::Whole(Whole::MinorLoss)), r);
-    heads += major + minor;
-    if minor > 0.0 || pipes > 1 {
-        heads += half_unit(base.state.head_loss, r);
-    }
-    for head in base.state.pump_heads.iter().chain(&base.state.turbine_heads) {
-        heads += half_unit(*head, r);
-    }
-    all.push(both(&|sign| {
-        let mut turn = work.straight();
-        turn.head = sign * heads;
-        work.turn(&turn)
-    })?);
-    // Sums of heads that are rounded first.
-    all.push(both(&|sign| {
-        let mut outcome = base.clone();
-        let (of_pipes, of_all) = (Name::Whole(Whole::MajorLoss), Name::Whole(Whole::AllLoss));
-        let several = if pipes > 1 { major } else { 0.0 };
-        let summed = if minor > 0.0 || pipes > 1 {
-            major + minor
-        } else {
-            0.0
+        let own = |of: Of| Name::Pipe(of, i);
+        let area = base.get(own(Of::Area));
+        let of_area = match unknown {
+            Unknown::Diameter(of) if of == i => around(share(area) + SHORT_PI),
+            _ => wider(off(&[area]), SHORT_PI),
         };
-        outcome.put(of_pipes, base.get(of_pipes) + sign * several);
-        outcome.put(of_all, base.get(of_all) + sign * summed);
-        Ok(outcome)
-    })?);
-    // What is solved for is written down too before more follows from it.
-    let value = share(super::working::value_of(base, work.problem.unknown));
-    let unknown = match work.problem.unknown {
-        Unknown::Flow => {
-            let pipe = |(i, p): (usize, &crate::hydraulics::path::PipeState)| share(p.velocity) + area(i);
-            base.state.pipes.iter().enumerate().map(pipe).fold(0.0, f64::max)
+
+        // The factor, and `f L/D` where several such terms are added up.
+        let term = pipe.darcy_friction_factor * base.get(own(Of::Length)) / base.get(own(Of::Diameter));
+        let mut friction = share(pipe.darcy_friction_factor);
+        let mut later = 0.0;
+        if laminar {
+            later = share_of_velocity(pipe.reynolds) + viscosity.1 - viscosity.0;
+            friction += if unknown == Unknown::Flow { 0.0 } else { later };
+        } else if spends {
+            friction += share(term);
         }
-        _ => value,
-    };
-    if matches!(
-        work.problem.unknown,
-        Unknown::Flow | Unknown::Diameter(_) | Unknown::Length(_) | Unknown::Roughness(_)
-    ) {
-        all.push(both(&|sign| work.unknown_times(1.0 + sign * unknown))?);
-    }
-    if let Unknown::Diameter(i) = work.problem.unknown {
-        let pipe = &base.state.pipes[i];
-        let velocity = share(pipe.velocity) + area(i);
-        all.push(both(&|sign| {
-            let mut outcome = base.clone();
-            for (of, value, power) in [
-                (Of::Velocity, pipe.velocity, 1.0),
-                (Of::Reynolds, pipe.reynolds, 1.0),
-                (Of::HeadLoss, pipe.major_head_loss, 2.0),
-            ] {
-                outcome.put(Name::Pipe(of, i), value * (1.0 + sign * power * velocity));
+        both(around(friction), &|by| {
+            let mut turn = work.straight();
+            turn.readings[i] = Reading {
+                law: if laminar {
+                    Law::Fixed(pipe.darcy_friction_factor)
+                } else {
+                    Law::Colebrook
+                },
+                factor: 1.0 + by,
+            };
+            let mut outcome = work.turn(&turn)?;
+            if laminar {
+                let by = by.signum() * later;
+                outcome.put(own(Of::Friction), pipe.darcy_friction_factor * (1.0 + by));
+            } else if !matches!(unknown, Unknown::Flow | Unknown::Diameter(_)) {
+                outcome.put(own(Of::Friction), pipe.darcy_friction_factor);
             }
             Ok(outcome)
-        })?);
+        })?;
+        both(viscosity, &|by| {
+            let mut outcome = base.clone();
+            outcome.put(own(Of::Reynolds), pipe.reynolds / (1.0 + by));
+            Ok(outcome)
+        })?;
+
+        match unknown {
+            // The bore comes first, then area and velocity.
+            Unknown::Diameter(of) if of == i => {
+                let velocity = share_of_velocity(pipe.velocity);
+                both(of_area, &|by| {
+                    let mut outcome = base.clone();
+                    let (moved, rounded) = (1.0 - by, 1.0 - by - by.signum() * velocity);
+                    outcome.put(own(Of::Velocity), pipe.velocity * moved);
+                    outcome.put(own(Of::Reynolds), pipe.reynolds * rounded);
+                    outcome.put(own(Of::HeadLoss), pipe.major_head_loss * rounded * rounded);
+                    keep_spent(work, &mut outcome);
+                    Ok(outcome)
+                })?;
+            }
+            // The velocity comes first, then area and flow.
+            Unknown::Flow => both(of_area, &|by| {
+                let mut outcome = base.clone();
+                outcome.put(Name::Whole(Whole::Flow), base.state.flow * (1.0 + by));
+                Ok(outcome)
+            })?,
+            // The flow comes first, then area, velocity and velocity head, all from givens.
+            _ => {
+                let areas = [1.0, 1.0 + of_area.0, 1.0 + of_area.1];
+                let velocities = areas.map(|area| pipe.velocity / area);
+                let of_velocity = wider(off_from(pipe.velocity, &velocities), 0.0);
+                let head = |velocity: f64| velocity * velocity / (2.0 * gravity);
+                let written = [
+                    pipe.velocity,
+                    pipe.velocity * (1.0 + of_velocity.0),
+                    pipe.velocity * (1.0 + of_velocity.1),
+                ];
+                let of_head = off_from(head(pipe.velocity), &written.map(head));
+                let of_head = (of_head.0 - 1e-4, of_head.1 + 1e-4);
+                both((-1.0, 1.0), &|side| {
+                    let end = |of: Off| if side < 0.0 { of.0 } else { of.1 };
+                    let mut turn: Turn = work.straight();
+                    let speed = 1.0 + end(of_velocity);
+                    turn.velocity[i] = speed;
+                    turn.velocity_head[i] = (1.0 + end(of_head)) / (speed * speed);
+                    let mut outcome = work.turn(&turn)?;
+                    let asked = if side < 0.0 { of_area.1 } else { of_area.0 };
+                    outcome.put(own(Of::Velocity), pipe.velocity / (1.0 + asked));
+                    Ok(outcome)
+                })?;
+            }
+        }
     }
+    heads(work, r, &mut both)?;
+    // What is solved for is written down before more follows from it.
+    let first = match unknown {
+        Unknown::Flow => (base.state.pipes.iter())
+            .map(|pipe| share_of_velocity(pipe.velocity))
+            .fold(0.0, f64::max),
+        Unknown::Diameter(_) => half_unit_share(value_of(base, unknown), 0.25 * r),
+        Unknown::Length(_) | Unknown::Roughness(_) => share(value_of(base, unknown)),
+        _ => return Ok(all),
+    };
+    both(around(first), &|by| {
+        let mut outcome = work.unknown_times(1.0 + by)?;
+        keep_spent(work, &mut outcome);
+        match unknown {
+            // With several pipes the velocity in one is had from that in another.
+            Unknown::Flow if base.state.pipes.len() == 1 => {
+                outcome.put(Name::Pipe(Of::Velocity, 0), base.state.pipes[0].velocity);
+            }
+            Unknown::Diameter(i) => {
+                let bore = Name::Pipe(Of::Diameter, i);
+                outcome.put(bore, base.get(bore));
+            }
+            _ => {}
+        }
+        Ok(outcome)
+    })?;
     Ok(all)
+}
+
+/// Whether losses settle the unknown, so that they are what there is to spend.
+pub(super) fn spends(unknown: Unknown) -> bool {
+    matches!(
+        unknown,
+        Unknown::Flow
+            | Unknown::Diameter(_)
+            | Unknown::Length(_)
+            | Unknown::Roughness(_)
+            | Unknown::LossCoefficient(_)
+    )
+}
+
+fn around(share: f64) -> Off {
+    (-share, share)
+}
+
+/// As far off, and by `low` further down.
+fn wider(of: Off, low: f64) -> Off {
+    (of.0 - low, of.1)
+}
+
+fn half_unit_share(value: f64, grown: f64) -> f64 {
+    if value == 0.0 {
+        0.0
+    } else {
+        half_unit(value, grown) / value.abs()
+    }
+}
+
+/// How far off a number is where any of these is written for it with three figures, with four, or in full.
+fn off_from(value: f64, written: &[f64]) -> Off {
+    if value == 0.0 {
+        return (0.0, 0.0);
+    }
+    let mut off = (0.0f64, 0.0f64);
+    for written in written {
+        for kept in [
+            *written,
+            kept(*written, CARRIED_FIGURES),
+            kept(*written, CARRIED_FIGURES + 1),
+        ] {
+            let by = kept / value - 1.0;
+            off = (off.0.min(by), off.1.max(by));
+        }
+    }
+    off
+}
+
+fn off(of: &[f64; 1]) -> Off {
+    off_from(of[0], of)
+}
+
+/// A number kept to some figures; by arithmetic, which is quick and near enough for a width.
+fn kept(value: f64, figures: u32) -> f64 {
+    if value == 0.0 {
+        return 0.0;
+    }
+    let decade = libm::floor(libm::log10(value.abs())) + 1.0 - f64::from(figures);
+    let unit = libm::pow(10.0, decade);
+    (value / unit).round() * unit
+}
+
+/// The head that there is to spend, and what of it is from machines.
+fn to_spend(of: &Outcome) -> (f64, f64) {
+    let (start, end) = (&of.state.start, &of.state.end);
+    let machines = of.state.pump_heads.iter().sum::<f64>() - of.state.turbine_heads.iter().sum::<f64>();
+    let weight = of.path.density * of.path.gravity;
+    let spent = (start.pressure - end.pressure) / weight + start.elevation - end.elevation + machines;
+    (spent, machines)
+}
+
+/// Where all that there is to spend is lost, the loss is had from that, and not from what is solved for.
+fn keep_spent(work: &Work<'_>, outcome: &mut Outcome) {
+    let base = &work.base;
+    let (spent, _) = to_spend(base);
+    if !spends(work.problem.unknown) || (base.state.head_loss / spent - 1.0).abs() > 1e-9 {
+        return;
+    }
+    let all_lost = Name::Whole(Whole::AllLoss);
+    outcome.put(all_lost, base.get(all_lost));
+    let minor = base.state.minor_head_losses.iter().any(|head| *head != 0.0);
+    if base.state.pipes.len() == 1 && !minor {
+        let lost = Name::Pipe(Of::HeadLoss, 0);
+        outcome.put(lost, base.get(lost));
+    }
+}
+
+type Both<'a> = &'a mut dyn FnMut(Off, &dyn Fn(f64) -> Result<Outcome, SolveError>) -> Result<(), SolveError>;
+
+/// Rounding of heads.
+fn heads(work: &Work<'_>, r: f64, both: Both<'_>) -> Result<(), SolveError> {
+    let base = &work.base;
+    let (start, end) = (&base.state.start, &base.state.end);
+    let gravity = base.path.gravity;
+    let weight = base.path.density * gravity;
+    let shifted = |head: f64| {
+        let mut turn = work.straight();
+        turn.head = head;
+        work.turn(&turn)
+    };
+    // Pressures as heads; one that is not given is had from the heads, and is not one of them.
+    let mut given = (0.0, 0.0);
+    for (name, pressure, sign) in [
+        (Whole::StartPressure, start.pressure, 1.0),
+        (Whole::EndPressure, end.pressure, -1.0),
+    ] {
+        if work.worked_out(Name::Whole(name)) {
+            continue;
+        }
+        let head = sign * pressure / weight;
+        let of = off(&[head]);
+        let ends = [head * of.0, head * of.1];
+        given.0 += ends[0].min(ends[1]);
+        given.1 += ends[0].max(ends[1]);
+    }
+    // A pipe's velocity head is rounded with the pipe.
+    for (station, velocity) in [(&base.path.start, start.velocity), (&base.path.end, end.velocity)] {
+        if station.velocity != StationVelocity::Pipe {
+            let of = half_unit(velocity * velocity / (2.0 * gravity), r);
+            given = (given.0 - of, given.1 + of);
+        }
+    }
+    if spends(work.problem.unknown) {
+        both(given, &shifted)?;
+        // All that there is to spend, written down as one head.
+        let (spent, machines) = to_spend(base);
+        let of_spent = if machines == 0.0 {
+            let written = [spent, spent + given.0, spent + given.1];
+            let off = off_from(spent, &written);
+            let ends = [spent * off.0, spent * off.1];
+            // What the heads of pressure are off by is counted above.
+            (
+                (ends[0].min(ends[1]) - given.0).min(0.0),
+                (ends[0].max(ends[1]) - given.1).max(0.0),
+            )
+        } else {
+            around(half_unit(spent, r))
+        };
+        return both(of_spent, &|by| {
+            let mut outcome = shifted(by)?;
+            keep_spent(work, &mut outcome);
+            Ok(outcome)
+        });
+    }
+    let pipes = base.state.pipes.len();
+    let major: f64 = (base.state.pipes.iter())
+        .map(|pipe| half_unit(pipe.major_head_loss, r))
+        .sum();
+    let minor = half_unit(base.get(Name::Whole(Whole::MinorLoss)), r);
+    let (several, summed) = (pipes > 1, pipes > 1 || minor > 0.0);
+    let of_all = if summed {
+        half_unit(base.state.head_loss, r)
+    } else {
+        0.0
+    };
+    both(given, &shifted)?;
+    both(around(1.0), &|sign| {
+        let mut outcome = shifted(-sign * (major + minor + of_all))?;
+        let (all_major, all_lost) = (Name::Whole(Whole::MajorLoss), Name::Whole(Whole::AllLoss));
+        let of_major = if several { major } else { 0.0 };
+        let of_lost = if summed { major + minor } else { 0.0 };
+        outcome.put(all_major, base.get(all_major) + sign * of_major);
+        outcome.put(all_lost, base.get(all_lost) + sign * of_lost);
+        Ok(outcome)
+    })?;
+    // A machine's head is written down before its power.
+    for (head, power) in [
+        (Whole::PumpHead, Whole::PumpPower),
+        (Whole::TurbineHead, Whole::TurbinePower),
+    ] {
+        let (head, power) = (base.get(Name::Whole(head)), Name::Whole(power));
+        both(around(half_unit_share(head, r)), &|by| {
+            let mut outcome = base.clone();
+            outcome.put(power, base.get(power) * (1.0 + by));
+            Ok(outcome)
+        })?;
+    }
+    Ok(())
 }
 
 /// The numbers on which an answer hangs.
@@ -420,7 +614,7 @@ impl Track<'_> {
         names
             .iter()
             .filter_map(|name| work.pipes.find(name, None))
-            .filter(|name| work.worked_out(*name))
+            .filter(|name| work.worked_out(*name) && !at_a_station(*name))
             .collect()
     }
 
@@ -430,7 +624,7 @@ impl Track<'_> {
             reference,
             all: (reference, reference),
             alone: [(reference, reference); 3],
-            rounding: 0.0,
+            rounding: (0.0, 0.0),
         };
         for corner in corners {
             let value = self.value(work, &corner.outcome)?;
@@ -442,19 +636,32 @@ impl Track<'_> {
                 _ => {}
             }
         }
-        for (up, down) in rounded {
-            let moved = (self.value(work, up)? - reference).abs();
-            reach.rounding += moved.max((self.value(work, down)? - reference).abs());
+        for (one, other) in rounded {
+            let (one, other) = (
+                self.value(work, one)? - reference,
+                self.value(work, other)? - reference,
+            );
+            reach.rounding.0 -= one.min(other).min(0.0);
+            reach.rounding.1 += one.max(other).max(0.0);
         }
         let base = &corners[0].outcome;
         for name in self.written_down(work) {
             let value = base.get(name);
             let mut outcome = base.clone();
             outcome.put(name, value + half_unit(value, 0.0));
-            reach.rounding += (self.value(work, &outcome)? - reference).abs();
+            let moved = (self.value(work, &outcome)? - reference).abs();
+            reach.rounding = (reach.rounding.0 + moved, reach.rounding.1 + moved);
         }
         Ok(reach)
     }
+}
+
+/// Pressures and heights at the stations: differences of them are had from heads, not from rounded ends.
+fn at_a_station(name: Name) -> bool {
+    matches!(
+        name,
+        Name::Whole(Whole::StartPressure | Whole::EndPressure | Whole::StartElevation | Whole::EndElevation)
+    )
 }
 
 /// How far a number reaches, rounding apart.
@@ -463,13 +670,13 @@ struct Reach {
     all: (f64, f64),
     /// By reading, formula and fully rough flow alone.
     alone: [(f64, f64); 3],
-    /// What rounding on the way adds on either side.
-    rounding: f64,
+    /// What rounding on the way adds below and above.
+    rounding: (f64, f64),
 }
 
 impl Reach {
     fn with_rounding(&self) -> (f64, f64) {
-        (self.all.0 - self.rounding, self.all.1 + self.rounding)
+        (self.all.0 - self.rounding.0, self.all.1 + self.rounding.1)
     }
 }
 
@@ -504,7 +711,7 @@ impl<'a> Tracks<'a> {
             outcome: work.base.clone(),
         }];
         let reach = Track::Formula(formula).reach(work, &reference, rounded).ok()?;
-        let share = reach.rounding / reach.reference.abs();
+        let share = reach.rounding.0.max(reach.rounding.1) / reach.reference.abs();
         share.is_finite().then_some(share)
     }
 
@@ -559,7 +766,10 @@ fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Ba
     // A hair more than half a unit, so that a number on the edge is in.
     let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
     let (low, high) = reach.with_rounding();
-    let rounding = reach.rounding + reach.reference.abs() * last;
+    let alone = (
+        reach.reference - reach.rounding.0,
+        reach.reference + reach.rounding.1,
+    );
     let [reading, formula, rough] = reach.alone;
     Band {
         reference,
@@ -571,8 +781,8 @@ fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Ba
             (Cause::FullyRough, rough.0, rough.1),
             (
                 Cause::Rounding,
-                reach.reference - rounding,
-                reach.reference + rounding,
+                alone.0 - alone.0.abs() * last,
+                alone.1 + alone.1.abs() * last,
             ),
         ],
     }

@@ -4,7 +4,7 @@
 //! `p_1 - p_2` a pressure at the start. The case is then worked again with that result in the place of the true
 //! one, in the order in which it is taught: velocity, Reynolds number, friction factor, heads, power.
 
-use super::careful::{Tracks, corners, rounded};
+use super::careful::{Tracks, corners, rounded, spends};
 use super::working::{Name, Of, Outcome, Whole, Work};
 use super::{Accepted, Cause};
 use crate::bank::course::{Conventions, Policy};
@@ -308,14 +308,7 @@ pub(super) fn rework(
     let more = with_heads.get(Name::Whole(Whole::AllLoss)) - lost;
     if more != 0.0 {
         // Where the losses settle the unknown they are what there is to spend; else they are what it must meet.
-        let to_spend = matches!(
-            work.problem.unknown,
-            Unknown::Flow
-                | Unknown::Diameter(_)
-                | Unknown::Length(_)
-                | Unknown::Roughness(_)
-                | Unknown::LossCoefficient(_)
-        );
+        let to_spend = spends(work.problem.unknown);
         outcome = again(&problem, if to_spend { more } else { -more })?;
         put_heads(&mut outcome);
     }

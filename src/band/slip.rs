@@ -380,11 +380,11 @@ fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
         }
         How::AlphaOne => changed(&|path| {
             let mut any = false;
-            for (station, state) in [
-                (&mut path.start, work.base.state.start),
-                (&mut path.end, work.base.state.end),
+            for (station, state, pipe) in [
+                (&mut path.start, work.base.state.start, 0),
+                (&mut path.end, work.base.state.end, pipes.len() - 1),
             ] {
-                if station.alpha.is_none() && state.alpha != 1.0 && state.velocity != 0.0 {
+                if laminar(pipe) && state.alpha != 1.0 && state.velocity != 0.0 {
                     station.alpha = Some(1.0);
                     any = true;
                 }
@@ -418,10 +418,11 @@ fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
             }
             Some(outcome)
         }
-        How::FrictionLeftOut => match unknown {
-            Unknown::Length(_) | Unknown::Roughness(_) => None,
-            _ => work.read(&fixed(work, |_| 0.0)).ok(),
-        },
+        How::FrictionLeftOut => {
+            let mut outcome = changed(&|path| lengths(path, 0.0, unknown))?;
+            keep_lengths(work, &mut outcome);
+            Some(outcome)
+        }
         How::SmoothWall | How::RoughnessTenfold => changed(&|path| {
             let by = if how == How::SmoothWall { 0.0 } else { 10.0 };
             let mut any = false;
@@ -492,6 +493,11 @@ fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
                     }
                     pipe.diameter /= 2.0;
                     n += 1;
+                }
+            }
+            for station in [&mut path.start, &mut path.end] {
+                if let StationVelocity::Jet(diameter) = &mut station.velocity {
+                    *diameter /= 2.0;
                 }
             }
             true

@@ -651,3 +651,80 @@ pub(super) fn value_of(of: &Outcome, unknown: Unknown) -> f64 {
         Unknown::TurbinePower(n) => nth(&of.state.turbine_powers, n),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::course::{Conventions, UnitSystem};
+    use crate::bank::names::result_names;
+    use crate::bank::system::System;
+    use crate::hydraulics::solve::solve;
+    use crate::quantity::DecimalMark;
+    use crate::solution::results;
+
+    const PLAIN: Conventions = Conventions {
+        units: UnitSystem::Si,
+        decimal_mark: DecimalMark::Point,
+        figures: 6,
+        property_figures: 4,
+    };
+
+    const TWO_PIPES: &str = "
+fluid: { density: 998 kg/m^3, dynamic viscosity: 1.0e-3 Pa.s }
+flow: unknown
+stations:
+  start: { pressure: 320 kPa, elevation: 1 m, velocity: pipe }
+  end: { pressure: 5 kPa, elevation: 12 m, velocity: { jet: 20 mm } }
+path:
+  - pipe: { name: upper riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm }
+  - loss: { name: gate valve, K: 0.2 }
+  - pump: { name: booster, head: 15 m, efficiency: 0.7 }
+  - pipe: { name: branch, diameter: 25 mm, length: 9 m, roughness: 0.15 mm }
+";
+
+    #[test]
+    fn every_name_means_what_it_means_in_a_solution() {
+        let system = System::parse(TWO_PIPES, "two-pipes.yaml").unwrap();
+        let problem = system.problem(None).unwrap();
+        let solved = solve(&problem, &[Reading::EXACT; 2], &Limits::default()).unwrap();
+        let fluid = system.fluid_values(None).unwrap();
+        let case = Case {
+            system,
+            fluid,
+            solved,
+        };
+        let givens = Bindings::default();
+        let work = Work::new(&givens, &case, Limits::default());
+        assert_eq!(work.problem.unknown, Unknown::Flow);
+        let said = results(&case.system, &case.solved, &PLAIN);
+        for name in result_names(&case.system.pipe_names()) {
+            let found = work
+                .pipes
+                .find(&name, None)
+                .unwrap_or_else(|| panic!("no `{name}`"));
+            let theirs = said.get(&name).unwrap_or_else(|| panic!("no `{name}`")).quantity;
+            let ours = work.base.get(found);
+            assert_eq!(found.dimension(), theirs.dimension, "{name}");
+            assert!(
+                (ours - theirs.value).abs() <= 1e-12 * ours.abs(),
+                "{name}: {ours} and {}",
+                theirs.value
+            );
+        }
+        assert_eq!(work.pipes.find("V", None), None);
+        assert_eq!(work.pipes.find("V", Some(1)), Some(Name::Pipe(Of::Velocity, 1)));
+        assert_eq!(
+            work.pipes.find("h_f_upper_riser", None),
+            Some(Name::Pipe(Of::HeadLoss, 0))
+        );
+    }
+
+    #[test]
+    fn half_a_unit_follows_the_third_figure() {
+        assert_eq!(half_unit(2.35, 0.0), 0.005);
+        assert_eq!(half_unit(-0.0238, 0.0), 0.5e-4);
+        // A number near its decade may turn out beyond it.
+        assert_eq!(half_unit(0.99, 0.05), 0.005);
+        assert_eq!(half_unit(0.0, 0.05), 0.0);
+    }
+}

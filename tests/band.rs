@@ -1,0 +1,792 @@
+//! Bands against simulated careful students, and slips against answers computed elsewhere.
+
+use gradeline::band::{Accepted, Cause, follow_through, slip};
+use gradeline::bank::builtin_bank;
+use gradeline::bank::course::{Conventions, Policy, UnitSystem};
+use gradeline::bank::template::{Asked, Template};
+use gradeline::deal::{Dealt, assess, deal_one};
+use gradeline::draw::{Candidates, Seed};
+use gradeline::equation::Expr;
+use gradeline::hydraulics::friction::{Law, Reading, darcy};
+use gradeline::hydraulics::path::{Element, Path, Pipe, StationVelocity};
+use gradeline::hydraulics::regime::Limits;
+use gradeline::quantity::{DecimalMark, Quantity, round_to_figures};
+use gradeline::solution::{Answer, answers};
+use std::collections::BTreeMap;
+use std::f64::consts::PI;
+use std::sync::Arc;
+
+const CONVENTIONS: Conventions = Conventions {
+    units: UnitSystem::Si,
+    decimal_mark: DecimalMark::Point,
+    figures: 4,
+    property_figures: 4,
+};
+
+fn policy() -> Policy {
+    Policy {
+        reading_error: 0.05,
+        limits: Limits::default(),
+        follow_through_share: 1.0,
+        slip_share: 0.0,
+        review_margin: 0.0,
+        accept_missing_unit: false,
+    }
+}
+
+fn seed(n: u8) -> Seed {
+    Seed::from_bytes([n; 32])
+}
+
+fn dealt(template: &str, n: u8) -> Dealt {
+    let bank = builtin_bank();
+    let template = bank.get(template).expect("a template of the built-in bank");
+    match deal_one(template, &seed(n), &policy(), &CONVENTIONS) {
+        Ok((dealt, _)) => dealt,
+        Err(faults) => panic!("{faults}"),
+    }
+}
+
+/// Whole numbers without pattern (Steele, Lea and Flood 2014, SplitMix64); a test needs no more.
+struct Dice(u64);
+
+impl Dice {
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    fn one_of(&mut self, count: u64) -> u64 {
+        self.next() % count
+    }
+
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        low + (high - low) * (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+}
+
+/// A careful student: how the factor is had, and how many figures each line keeps.
+struct Student<'a> {
+    dice: &'a mut Dice,
+    /// How far each pipe's factor is misread; all zero for one who uses a formula.
+    misread: Vec<f64>,
+    law: Law,
+    may_stop_at_fully_rough: bool,
+}
+
+impl<'a> Student<'a> {
+    fn new(dice: &'a mut Dice, pipes: usize, reading_error: f64) -> Self {
+        let laws = [
+            Law::Colebrook,
+            Law::Haaland,
+            Law::SwameeJain,
+            Law::Churchill,
+            Law::Serghides,
+        ];
+        let law = laws[[0, 0, 0, 0, 0, 0, 1, 2, 3, 4][dice.one_of(10) as usize]];
+        let misread = (0..pipes)
+            .map(|_| match (law, dice.one_of(4)) {
+                (Law::Colebrook, 0) => reading_error,
+                (Law::Colebrook, 1) => -reading_error,
+                (Law::Colebrook, _) => dice.between(-reading_error, reading_error),
+                _ => 0.0,
+            })
+            .collect();
+        let may_stop_at_fully_rough = dice.one_of(2) == 0;
+        Self {
+            dice,
+            misread,
+            law,
+            may_stop_at_fully_rough,
+        }
+    }
+
+    /// What is written down of a number: three figures, four, or all of the calculator's.
+    fn keep(&mut self, value: f64) -> f64 {
+        match self.dice.one_of(3) {
+            0 => round_to_figures(value, 3),
+            1 => round_to_figures(value, 4),
+            _ => value,
+        }
+    }
+
+    fn factor(&mut self, i: usize, law: Law, reynolds: f64, relative: f64) -> f64 {
+        if reynolds < 2300.0 {
+            return self.keep(64.0 / reynolds);
+        }
+        let reading = Reading {
+            law,
+            factor: 1.0 + self.misread[i],
+        };
+        let f = darcy(reading, reynolds, relative, &Limits::default());
+        self.keep(f)
+    }
+}
+
+fn pipes(path: &Path) -> Vec<Pipe> {
+    path.elements
+        .iter()
+        .filter_map(|e| match e {
+            Element::Pipe(pipe) => Some(*pipe),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The sum of loss coefficients on each pipe.
+fn coefficients(path: &Path, pipes: usize) -> Vec<f64> {
+    let mut sums = vec![0.0; pipes];
+    for element in &path.elements {
+        if let Element::Loss { coefficient, pipe } = element {
+            sums[*pipe] += coefficient;
+        }
+    }
+    sums
+}
+
+/// Velocity heads that stand in the energy equation at the start and at the end, as multiples of the pipe's.
+fn ends(path: &Path, laminar: bool) -> (f64, f64) {
+    let of = |velocity| match velocity {
+        StationVelocity::Pipe if laminar => 2.0,
+        StationVelocity::Pipe => 1.0,
+        StationVelocity::Value(v) => {
+            assert_eq!(v, 0.0);
+            0.0
+        }
+        StationVelocity::Jet(_) => panic!("no jets here"),
+    };
+    (of(path.start.velocity), of(path.end.velocity))
+}
+
+/// One working of a problem with one pipe and a known flow, from velocity to power.
+fn forward(student: &mut Student<'_>, path: &Path, flow: f64, efficiency: f64) -> BTreeMap<String, f64> {
+    let pipe = pipes(path)[0];
+    let (rho, mu, g) = (path.density, path.dynamic_viscosity, path.gravity);
+    let area = student.keep(PI * pipe.diameter * pipe.diameter / 4.0);
+    let v = student.keep(flow / area);
+    let nu = student.keep(mu / rho);
+    let re = if student.dice.one_of(2) == 0 {
+        v * pipe.diameter / nu
+    } else {
+        rho * v * pipe.diameter / mu
+    };
+    let re = student.keep(re);
+    let rr = student.keep(pipe.roughness / pipe.diameter);
+    let mut f = student.factor(0, student.law, re, rr);
+    if student.may_stop_at_fully_rough && student.law == Law::Colebrook && re > 4000.0 && rr > 0.0 {
+        let rough = student.factor(0, Law::FullyRough, re, rr);
+        if re * rough.sqrt() * rr >= 200.0 {
+            f = rough;
+        }
+    }
+    let head = student.keep(v * v / (2.0 * g));
+    let h_f = student.keep(f * pipe.length / pipe.diameter * head);
+    let h_m = student.keep(coefficients(path, 1)[0] * head);
+    let h_l = student.keep(h_f + h_m);
+    let (start, end) = ends(path, re < 2300.0);
+    let (first, last) = (
+        student.keep(path.start.pressure / (rho * g)),
+        student.keep(path.end.pressure / (rho * g)),
+    );
+    let rise = path.end.elevation - path.start.elevation;
+    let moving = (end - start) * head;
+    let machine = student.keep(last - first + rise + moving + h_l);
+    let drop = rho * g * (rise + moving + h_l);
+    BTreeMap::from([
+        ("V".into(), v),
+        ("Re".into(), re),
+        ("rr".into(), rr),
+        ("f".into(), f),
+        ("h_f".into(), h_f),
+        ("h_L".into(), h_l),
+        ("h_P".into(), machine),
+        ("h_T".into(), -machine),
+        ("P_P".into(), rho * g * flow * machine / efficiency),
+        ("P_T".into(), -rho * g * flow * machine * efficiency),
+        ("p_1 - p_2".into(), drop),
+        ("p_1".into(), drop + path.end.pressure),
+        ("Q".into(), flow),
+    ])
+}
+
+/// One working of a problem with an unknown flow through pipes in series: assume fully rough flow, or a factor,
+/// and go round until the factors stay.
+fn round_and_round(student: &mut Student<'_>, path: &Path, names: &[String]) -> BTreeMap<String, f64> {
+    let of = pipes(path);
+    let k = coefficients(path, of.len());
+    let (rho, mu, g) = (path.density, path.dynamic_viscosity, path.gravity);
+    let nu = student.keep(mu / rho);
+    let first = student.keep((path.start.pressure - path.end.pressure) / (rho * g));
+    let head = student.keep(first + path.start.elevation - path.end.elevation);
+    let last = of.len() - 1;
+    let relative: Vec<f64> = of
+        .iter()
+        .map(|p| student.keep(p.roughness / p.diameter))
+        .collect();
+    let mut f: Vec<f64> = (0..of.len())
+        .map(|i| {
+            if of[i].roughness == 0.0 {
+                0.02
+            } else {
+                student.factor(i, Law::FullyRough, 1e9, relative[i])
+            }
+        })
+        .collect();
+    let (start, end) = ends(path, false);
+    for round in 0..60 {
+        let mut sum = end - start * libm::pow(of[last].diameter / of[0].diameter, 4.0);
+        for i in 0..of.len() {
+            let friction = student.keep(f[i] * of[i].length / of[i].diameter);
+            sum += (friction + k[i]) * libm::pow(of[last].diameter / of[i].diameter, 4.0);
+        }
+        let v_last = student.keep((2.0 * g * head / sum).sqrt());
+        let v: Vec<f64> = (0..of.len())
+            .map(|i| {
+                if i == last {
+                    v_last
+                } else {
+                    let ratio = of[last].diameter / of[i].diameter;
+                    student.keep(v_last * ratio * ratio)
+                }
+            })
+            .collect();
+        let re: Vec<f64> = (0..of.len())
+            .map(|i| student.keep(v[i] * of[i].diameter / nu))
+            .collect();
+        let holds = (0..of.len()).all(|i| re[i] * f[i].sqrt() * relative[i] >= 200.0);
+        let stop_here =
+            round == 0 && student.may_stop_at_fully_rough && student.law == Law::Colebrook && holds;
+        let next: Vec<f64> = (0..of.len())
+            .map(|i| {
+                let reading = Reading {
+                    law: student.law,
+                    factor: 1.0 + student.misread[i],
+                };
+                darcy(reading, re[i], relative[i], &Limits::default())
+            })
+            .collect();
+        let settled = (0..of.len()).all(|i| (next[i] / f[i] - 1.0).abs() < 5e-4);
+        if stop_here || settled || round == 59 {
+            let area = student.keep(PI * of[last].diameter * of[last].diameter / 4.0);
+            let mut all = BTreeMap::from([("Q".to_owned(), v_last * area)]);
+            for i in 0..of.len() {
+                let name = |base: &str| {
+                    if of.len() == 1 {
+                        base.to_owned()
+                    } else {
+                        format!("{base}_{}", names[i])
+                    }
+                };
+                all.insert(name("V"), v[i]);
+                all.insert(name("Re"), re[i]);
+                all.insert(name("rr"), relative[i]);
+                all.insert(name("f"), f[i]);
+            }
+            return all;
+        }
+        f = (0..of.len())
+            .map(|i| {
+                if round < 50 {
+                    next[i]
+                } else {
+                    0.5 * (f[i] + next[i])
+                }
+            })
+            .collect();
+    }
+    unreachable!("the last round returns")
+}
+
+/// One working of a problem with an unknown bore.
+fn bore(student: &mut Student<'_>, path: &Path, flow: f64) -> BTreeMap<String, f64> {
+    let pipe = pipes(path)[0];
+    let k = coefficients(path, 1)[0];
+    let (rho, mu, g) = (path.density, path.dynamic_viscosity, path.gravity);
+    let nu = student.keep(mu / rho);
+    let first = student.keep((path.start.pressure - path.end.pressure) / (rho * g));
+    let head = student.keep(first + path.start.elevation - path.end.elevation);
+    let (start, end) = ends(path, false);
+    assert_eq!(start, end);
+    let mut f = 0.02;
+    for round in 0..60 {
+        // The bore that this factor leads to, by halving.
+        let (mut low, mut high) = (1e-3, 10.0);
+        for _ in 0..80 {
+            let d: f64 = 0.5 * (low + high);
+            let v = 4.0 * flow / (PI * d * d);
+            let lost = (f * pipe.length / d + k) * v * v / (2.0 * g);
+            if lost > head { low = d } else { high = d }
+        }
+        let d = student.keep(0.5 * (low + high));
+        let area = student.keep(PI * d * d / 4.0);
+        let v = student.keep(flow / area);
+        let re = student.keep(v * d / nu);
+        let reading = Reading {
+            law: student.law,
+            factor: 1.0 + student.misread[0],
+        };
+        let next = darcy(reading, re, pipe.roughness / d, &Limits::default());
+        if (next / f - 1.0).abs() < 5e-4 || round == 59 {
+            return BTreeMap::from([
+                ("h_L".into(), head),
+                ("D".into(), d),
+                ("V".into(), v),
+                ("Re".into(), re),
+                ("f".into(), student.keep(next)),
+            ]);
+        }
+        f = student.keep(next);
+    }
+    unreachable!("the last round returns")
+}
+
+/// One working of laminar flow from a known head.
+fn laminar(student: &mut Student<'_>, path: &Path) -> BTreeMap<String, f64> {
+    let pipe = pipes(path)[0];
+    let (rho, mu, g) = (path.density, path.dynamic_viscosity, path.gravity);
+    let first = student.keep((path.start.pressure - path.end.pressure) / (rho * g));
+    let h_f = student.keep(first + path.start.elevation - path.end.elevation);
+    let v = h_f * rho * g * pipe.diameter * pipe.diameter / (32.0 * mu * pipe.length);
+    let v = student.keep(v);
+    let area = student.keep(PI * pipe.diameter * pipe.diameter / 4.0);
+    let nu = student.keep(mu / rho);
+    let re = student.keep(v * pipe.diameter / nu);
+    BTreeMap::from([
+        ("h_f".into(), h_f),
+        ("V".into(), v),
+        ("Q".into(), v * area),
+        ("Re".into(), re),
+        ("f".into(), 64.0 / re),
+    ])
+}
+
+fn formula_of(asked: &Asked) -> Option<(String, f64, u32)> {
+    match asked {
+        Asked::Number {
+            formula,
+            unit,
+            figures,
+        } => {
+            let name = match formula {
+                Expr::Symbol(name) => name.clone(),
+                Expr::Subtract(a, b) => match (&**a, &**b) {
+                    (Expr::Symbol(a), Expr::Symbol(b)) => format!("{a} - {b}"),
+                    _ => return None,
+                },
+                _ => return None,
+            };
+            Some((name, unit.factor, *figures))
+        }
+        _ => None,
+    }
+}
+
+/// Every simulated student is in the band, and the band is not much wider than what they reach.
+fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<String, f64>) {
+    for n in 0..4 {
+        let dealt = dealt(template, n);
+        let count = dealt.case.solved.state.pipes.len();
+        let mut dice = Dice(u64::from(n) + 17);
+        let mut spans: Vec<(f64, f64)> = vec![(f64::INFINITY, f64::NEG_INFINITY); dealt.accepted.len()];
+        for _ in 0..5_000 {
+            let mut student = Student::new(&mut dice, count, policy().reading_error);
+            let written = work(&mut student, &dealt);
+            for (i, part) in dealt.template.parts.iter().enumerate() {
+                let Some((name, unit, figures)) = formula_of(&part.asked) else {
+                    continue;
+                };
+                let Accepted::Number(band) = &dealt.accepted[i] else {
+                    panic!("a number")
+                };
+                let value = *written
+                    .get(&name)
+                    .unwrap_or_else(|| panic!("no `{name}` was worked out"));
+                let given = round_to_figures(value / unit, figures) * unit;
+                assert!(
+                    band.holds(given),
+                    "{template} {n}, {name}: {given} is not in {} to {} around {} ({:?})",
+                    band.low,
+                    band.high,
+                    band.reference.value,
+                    band.causes
+                );
+                spans[i] = (spans[i].0.min(given), spans[i].1.max(given));
+            }
+        }
+        for (i, part) in dealt.template.parts.iter().enumerate() {
+            let (Accepted::Number(band), Some((name, _, figures))) =
+                (&dealt.accepted[i], formula_of(&part.asked))
+            else {
+                continue;
+            };
+            // Half a unit of the last figure more at either end, for an answer in some other unit.
+            let last = band.reference.value.abs() * libm::pow(10.0, 1.0 - f64::from(figures));
+            let reached = spans[i].1 - spans[i].0 + last;
+            let ratio = (band.high - band.low) / reached;
+            let excess = band.high - band.low - reached;
+            // Students round now up, now down, and the band holds those who round all the same way. So where the
+            // band is wider than a share allows, the rest must be less than what rounding could do.
+            let rounding = band.causes.iter().find(|(cause, ..)| *cause == Cause::Rounding);
+            let (_, low, high) = rounding.expect("every cause is in the band");
+            assert!(
+                ratio < 1.25 || excess < high - low,
+                "{template} {n}, {name}: the band is {ratio:.3} times what is reached, {:?}: {band:?}",
+                spans[i]
+            );
+        }
+    }
+}
+
+fn efficiency(dealt: &Dealt) -> f64 {
+    dealt
+        .case
+        .solved
+        .path
+        .elements
+        .iter()
+        .find_map(|e| match e {
+            Element::Pump(machine) | Element::Turbine(machine) => Some(machine.efficiency),
+            _ => None,
+        })
+        .unwrap_or(1.0)
+}
+
+#[test]
+fn careful_students_stay_in_the_band_when_the_flow_is_known() {
+    for template in [
+        "rising-main-pump-power",
+        "spray-header-pump",
+        "penstock-turbine",
+        "hatchery-pressure-drop",
+    ] {
+        check(template, &|student, dealt| {
+            let solved = &dealt.case.solved;
+            forward(student, &solved.path, solved.state.flow, efficiency(dealt))
+        });
+    }
+}
+
+#[test]
+fn careful_students_stay_in_the_band_when_the_flow_is_not_known() {
+    for template in ["irrigation-line-flow", "rinsing-line-flow", "brewery-two-bores"] {
+        check(template, &|student, dealt| {
+            let names: Vec<_> = dealt
+                .case
+                .system
+                .pipe_names()
+                .into_iter()
+                .map(str::to_owned)
+                .collect();
+            round_and_round(student, &dealt.case.solved.path, &names)
+        });
+    }
+}
+
+#[test]
+fn careful_students_stay_in_the_band_when_the_bore_is_not_known() {
+    check("deck-wash-smallest-diameter", &|student, dealt| {
+        bore(student, &dealt.case.solved.path, dealt.case.solved.state.flow)
+    });
+}
+
+#[test]
+fn careful_students_stay_in_the_band_in_laminar_flow() {
+    check("bearing-oil-line", &|student, dealt| {
+        laminar(student, &dealt.case.solved.path)
+    });
+}
+
+fn template_at(file: &str) -> Arc<Template> {
+    let path = format!("{}/tests/data/slips/{file}.yaml", env!("CARGO_MANIFEST_DIR"));
+    let yaml = std::fs::read_to_string(&path).expect("a case of the check data");
+    match Template::parse(&yaml, file, &path) {
+        Ok(template) => Arc::new(template),
+        Err(faults) => panic!("{faults}"),
+    }
+}
+
+fn assessed(template: &Arc<Template>) -> Dealt {
+    let draw = Candidates::new(template, &seed(0))
+        .next()
+        .expect("candidates never end");
+    match assess(template, draw, &policy(), &EXACT) {
+        Ok(dealt) => dealt,
+        Err(faults) => panic!("{}: {faults}", template.name),
+    }
+}
+
+const EXACT: Conventions = Conventions {
+    property_figures: 8,
+    ..CONVENTIONS
+};
+
+#[test]
+fn slips_lead_where_the_check_data_say() {
+    let csv = include_str!("data/slips/slips.csv");
+    let mut reader = csv::Reader::from_reader(csv.as_bytes());
+    let mut dealt: BTreeMap<String, Dealt> = BTreeMap::new();
+    let mut checked = 0;
+    let mut faults = Vec::new();
+    for row in reader.records() {
+        let row = row.expect("a row of the check data");
+        let (case, slip) = (&row[0], &row[1]);
+        let right: f64 = row[2].parse().expect("a number");
+        let wrong: f64 = row[3].parse().expect("a number");
+        let dealt = dealt
+            .entry(case.to_owned())
+            .or_insert_with(|| assessed(&template_at(case)));
+        let Answer::Number(reference) = dealt.answers[0] else {
+            panic!("a number")
+        };
+        assert!(
+            (reference.value / right - 1.0).abs() < 2e-7,
+            "{case}: {} and {right}",
+            reference.value
+        );
+        let found = dealt.slips.iter().find(|s| s.slip.name == slip);
+        let Some(found) = found else {
+            // A slip that changes the answer by nothing is none, and so is one that asks a pump for power below zero.
+            if (wrong / right - 1.0).abs() > 1e-9 && wrong > 0.0 {
+                faults.push(format!("{case}: `{slip}` is missing, should be {wrong}"));
+            }
+            continue;
+        };
+        let Some(Answer::Number(value)) = found.answers[0] else {
+            faults.push(format!("{case}: `{slip}` has no answer"));
+            continue;
+        };
+        if (value.value / wrong - 1.0).abs() > 1e-6 {
+            faults.push(format!(
+                "{case}: `{slip}` leads to {}, should be {wrong}",
+                value.value
+            ));
+        }
+        checked += 1;
+    }
+    assert!(
+        faults.is_empty(),
+        "{checked} checked; {}:\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
+    assert!(checked > 250, "only {checked} rows were checked");
+}
+
+#[test]
+fn names_of_slips_are_unique_and_their_advice_is_a_hint() {
+    let mut names: Vec<_> = slip::all().iter().map(|slip| slip.name).collect();
+    let count = names.len();
+    names.sort_unstable();
+    names.dedup();
+    assert_eq!(names.len(), count);
+    for slip in slip::all() {
+        assert!(slip.advice.starts_with("Check "), "{}", slip.name);
+        assert!(slip.advice.ends_with('.'), "{}", slip.name);
+    }
+}
+
+#[test]
+fn references_are_the_answers_of_the_worked_solution() {
+    for template in &builtin_bank().templates {
+        let dealt = dealt(&template.name, 7);
+        let worked = answers(&dealt.template, &dealt.givens, &dealt.case).expect("answers");
+        for (ours, theirs) in dealt.answers.iter().zip(&worked) {
+            match (ours, theirs) {
+                (Answer::Number(ours), Answer::Number(theirs)) => {
+                    assert_eq!(ours.dimension, theirs.dimension);
+                    assert!((ours.value / theirs.value - 1.0).abs() < 1e-12);
+                }
+                (ours, theirs) => assert_eq!(ours, theirs),
+            }
+        }
+    }
+}
+
+fn part(dealt: &Dealt, name: &str) -> usize {
+    dealt
+        .template
+        .parts
+        .iter()
+        .position(|part| part.name == name)
+        .unwrap_or_else(|| panic!("no part `{name}`"))
+}
+
+fn number(dealt: &Dealt, name: &str) -> Quantity {
+    match dealt.answers[part(dealt, name)] {
+        Answer::Number(quantity) => quantity,
+        _ => panic!("`{name}` is no number"),
+    }
+}
+
+/// What a part accepts when one earlier part was answered with `share` times the true answer.
+fn follow(dealt: &Dealt, from: &[(&str, f64)], to: &str) -> Option<Accepted> {
+    let mut own = vec![None; dealt.answers.len()];
+    for (name, share) in from {
+        let right = number(dealt, name);
+        own[part(dealt, name)] = Some(Answer::Number(Quantity::new(
+            right.value * share,
+            right.dimension,
+        )));
+    }
+    follow_through(
+        &dealt.template,
+        &dealt.givens,
+        &dealt.case,
+        part(dealt, to),
+        &own,
+        &policy(),
+        &CONVENTIONS,
+    )
+}
+
+fn reference(accepted: Option<Accepted>) -> f64 {
+    match accepted {
+        Some(Accepted::Number(band)) => band.reference.value,
+        other => panic!("a number was to follow, not {other:?}"),
+    }
+}
+
+fn close(a: f64, b: f64, within: f64) {
+    assert!((a / b - 1.0).abs() < within, "{a} and {b}");
+}
+
+#[test]
+fn a_known_flow_is_followed_from_velocity_to_power() {
+    let dealt = dealt("penstock-turbine", 3);
+    let path = &dealt.case.solved.path;
+    let pipe = pipes(path)[0];
+    let right = |name| number(&dealt, name).value;
+    // Re = V D/ν
+    let re = reference(follow(&dealt, &[("velocity", 1.3)], "Reynolds number"));
+    close(re, 1.3 * right("Reynolds number"), 1e-9);
+    // f from the student's Re: the law at that number.
+    let f = reference(follow(&dealt, &[("Reynolds number", 0.1)], "friction factor"));
+    let law = darcy(
+        Reading::EXACT,
+        0.1 * right("Reynolds number"),
+        pipe.roughness / pipe.diameter,
+        &Limits::default(),
+    );
+    close(f, law, 1e-9);
+    // h_L = (f L/D + ΣK) V²/2g, from the student's V and f.
+    let lost = reference(follow(
+        &dealt,
+        &[("velocity", 1.2), ("friction factor", 2.0)],
+        "head loss",
+    ));
+    let v = 1.2 * right("velocity");
+    let by_hand =
+        (2.0 * right("friction factor") * pipe.length / pipe.diameter + coefficients(path, 1)[0]) * v * v
+            / (2.0 * path.gravity);
+    close(lost, by_hand, 1e-9);
+    // h_T = H - h_L.
+    let turbine = reference(follow(&dealt, &[("head loss", 1.5)], "turbine head"));
+    let rise = path.start.elevation - path.end.elevation;
+    close(turbine, rise - 1.5 * right("head loss"), 1e-9);
+    // P = η ρ g Q h_T, in proportion.
+    let power = reference(follow(&dealt, &[("turbine head", 0.7)], "power"));
+    close(power, 0.7 * right("power"), 1e-9);
+    // An earlier answer hides what it was had from: power follows the turbine's head, not the velocity.
+    let hidden = reference(follow(
+        &dealt,
+        &[("velocity", 3.0), ("turbine head", 0.7)],
+        "power",
+    ));
+    close(hidden, power, 1e-12);
+    // Nothing earlier, nothing to follow.
+    assert_eq!(follow(&dealt, &[], "power"), None);
+    assert_eq!(follow(&dealt, &[("power", 2.0)], "velocity"), None);
+}
+
+#[test]
+fn an_unknown_flow_is_followed_from_factor_to_check() {
+    let dealt = dealt("rinsing-line-flow", 5);
+    let path = &dealt.case.solved.path;
+    let pipe = pipes(path)[0];
+    let right = |name| number(&dealt, name).value;
+    // V from the energy equation with the student's f.
+    let v = reference(follow(&dealt, &[("friction factor", 0.25)], "velocity"));
+    let f = 0.25 * right("friction factor");
+    let head =
+        path.start.pressure / (path.density * path.gravity) + path.start.elevation - path.end.elevation;
+    let sum = f * pipe.length / pipe.diameter + coefficients(path, 1)[0] - 1.0;
+    close(v, (2.0 * path.gravity * head / sum).sqrt(), 1e-9);
+    // Q = V A and Re = V D/ν from the student's V.
+    close(
+        reference(follow(&dealt, &[("velocity", 1.4)], "flow")),
+        1.4 * right("flow"),
+        1e-9,
+    );
+    close(
+        reference(follow(&dealt, &[("velocity", 1.4)], "Reynolds number")),
+        1.4 * right("Reynolds number"),
+        1e-9,
+    );
+    // Q follows from f too, where the velocity was left blank.
+    close(
+        reference(follow(&dealt, &[("friction factor", 0.25)], "flow")),
+        v * PI * pipe.diameter * pipe.diameter / 4.0,
+        1e-9,
+    );
+    // The check follows the student's own Reynolds number.
+    let check = |share| {
+        follow(
+            &dealt,
+            &[("Reynolds number", share), ("friction factor", 1.0)],
+            "check",
+        )
+    };
+    let word = |word: &str| Some(Accepted::OneOf(vec![Answer::Choice(word.to_owned())]));
+    assert_eq!(check(1.0), word("yes"));
+    assert_eq!(check(0.05), word("no"));
+}
+
+#[test]
+fn a_bore_is_followed_to_velocity_and_a_pressure_from_its_drop() {
+    let bore = dealt("deck-wash-smallest-diameter", 2);
+    let right = |name| number(&bore, name).value;
+    let v = reference(follow(&bore, &[("diameter", 0.5)], "velocity"));
+    close(v, 4.0 * right("velocity"), 1e-9);
+    let re = reference(follow(
+        &bore,
+        &[("diameter", 0.5), ("velocity", 4.0)],
+        "Reynolds number",
+    ));
+    close(re, 2.0 * right("Reynolds number"), 1e-9);
+    // More head to spend, a smaller bore.
+    let d = reference(follow(&bore, &[("head to spend", 2.0)], "diameter"));
+    assert!(d < right("diameter") && d > 0.8 * right("diameter"), "{d}");
+
+    let drop = dealt("hatchery-pressure-drop", 2);
+    let asked = &drop.template.parts[part(&drop, "pressure drop")].asked;
+    assert_eq!(formula_of(asked).map(|f| f.0).as_deref(), Some("p_1 - p_2"));
+    let before = number(&drop, "pressure drop").value;
+    let pressure = reference(follow(&drop, &[("pressure drop", 1.5)], "upstream pressure"));
+    close(pressure - drop.case.solved.path.end.pressure, 1.5 * before, 1e-9);
+}
+
+#[test]
+fn each_cause_alone_is_inside_the_band() {
+    for template in &builtin_bank().templates {
+        let dealt = dealt(&template.name, 1);
+        for accepted in &dealt.accepted {
+            let Accepted::Number(band) = accepted else {
+                continue;
+            };
+            assert_eq!(band.causes.len(), Cause::ALL.len());
+            assert!(band.holds(band.reference.value));
+            for (cause, low, high) in &band.causes {
+                let slack = 1e-12 * band.reference.value.abs();
+                assert!(low <= high, "{cause:?}");
+                assert!(
+                    band.low <= low + slack && *high <= band.high + slack,
+                    "{}: {cause:?} {band:?}",
+                    template.name
+                );
+            }
+        }
+    }
+}

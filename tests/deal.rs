@@ -1,0 +1,319 @@
+//! Dealing: every dealt problem keeps the laws, whatever the number of threads; a record restores what was dealt.
+
+use gradeline::band::Accepted;
+use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
+use gradeline::bank::template::{Asked, Template};
+use gradeline::bank::{Bank, builtin_bank};
+use gradeline::deal::{DealtStudent, deal_one, deal_set, deal_set_on, identical_draws, record};
+use gradeline::draw::{CourseKey, Seed};
+use gradeline::hydraulics::regime::Limits;
+use gradeline::quantity::{DecimalMark, Unit, round_to_figures};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+fn course() -> Course {
+    Course {
+        name: "Flow in pipes".to_owned(),
+        conventions: Conventions {
+            units: UnitSystem::Si,
+            decimal_mark: DecimalMark::Point,
+            figures: 4,
+            property_figures: 4,
+        },
+        policy: Policy {
+            reading_error: 0.05,
+            limits: Limits::default(),
+            follow_through_share: 1.0,
+            slip_share: 0.0,
+            review_margin: 0.1,
+            accept_missing_unit: false,
+        },
+    }
+}
+
+fn set() -> Set {
+    let problem = |template: &str| SetProblem {
+        template: template.to_owned(),
+        marks: None,
+    };
+    Set {
+        name: "week-3".to_owned(),
+        title: "Third week".to_owned(),
+        due: Some("1 March".to_owned()),
+        problems: vec![
+            problem("rinsing-line-flow"),
+            problem("bearing-oil-line"),
+            SetProblem {
+                template: "penstock-turbine".to_owned(),
+                marks: Some(20.0),
+            },
+            problem("bearing-oil-line"),
+        ],
+        policy: Policy {
+            reading_error: 0.04,
+            ..course().policy
+        },
+    }
+}
+
+fn roster(count: usize) -> Vec<Student> {
+    (0..count)
+        .map(|n| Student {
+            id: format!("s{n:03}"),
+            name: format!("Student {n}"),
+            email: String::new(),
+        })
+        .collect()
+}
+
+fn key() -> CourseKey {
+    CourseKey::from_bytes([9; 32])
+}
+
+fn deal(threads: usize, count: usize) -> Vec<DealtStudent> {
+    match deal_set_on(
+        threads,
+        &course(),
+        &set(),
+        &roster(count),
+        &builtin_bank(),
+        &key(),
+        &|| {},
+    ) {
+        Ok(students) => students,
+        Err(faults) => panic!("{faults}"),
+    }
+}
+
+fn written(students: &[DealtStudent]) -> Vec<u8> {
+    record::write(&course(), &set(), students).expect("a record")
+}
+
+#[test]
+fn threads_change_no_byte() {
+    let one = deal(1, 12);
+    let ids: Vec<_> = one.iter().map(|s| s.student.id.clone()).collect();
+    assert_eq!(ids, roster(12).into_iter().map(|s| s.id).collect::<Vec<_>>());
+    let four = deal(4, 12);
+    assert_eq!(written(&one), written(&four));
+    assert_eq!(format!("{one:?}"), format!("{four:?}"));
+    let done = AtomicUsize::new(0);
+    let count = || {
+        done.fetch_add(1, Ordering::Relaxed);
+    };
+    let all = deal_set(&course(), &set(), &roster(12), &builtin_bank(), &key(), &count).expect("a deal");
+    assert_eq!(written(&one), written(&all));
+    assert_eq!(done.into_inner(), 12);
+}
+
+#[test]
+fn a_template_named_twice_gives_other_numbers() {
+    let students = deal(2, 8);
+    let same = |s: &&DealtStudent| s.problems[1].draw.values == s.problems[3].draw.values;
+    assert!(students.iter().filter(same).count() < 2);
+    assert!(identical_draws(&students, 0) < 4);
+    assert_eq!(
+        students[0].problems[2]
+            .part_marks(&set().problems[2])
+            .iter()
+            .sum::<f64>(),
+        20.0
+    );
+}
+
+#[test]
+fn a_record_restores_what_was_dealt() {
+    let students = deal(2, 5);
+    let first = written(&students);
+    let restored = match record::read(&first, "deal.json") {
+        Ok(restored) => restored,
+        Err(faults) => panic!("{faults}"),
+    };
+    assert_eq!(restored.course, course());
+    assert_eq!(restored.set, set());
+    assert_eq!(format!("{students:?}"), format!("{:?}", restored.students));
+    let again = record::write(&restored.course, &restored.set, &restored.students).expect("a record");
+    assert_eq!(first, again);
+}
+
+fn refused(json: &str) -> String {
+    match record::read(json.as_bytes(), "deal.json") {
+        Ok(_) => panic!("this record was to be refused"),
+        Err(faults) => faults.to_string(),
+    }
+}
+
+#[test]
+fn a_record_that_was_changed_is_refused() {
+    let json = String::from_utf8(written(&deal(2, 2))).expect("text");
+    let hash = refused(&json.replacen("Fanning factor", "Manning factor", 1));
+    assert!(hash.contains("is not the one that was dealt"), "{hash}");
+    let version = refused(&json.replacen(env!("CARGO_PKG_VERSION"), "7.1.0", 1));
+    assert!(version.contains("written by gradeline 7.1.0"), "{version}");
+    let unknown = refused(&json.replacen("\"course\"", "\"colour\": 1, \"course\"", 1));
+    assert!(
+        unknown.contains("colour") && unknown.contains("deal.json:"),
+        "{unknown}"
+    );
+    let broken = refused(&json[..json.len() / 2]);
+    assert!(broken.contains("no record of a deal"), "{broken}");
+    // A given that the template can't give: K_v runs from 2.0 to 6.0.
+    let at = json.find("\"K_v\": \"").expect("a given") + 8;
+    let mut given = json.clone();
+    given.replace_range(at..at + 3, "9.5");
+    let given = refused(&given);
+    assert!(given.contains("no value that the template can give"), "{given}");
+}
+
+/// Units that an answer in `unit` is also accepted in.
+fn other_units(unit: &Unit) -> Vec<Unit> {
+    [
+        "m", "mm", "ft", "in", "m/s", "ft/s", "m^3/s", "L/s", "gpm", "ft^3/s", "L/min", "Pa", "kPa", "psi",
+        "bar", "W", "kW", "hp",
+    ]
+    .into_iter()
+    .filter_map(|text| Unit::parse(text).ok())
+    .filter(|other| other.dimension == unit.dimension)
+    .collect()
+}
+
+#[test]
+fn a_careful_answer_passes_and_a_listed_slip_does_not() {
+    let course = course();
+    for template in &builtin_bank().templates {
+        for n in 0..12 {
+            let (dealt, _) = match deal_one(
+                template,
+                &Seed::from_bytes([n; 32]),
+                &course.policy,
+                &course.conventions,
+            ) {
+                Ok(dealt) => dealt,
+                Err(faults) => panic!("{faults}"),
+            };
+            for (part, accepted) in template.parts.iter().zip(&dealt.accepted) {
+                match (accepted, &part.asked) {
+                    (Accepted::Number(band), Asked::Number { unit, figures, .. }) => {
+                        let mut units = other_units(unit);
+                        units.push(unit.clone());
+                        for unit in units {
+                            let given = round_to_figures(unit.from_si(band.reference.value), *figures);
+                            assert!(
+                                band.holds(unit.to_si(given)),
+                                "{} {}: {given} {} is not in {band:?}",
+                                template.name,
+                                part.name,
+                                unit.symbol
+                            );
+                        }
+                    }
+                    (Accepted::OneOf(answers), _) => assert_eq!(answers.len(), 1),
+                    (accepted, asked) => panic!("{accepted:?} for {asked:?}"),
+                }
+            }
+            for listed in &template.slips {
+                let slip = dealt
+                    .slips
+                    .iter()
+                    .find(|s| s.slip.name == listed.name)
+                    .expect("an answer");
+                for &part in &listed.shows_in {
+                    let wrong = slip.answers[part].as_ref().expect("an answer");
+                    assert!(
+                        dealt.accepted[part].tells_apart(wrong),
+                        "{} {}",
+                        template.name,
+                        listed.name
+                    );
+                    if let (Accepted::Number(band), gradeline::solution::Answer::Number(wrong)) =
+                        (&dealt.accepted[part], wrong)
+                    {
+                        assert!(!band.holds(wrong.value), "{} {}", template.name, listed.name);
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn changed(name: &str, from: &str, to: &str) -> Arc<Template> {
+    let bank = builtin_bank();
+    let template = bank.get(name).expect("a built-in template");
+    assert!(template.source.contains(from));
+    let source = template.source.replace(from, to);
+    match Template::parse(&source, name, "changed.yaml") {
+        Ok(template) => Arc::new(template),
+        Err(faults) => panic!("{faults}"),
+    }
+}
+
+fn not_dealt(template: &Arc<Template>) -> String {
+    let course = course();
+    match deal_one(
+        template,
+        &Seed::from_bytes([1; 32]),
+        &course.policy,
+        &course.conventions,
+    ) {
+        Ok(_) => panic!("this template was to be refused"),
+        Err(faults) => faults.to_string(),
+    }
+}
+
+#[test]
+fn what_refuses_candidates_is_named_and_counted() {
+    let impossible = not_dealt(&changed("rinsing-line-flow", "V > 1.5 m/s", "V > 150 m/s"));
+    assert!(
+        impossible.contains("2000 candidates were refused"),
+        "{impossible}"
+    );
+    assert!(impossible.contains("constraint 2 does not hold"), "{impossible}");
+    let hidden = not_dealt(&changed(
+        "rinsing-line-flow",
+        "minor losses left out: [velocity, flow]",
+        "minor losses left out: [velocity, relative roughness]",
+    ));
+    assert!(
+        hidden.contains("slip `minor losses left out` is hidden in part `relative roughness`"),
+        "{hidden}"
+    );
+    let idle = not_dealt(&changed(
+        "rinsing-line-flow",
+        "minor losses left out:",
+        "efficiency left out:",
+    ));
+    assert!(
+        idle.contains("slip `efficiency left out` changes nothing"),
+        "{idle}"
+    );
+}
+
+#[test]
+fn a_slip_that_does_not_exist_is_named_with_the_nearest() {
+    let template = changed(
+        "rinsing-line-flow",
+        "minor losses left out",
+        "minor loses left out",
+    );
+    let message = not_dealt(&template);
+    assert!(
+        message.contains("no slip called `minor loses left out`"),
+        "{message}"
+    );
+    assert!(
+        message.contains("mend: write `minor losses left out`"),
+        "{message}"
+    );
+    let bank = Bank {
+        templates: vec![template],
+    };
+    let mut set = set();
+    set.problems[1].template = "rinsing-line-flaw".to_owned();
+    let faults = deal_set(&course(), &set, &roster(1), &bank, &key(), &|| {}).expect_err("faults");
+    // The slip, and three templates that the bank has not got, all at once.
+    assert_eq!(faults.0.len(), 4, "{faults}");
+    assert!(
+        faults.to_string().contains("mend: write `rinsing-line-flow`"),
+        "{faults}"
+    );
+}
