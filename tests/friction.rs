@@ -163,7 +163,8 @@ fn both_customary_readings_lie_about_the_fully_rough_factor() {
 #[test]
 fn a_formula_refuses_what_its_range_leaves_out() {
     type Formula = fn(f64, f64) -> Result<f64, OutOfRange>;
-    let formulas: [(Formula, (f64, f64), (f64, f64)); 5] = [
+    type Range = (f64, f64);
+    let formulas: [(Formula, Range, Range); 5] = [
         (darcy_colebrook, COLEBROOK_REYNOLDS, COLEBROOK_ROUGHNESS),
         (darcy_haaland, HAALAND_REYNOLDS, HAALAND_ROUGHNESS),
         (darcy_swamee_jain, SWAMEE_JAIN_REYNOLDS, HAALAND_ROUGHNESS),

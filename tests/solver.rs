@@ -19,7 +19,7 @@ const LAWS: [Law; 6] = [
 
 /// A number on a logarithmic scale.
 fn spread(low: f64, high: f64) -> impl Strategy<Value = f64> {
-    (low.ln()..high.ln()).prop_map(f64::exp)
+    (libm::log(low)..libm::log(high)).prop_map(libm::exp)
 }
 
 fn pipe() -> impl Strategy<Value = Pipe> {

@@ -102,7 +102,7 @@ impl Row {
     }
 
     /// The head given by the elevation of the start, and the rest as it is.
-    fn from_head(&self, gravity: f64, head: f64, elements: Vec<Element>, unknown: Unknown) -> f64 {
+    fn under_head(&self, gravity: f64, head: f64, elements: Vec<Element>, unknown: Unknown) -> f64 {
         let mut path = self.path(gravity, elements);
         path.start.elevation = head;
         let flow = if unknown == Unknown::Flow {
@@ -151,8 +151,8 @@ fn ours(row: &Row) -> Option<f64> {
             let path = row.path(US, vec![row.pipe()]);
             row.solve(path, flow, Unknown::StartPressure).value * row.get("Q")
         }
-        "E04a" => row.from_head(g, row.get("h_L"), vec![row.pipe()], Unknown::Diameter(0)),
-        "E05" => row.get("Q_old") - row.from_head(g, row.get("h_L"), vec![row.pipe()], Unknown::Flow),
+        "E04a" => row.under_head(g, row.get("h_L"), vec![row.pipe()], Unknown::Diameter(0)),
+        "E05" => row.get("Q_old") - row.under_head(g, row.get("h_L"), vec![row.pipe()], Unknown::Flow),
         "E07" => {
             let mut path = row.path(g, vec![row.pipe(), loss(row.get("K_sum"))]);
             path.end.elevation = row.get("z2");
@@ -168,7 +168,7 @@ fn ours(row: &Row) -> Option<f64> {
             path.start.pressure = row.get("dp");
             row.solve(path, row.flow(), Unknown::Diameter(0)).value
         }
-        "E17" => row.from_head(
+        "E17" => row.under_head(
             US,
             row.get("z"),
             vec![row.pipe(), loss(row.get("K_sum"))],
@@ -192,13 +192,13 @@ fn ours(row: &Row) -> Option<f64> {
             path.end.pressure = row.get("dp");
             row.solve(path, row.flow(), Unknown::PumpPower(0)).value
         }
-        "E25" => row.from_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Diameter(0)),
-        "E31a" => row.from_head(g, row.get("gradient"), vec![row.pipe()], Unknown::Flow),
+        "E25" => row.under_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Diameter(0)),
+        "E31a" => row.under_head(g, row.get("gradient"), vec![row.pipe()], Unknown::Flow),
         "E31b" => {
-            let flow = row.from_head(g, row.get("gradient"), vec![row.pipe()], Unknown::Flow);
+            let flow = row.under_head(g, row.get("gradient"), vec![row.pipe()], Unknown::Flow);
             9790.0 * flow * 100.0 * row.get("gradient")
         }
-        "E32" | "E59" => row.from_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Diameter(0)),
+        "E32" | "E59" => row.under_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Diameter(0)),
         "E35" => {
             let mut path = outlet_by(row.path(US, vec![loss(row.get("K")), row.pipe()]));
             path.start.elevation = row.get("dz");
@@ -209,7 +209,7 @@ fn ours(row: &Row) -> Option<f64> {
             let pipes = (0..3)
                 .map(|i| pipe(list("D", i), list("L", i), list("eps", i)))
                 .collect();
-            row.from_head(g, row.get("h"), pipes, Unknown::Flow)
+            row.under_head(g, row.get("h"), pipes, Unknown::Flow)
         }
         "E49a" => row.state_of_pipe().0,
         "E49b" | "E55a" | "E55c" => row.state_of_pipe().1,
@@ -229,7 +229,7 @@ fn ours(row: &Row) -> Option<f64> {
             path.end.velocity = StationVelocity::Pipe;
             row.solve(path, row.flow(), Unknown::PumpHead(0)).value
         }
-        "E58" => row.from_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Flow),
+        "E58" => row.under_head(g, row.get("h_f"), vec![row.pipe()], Unknown::Flow),
         _ => return None,
     })
 }

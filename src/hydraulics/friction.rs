@@ -399,8 +399,8 @@ fn colebrook_x(a: f64, b: f64) -> f64 {
         let slope = 1.0 + s;
         let step = g / (slope + 0.5 * g * s * s / (TWO_OVER_LN10 * slope));
         x -= step;
-        // The step just taken leaves a share of about its cube.
-        if step.abs() <= 2e-6 * x {
+        // What is left is below 5e-4 of the cube of the step just taken, since |s| < 0.25 here.
+        if step.abs() <= 1e-5 * x {
             return x;
         }
     }
