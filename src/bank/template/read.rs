@@ -21,7 +21,7 @@ const MOST_VALUES: i64 = 1_000_000;
 /// Most significant figures that a part may ask for.
 const MOST_FIGURES: u32 = 6;
 /// Placeholders that a statement may use beside the givens.
-const PROPERTIES: [&str; 3] = ["rho", "mu", "p_v"];
+const PROPERTIES: [&str; 4] = ["rho", "mu", "p_v", "g"];
 
 pub(super) fn template(yaml: &str, name: &str, file: &str) -> Checked<Template> {
     let doc = Doc::read(yaml, file)?;
