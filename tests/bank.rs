@@ -1,5 +1,10 @@
 //! Reading from outside: the examples of the documentation, hostile texts, and systems as problems.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that unwraps nothing fails, as it should"
+)]
+
 use gradeline::bank::course::{Conventions, Course, Policy, Set};
 use gradeline::bank::names::{PIPE_NAMES, PLAIN_NAMES};
 use gradeline::bank::system::{System, solve_fault};

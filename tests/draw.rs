@@ -4,6 +4,11 @@
 //! from OpenSSL's ChaCha20 through the Python package `cryptography`, both led by twenty lines of Python that
 //! follow the description in `src/draw.rs`. They are never to change: a dealt set is dealt again from them.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that unwraps nothing fails, as it should"
+)]
+
 use gradeline::bank::template::{Given, Spread, Template};
 use gradeline::draw::{Candidates, CourseKey, Seed, value_of};
 use gradeline::quantity::{DecimalMark, Written};

@@ -2,6 +2,11 @@
 //!
 //! A change of wording is made here on purpose: run with `GRADELINE_WRITE_FAULTS=1` and read the difference.
 
+#![allow(
+    clippy::unwrap_used,
+    reason = "a test that unwraps nothing fails, as it should"
+)]
+
 use gradeline::bank::course::{Course, Set, roster};
 use gradeline::bank::system::System;
 use gradeline::bank::template::Template;

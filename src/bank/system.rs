@@ -28,6 +28,10 @@ pub enum Value {
 
 /// The fluid.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a system holds one fluid, and no list of them exists"
+)]
 pub enum Fluid {
     /// By name and temperature.
     Named {
@@ -195,11 +199,11 @@ impl System {
         let resolved = self.map(&mut |slot, of, value| match value {
             Value::Formula(expr) => match evaluated(expr, slot, givens) {
                 Ok(written) => Value::Known(written),
-                Err(fault) => {
-                    faults.push(Fault {
+                Err(Faults(found)) => {
+                    faults.extend(found.into_iter().map(|fault| Fault {
                         what: format!("{}: {}", slot.label(of), fault.what),
                         ..fault
-                    });
+                    }));
                     value.clone()
                 }
             },
@@ -356,7 +360,7 @@ fn duty_of(duty: &Duty, name: &str, f: &mut dyn FnMut(Slot, Of<'_>, &Value) -> V
 }
 
 /// What a formula gives in a slot, as it is printed and computed with.
-fn evaluated(expr: &Expr, slot: Slot, givens: &Bindings) -> Result<Written, Fault> {
+fn evaluated(expr: &Expr, slot: Slot, givens: &Bindings) -> Checked<Written> {
     let wrong = |dimension: Dimension| {
         Fault::new(format!(
             "the formula gives {}, but {} is needed",
@@ -372,16 +376,18 @@ fn evaluated(expr: &Expr, slot: Slot, givens: &Bindings) -> Result<Written, Faul
         return if slot.fits(dimension) {
             Ok(bound.written.clone())
         } else {
-            Err(wrong(dimension))
+            Err(wrong(dimension).into())
         };
     }
-    let Quantity { value, dimension } = expr.evaluate(givens).map_err(|error| Fault {
-        what: error.what,
-        place: None,
-        mend: error.mend,
+    let Quantity { value, dimension } = expr.evaluate(givens).map_err(|error| {
+        Faults::from(Fault {
+            what: error.what,
+            place: None,
+            mend: error.mend,
+        })
     })?;
     if !slot.fits(dimension) {
-        return Err(wrong(dimension));
+        return Err(wrong(dimension).into());
     }
     // The unit of the first given of the same dimension, else that of SI.
     let unit = expr

@@ -395,10 +395,8 @@ impl Reader<'_> {
                         continue;
                     };
                     let name = name_of(&fields, "riser");
-                    if let Some(name) = &name {
-                        if let Some(c) = fields.get("name") {
-                            pipe_name(&c, name, &mut suffixes);
-                        }
+                    if let (Some(name), Some(c)) = (&name, fields.get("name")) {
+                        pipe_name(&c, name, &mut suffixes);
                     }
                     pipes.push(name.clone().unwrap_or_default());
                     let of = Of::Element(name.as_deref().unwrap_or("the pipe"));

@@ -203,10 +203,11 @@ fn given(name: &str, at: &Cursor<'_>) -> Option<(Given, Meaning)> {
             None
         }
     };
-    if fields.has("step") && !fields.has("range") && !said.is_empty() {
-        if let Some(step) = fields.get("step") {
-            step.key_fault("a step belongs to a range", "take it out, or write a `range`");
-        }
+    if !fields.has("range")
+        && !said.is_empty()
+        && let Some(step) = fields.get("step")
+    {
+        step.key_fault("a step belongs to a range", "take it out, or write a `range`");
     }
     let (meaning, spread) = spread?;
     Some((
