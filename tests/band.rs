@@ -235,6 +235,7 @@ fn round_and_round(student: &mut Student<'_>, path: &Path, names: &[String]) -> 
             }
         })
         .collect();
+    let level = f.clone();
     let (start, end) = ends(path, false);
     for round in 0..60 {
         let mut sum = end - start * libm::pow(of[last].diameter / of[0].diameter, 4.0);
@@ -284,6 +285,7 @@ fn round_and_round(student: &mut Student<'_>, path: &Path, names: &[String]) -> 
                 all.insert(name("Re"), re[i]);
                 all.insert(name("rr"), relative[i]);
                 all.insert(name("f"), f[i]);
+                all.insert(name("f_rough"), level[i]);
             }
             return all;
         }

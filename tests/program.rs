@@ -206,7 +206,10 @@ fn arguments_that_make_no_sense_do_nothing() {
 /// The names of files that two folders do not have alike.
 fn unlike(one: &[(String, Vec<u8>)], other: &[(String, Vec<u8>)]) -> Vec<String> {
     let missing = |from: &[(String, Vec<u8>)], of: &[(String, Vec<u8>)]| -> Vec<String> {
-        of.iter().filter(|file| !from.contains(file)).map(|(name, _)| name.clone()).collect()
+        of.iter()
+            .filter(|file| !from.contains(file))
+            .map(|(name, _)| name.clone())
+            .collect()
     };
     let mut all = missing(one, other);
     all.extend(missing(other, one));

@@ -413,8 +413,10 @@ fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
             let mut outcome = changed(&|path| lengths(path, 0.25, unknown))?;
             keep_lengths(work, &mut outcome);
             for i in 0..pipes.len() {
-                let f = outcome.get(Name::Pipe(Of::Friction, i));
-                outcome.put(Name::Pipe(Of::Friction, i), f / 4.0);
+                for of in [Of::Friction, Of::FullyRoughFriction] {
+                    let f = outcome.get(Name::Pipe(of, i));
+                    outcome.put(Name::Pipe(of, i), f / 4.0);
+                }
             }
             Some(outcome)
         }

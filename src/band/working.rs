@@ -5,7 +5,7 @@ use crate::bank::names::pipe_suffix;
 use crate::bank::system::{self, System, Value};
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
-use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::friction::{self, Law, Reading};
 use crate::hydraulics::path::{Duty, Element, Path, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
@@ -24,6 +24,7 @@ pub(super) enum Of {
     Reynolds,
     RelativeRoughness,
     Friction,
+    FullyRoughFriction,
     HeadLoss,
 }
 
@@ -60,7 +61,7 @@ pub(super) enum Name {
 }
 
 /// The letters of pipes' results; [`crate::bank::names::PIPE_NAMES`] says what they mean.
-const OF_PIPES: [(&str, Of, Dimension); 9] = [
+const OF_PIPES: [(&str, Of, Dimension); 10] = [
     ("D", Of::Diameter, Dimension::LENGTH),
     ("L", Of::Length, Dimension::LENGTH),
     ("eps", Of::Roughness, Dimension::LENGTH),
@@ -69,6 +70,7 @@ const OF_PIPES: [(&str, Of, Dimension); 9] = [
     ("Re", Of::Reynolds, Dimension::NONE),
     ("rr", Of::RelativeRoughness, Dimension::NONE),
     ("f", Of::Friction, Dimension::NONE),
+    ("f_rough", Of::FullyRoughFriction, Dimension::NONE),
     ("h_f", Of::HeadLoss, Dimension::LENGTH),
 ];
 
@@ -228,6 +230,9 @@ impl Outcome {
                     Of::Reynolds => state.reynolds,
                     Of::RelativeRoughness => state.relative_roughness,
                     Of::Friction => state.darcy_friction_factor,
+                    Of::FullyRoughFriction => {
+                        friction::darcy_fully_rough(state.relative_roughness).unwrap_or(f64::NAN)
+                    }
                     Of::HeadLoss => state.major_head_loss,
                 }
             }
@@ -350,11 +355,19 @@ impl<'a> Work<'a> {
     /// Solves a problem with these readings.
     pub(super) fn solve(&self, problem: &Problem, readings: &[Reading]) -> Result<Outcome, SolveError> {
         let solved = solve::solve(problem, readings, &self.limits)?;
-        Ok(Outcome {
+        let mut outcome = Outcome {
             path: solved.path,
             state: solved.state,
             instead: Vec::new(),
-        })
+        };
+        // Who misreads one point of the chart misreads its level part as well.
+        for (i, reading) in readings.iter().enumerate() {
+            if reading.factor != 1.0 && !matches!(reading.law, Law::Fixed(_)) {
+                let level = Name::Pipe(Of::FullyRoughFriction, i);
+                outcome.put(level, outcome.get(level) * reading.factor);
+            }
+        }
+        Ok(outcome)
     }
 
     /// Works the case with these readings.

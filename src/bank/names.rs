@@ -13,6 +13,11 @@ pub const PIPE_NAMES: &[(&str, &str, Dimension)] = &[
     ("Re", "Reynolds number", Dimension::NONE),
     ("rr", "relative roughness ε/D", Dimension::NONE),
     ("f", "Darcy friction factor", Dimension::NONE),
+    (
+        "f_rough",
+        "Darcy friction factor at the same ε/D where flow is fully rough",
+        Dimension::NONE,
+    ),
     ("h_f", "head lost to friction", Dimension::LENGTH),
 ];
 

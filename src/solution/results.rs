@@ -5,6 +5,7 @@ use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::system::{Element, Fluid, System, Value};
 use crate::equation::{Bindings, Bound};
+use crate::hydraulics::friction;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::Solved;
 use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
@@ -101,6 +102,10 @@ pub fn results(system: &System, solved: &Solved, conventions: &Conventions) -> B
         b.set(own("Re"), Kind::Number, flow.reynolds);
         b.set(own("rr"), Kind::Number, flow.relative_roughness);
         b.set(own("f"), Kind::Number, flow.darcy_friction_factor);
+        // A smooth wall has no such limit.
+        if let Ok(level) = friction::darcy_fully_rough(flow.relative_roughness) {
+            b.set(own("f_rough"), Kind::Number, level);
+        }
         b.set(own("h_f"), Kind::Length, flow.major_head_loss);
     }
 
