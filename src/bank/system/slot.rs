@@ -220,7 +220,8 @@ impl Slot {
             | Self::Power
             | Self::VapourPressure
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
-            Self::Alpha => (si >= 1.0, "it can't be less than 1"),
+            // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.
+            Self::Alpha => (si == 0.0 || si >= 1.0, "it can't be less than 1, unless it is 0"),
             Self::Efficiency => (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1"),
             Self::Pressure | Self::Elevation => (true, ""),
         };
