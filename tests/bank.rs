@@ -187,7 +187,7 @@ fn refusals_of_the_solver_are_told_in_words() {
     let fault = solve_fault(&SolveError::NoFlow { short_by: 2.314 }, &system);
     assert_eq!(
         fault.what,
-        "no flow: the end station lies 2.31 m of head above the energy available at the start"
+        "no flow: the end station is 2.31 m of head above the energy available at the start"
     );
     assert!(fault.mend.is_some());
 }

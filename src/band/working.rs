@@ -2,7 +2,7 @@
 //! anything, so that a band can afford to work a case many times.
 
 use crate::bank::names::pipe_suffix;
-use crate::bank::system::{self, System, Value};
+use crate::bank::system::System;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
@@ -321,7 +321,7 @@ pub(super) struct Turn {
 
 impl<'a> Work<'a> {
     pub(super) fn new(givens: &'a Bindings, case: &Case, limits: Limits) -> Self {
-        let unknown = unknown_of(&case.system);
+        let unknown = case.system.unknown().unwrap_or(Unknown::Flow);
         let mut problem = Problem {
             path: case.solved.path.clone(),
             flow: case.solved.state.flow,
@@ -517,66 +517,6 @@ pub(super) fn half_unit(value: f64, grown: f64) -> f64 {
     }
     let decade = libm::floor(libm::log10(size));
     0.5 * libm::pow(10.0, decade - f64::from(policy::CARRIED_FIGURES - 1))
-}
-
-/// What a system is solved for.
-pub(super) fn unknown_of(system: &System) -> Unknown {
-    let is = |value: &Value| *value == Value::Unknown;
-    let (mut pipes, mut losses, mut pumps, mut turbines) = (0, 0, 0, 0);
-    for element in &system.path {
-        match element {
-            system::Element::Pipe {
-                diameter,
-                length,
-                roughness,
-                ..
-            } => {
-                if is(diameter) {
-                    return Unknown::Diameter(pipes);
-                }
-                if is(length) {
-                    return Unknown::Length(pipes);
-                }
-                if is(roughness) {
-                    return Unknown::Roughness(pipes);
-                }
-                pipes += 1;
-            }
-            system::Element::Loss { coefficient, .. } => {
-                if is(coefficient) {
-                    return Unknown::LossCoefficient(losses);
-                }
-                losses += 1;
-            }
-            system::Element::Pump { duty, .. } => {
-                match duty {
-                    system::Duty::Head(v) if is(v) => return Unknown::PumpHead(pumps),
-                    system::Duty::Power(v) if is(v) => return Unknown::PumpPower(pumps),
-                    _ => {}
-                }
-                pumps += 1;
-            }
-            system::Element::Turbine { duty, .. } => {
-                match duty {
-                    system::Duty::Head(v) if is(v) => return Unknown::TurbineHead(turbines),
-                    system::Duty::Power(v) if is(v) => return Unknown::TurbinePower(turbines),
-                    _ => {}
-                }
-                turbines += 1;
-            }
-        }
-    }
-    for (value, unknown) in [
-        (&system.start.pressure, Unknown::StartPressure),
-        (&system.end.pressure, Unknown::EndPressure),
-        (&system.start.elevation, Unknown::StartElevation),
-        (&system.end.elevation, Unknown::EndElevation),
-    ] {
-        if is(value) {
-            return unknown;
-        }
-    }
-    Unknown::Flow
 }
 
 /// Puts a value in the place of a problem's unknown.

@@ -4,7 +4,7 @@ mod problem;
 pub(super) mod read;
 mod slot;
 
-pub use problem::solve_fault;
+pub use problem::{si_symbol, solve_fault};
 
 use super::yaml::{Doc, SIZE};
 use crate::equation::{Bindings, Expr};

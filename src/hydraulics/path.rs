@@ -528,7 +528,7 @@ pub(super) fn evaluate(
         Ok(state)
     } else {
         Err(SolveError::Impossible {
-            what: "head too large for any number",
+            what: "head",
             value: state.residual,
         })
     }

@@ -3,11 +3,11 @@
 use super::Case;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
-use crate::bank::system::{Duty, Element, System, Value};
-use crate::fault::{Checked, Fault};
+use crate::bank::system::{Element, System, solve_fault};
+use crate::fault::Checked;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
-use crate::hydraulics::solve::{SolveError, Unknown, Warning, solve};
+use crate::hydraulics::solve::{Unknown, Warning, solve};
 use crate::quantity::{DecimalMark, Shown};
 
 impl Case {
@@ -20,8 +20,7 @@ impl Case {
         let problem = system.problem(property_figures)?;
         let fluid = system.fluid_values(property_figures)?;
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
-        let solved =
-            solve(&problem, &readings, limits).map_err(|e| solve_fault(&e, &system, problem.unknown))?;
+        let solved = solve(&problem, &readings, limits).map_err(|e| solve_fault(&e, &system))?;
         Ok(Self {
             system,
             fluid,
@@ -46,67 +45,6 @@ fn say_number(value: f64) -> String {
     Shown::new(value, 4).plain(DecimalMark::Point)
 }
 
-/// Which value of a system is the unknown.
-pub(super) fn unknown_of(system: &System) -> Option<Unknown> {
-    let is = |value: &Value| matches!(value, Value::Unknown);
-    for (value, unknown) in [
-        (&system.flow, Unknown::Flow),
-        (&system.start.pressure, Unknown::StartPressure),
-        (&system.end.pressure, Unknown::EndPressure),
-        (&system.start.elevation, Unknown::StartElevation),
-        (&system.end.elevation, Unknown::EndElevation),
-    ] {
-        if is(value) {
-            return Some(unknown);
-        }
-    }
-    let (mut pipes, mut losses, mut pumps, mut turbines) = (0, 0, 0, 0);
-    for element in &system.path {
-        match element {
-            Element::Pipe {
-                diameter,
-                length,
-                roughness,
-                ..
-            } => {
-                for (value, unknown) in [
-                    (diameter, Unknown::Diameter(pipes)),
-                    (length, Unknown::Length(pipes)),
-                    (roughness, Unknown::Roughness(pipes)),
-                ] {
-                    if is(value) {
-                        return Some(unknown);
-                    }
-                }
-                pipes += 1;
-            }
-            Element::Loss { coefficient, .. } => {
-                if is(coefficient) {
-                    return Some(Unknown::LossCoefficient(losses));
-                }
-                losses += 1;
-            }
-            Element::Pump { duty, .. } => {
-                match duty {
-                    Duty::Head(value) if is(value) => return Some(Unknown::PumpHead(pumps)),
-                    Duty::Power(value) if is(value) => return Some(Unknown::PumpPower(pumps)),
-                    Duty::Head(_) | Duty::Power(_) => {}
-                }
-                pumps += 1;
-            }
-            Element::Turbine { duty, .. } => {
-                match duty {
-                    Duty::Head(value) if is(value) => return Some(Unknown::TurbineHead(turbines)),
-                    Duty::Power(value) if is(value) => return Some(Unknown::TurbinePower(turbines)),
-                    Duty::Head(_) | Duty::Power(_) => {}
-                }
-                turbines += 1;
-            }
-        }
-    }
-    None
-}
-
 /// What kind of value an unknown is.
 pub(super) fn kind_of(unknown: Unknown) -> Kind {
     match unknown {
@@ -120,39 +58,6 @@ pub(super) fn kind_of(unknown: Unknown) -> Kind {
         | Unknown::PumpHead(_)
         | Unknown::TurbineHead(_) => Kind::Length,
         Unknown::PumpPower(_) | Unknown::TurbinePower(_) => Kind::Power,
-    }
-}
-
-/// Why a system has no answer, as a fault.
-pub(super) fn solve_fault(error: &SolveError, system: &System, unknown: Unknown) -> Fault {
-    let name = system.unknown_name();
-    match error {
-        SolveError::NoFlow { short_by } => Fault::new(format!(
-            "nothing flows: the end station is {} of head above the energy available at the start",
-            say(Kind::Length, short_by.abs())
-        ))
-        .mend("raise the pressure or elevation at the start, add a pump, or lower the end"),
-        SolveError::NoSolution { tried: (low, high), why } => {
-            let kind = kind_of(unknown);
-            Fault::new(format!(
-                "no {name} between {} and {} solves the energy equation: {why}",
-                say(kind, *low),
-                say(kind, *high)
-            ))
-            .mend("check the other values of the system, and their signs and units")
-        }
-        SolveError::OnlyAtJump { pipe, reynolds } => Fault::new(format!(
-            "the energy equation balances only where the friction factor jumps between laminar and turbulent flow \
-             (pipe `{}`, Re = {}), so the {name} has no certain value",
-            pipe_name(system, *pipe),
-            say_number(*reynolds)
-        ))
-        .mend("change a value, so that the flow is clearly laminar or clearly turbulent"),
-        SolveError::Undetermined { why } => Fault::new(format!("the {name} can't be found: {why}"))
-            .mend("make another value the unknown"),
-        SolveError::Impossible { what, value } => {
-            Fault::new(format!("{what} can't be {}", say_number(*value))).mend("check the value and its unit")
-        }
     }
 }
 
@@ -209,7 +114,7 @@ pub fn warning_text(warning: &Warning, system: &System) -> String {
             )
         }
         Warning::SecondSolution { value } => {
-            let unknown = unknown_of(system);
+            let unknown = system.unknown();
             let value = unknown.map_or_else(|| say_number(*value), |u| say(kind_of(u), *value));
             format!(
                 "a second {} solves the energy equation as well: {value}",

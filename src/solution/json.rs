@@ -1,11 +1,11 @@
 //! A solved system as JSON: SI numbers, for other programs.
 
 use super::Case;
-use super::case::{element_name, unknown_of, warning_text};
+use super::case::{element_name, warning_text};
 use super::results::total;
-use crate::bank::system::Element;
+use crate::bank::system::{Element, si_symbol};
 use crate::hydraulics::path;
-use crate::hydraulics::solve::{Unknown, Warning};
+use crate::hydraulics::solve::Warning;
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -78,23 +78,6 @@ struct FluidOut {
     vapour_pressure: Option<f64>,
 }
 
-/// The SI unit of an unknown, in ASCII; `1` for a pure number.
-fn si_unit(unknown: Unknown) -> &'static str {
-    match unknown {
-        Unknown::Flow => "m3/s",
-        Unknown::Diameter(_)
-        | Unknown::Length(_)
-        | Unknown::Roughness(_)
-        | Unknown::StartElevation
-        | Unknown::EndElevation
-        | Unknown::PumpHead(_)
-        | Unknown::TurbineHead(_) => "m",
-        Unknown::LossCoefficient(_) => "1",
-        Unknown::StartPressure | Unknown::EndPressure => "Pa",
-        Unknown::PumpPower(_) | Unknown::TurbinePower(_) => "W",
-    }
-}
-
 /// A solved system as JSON with SI numbers, ending with a line feed. Pressures of stations are gauge.
 pub fn json(case: &Case) -> String {
     let (system, solved) = (&case.system, &case.solved);
@@ -123,7 +106,10 @@ pub fn json(case: &Case) -> String {
         unknown: UnknownOut {
             name: system.unknown_name(),
             value: solved.value,
-            unit: unknown_of(system).map_or("", si_unit),
+            unit: match system.unknown().map_or("", si_symbol) {
+                "" => "1",
+                unit => unit,
+            },
         },
         flow: state.flow,
         pipes: named(|e| matches!(e, Element::Pipe { .. }))

@@ -133,32 +133,22 @@ impl System {
 
         let fluid = self.fluid_values(figures)?;
         let atmosphere = number(&self.atmosphere);
-        let mut elements = Vec::with_capacity(self.path.len());
-        let mut missing = None;
-        let mut count = Counts::default();
-        for element in &self.path {
-            elements.push(count.element(element, &mut missing));
-        }
-        let mut station = |station: &Station, pressure: Unknown, elevation: Unknown| {
-            if matches!(station.pressure, Value::Unknown) {
-                missing = Some(pressure);
-            }
-            if matches!(station.elevation, Value::Unknown) {
-                missing = Some(elevation);
-            }
-            path::Station {
-                pressure: gauge(&station.pressure, atmosphere),
-                elevation: number(&station.elevation),
-                velocity: match &station.velocity {
-                    Velocity::Pipe => path::StationVelocity::Pipe,
-                    Velocity::Value(v) => path::StationVelocity::Value(number(v)),
-                    Velocity::Jet(v) => path::StationVelocity::Jet(number(v)),
-                },
-                alpha: station.alpha.as_ref().map(number),
-            }
+        let mut counts = Counts::default();
+        let elements = self
+            .path
+            .iter()
+            .map(|element| counts.element(element, &mut |_| ()))
+            .collect();
+        let station = |station: &Station| path::Station {
+            pressure: gauge(&station.pressure, atmosphere),
+            elevation: number(&station.elevation),
+            velocity: match &station.velocity {
+                Velocity::Pipe => path::StationVelocity::Pipe,
+                Velocity::Value(v) => path::StationVelocity::Value(number(v)),
+                Velocity::Jet(v) => path::StationVelocity::Jet(number(v)),
+            },
+            alpha: station.alpha.as_ref().map(number),
         };
-        let start = station(&self.start, Unknown::StartPressure, Unknown::StartElevation);
-        let end = station(&self.end, Unknown::EndPressure, Unknown::EndElevation);
         Ok(Problem {
             path: path::Path {
                 density: fluid.density.quantity().value,
@@ -166,13 +156,33 @@ impl System {
                 vapour_pressure: fluid.vapour_pressure.map(|v| v.quantity().value),
                 atmosphere,
                 gravity: number(&self.gravity),
-                start,
-                end,
+                start: station(&self.start),
+                end: station(&self.end),
                 elements,
             },
             flow: number(&self.flow),
-            unknown: missing.unwrap_or(Unknown::Flow),
+            unknown: self.unknown().unwrap_or(Unknown::Flow),
         })
+    }
+
+    /// What the system is solved for; `None` where everything is known.
+    pub fn unknown(&self) -> Option<Unknown> {
+        let ends = [
+            (&self.flow, Unknown::Flow),
+            (&self.start.pressure, Unknown::StartPressure),
+            (&self.end.pressure, Unknown::EndPressure),
+            (&self.start.elevation, Unknown::StartElevation),
+            (&self.end.elevation, Unknown::EndElevation),
+        ];
+        let mut found = ends
+            .into_iter()
+            .find(|(value, _)| matches!(value, Value::Unknown))
+            .map(|(_, unknown)| unknown);
+        let mut counts = Counts::default();
+        for element in &self.path {
+            counts.element(element, &mut |unknown| found = found.or(Some(unknown)));
+        }
+        found
     }
 
     /// What must hold between values that are known.
@@ -246,10 +256,11 @@ struct Counts {
 }
 
 impl Counts {
-    fn element(&mut self, element: &Element, missing: &mut Option<Unknown>) -> path::Element {
+    /// The element in SI numbers; `missing` is told of a value that is unknown.
+    fn element(&mut self, element: &Element, missing: &mut dyn FnMut(Unknown)) -> path::Element {
         let mut seek = |value: &Value, unknown: Unknown| {
             if matches!(value, Value::Unknown) {
-                *missing = Some(unknown);
+                missing(unknown);
             }
             number(value)
         };
@@ -373,39 +384,51 @@ fn kilopascal() -> Unit {
 
 /// What `hydraulics` refuses, in words for the person who wrote the system.
 pub fn solve_fault(error: &SolveError, system: &System) -> Fault {
-    let three = |value: f64| Shown::new(value, 3).ascii();
-    let pipe = |i: usize| {
-        system
-            .pipe_names()
-            .get(i)
-            .map_or("the pipe", |name| *name)
-            .to_owned()
-    };
-    let unknown = system.unknown_name();
+    let short = |value: f64| Shown::new(value, 3).ascii();
+    let name = system.unknown_name();
     match error {
         SolveError::NoFlow { short_by } => Fault::new(format!(
-            "no flow: the end station lies {} m of head above the energy available at the start",
-            three(*short_by)
+            "no flow: the end station is {} m of head above the energy available at the start",
+            short(*short_by)
         ))
-        .mend("raise the start, its pressure or a pump's head, or lower the end"),
-        SolveError::NoSolution { tried, why } => Fault::new(format!(
-            "no {unknown} from {} to {} (in SI units) solves the energy equation: {why}",
-            three(tried.0),
-            three(tried.1)
-        ))
-        .mend("check the known values, their units and signs"),
-        SolveError::OnlyAtJump { pipe: i, reynolds } => Fault::new(format!(
-            "no {unknown} solves the energy equation: the flow in {} would sit at the jump from laminar to \
-             turbulent friction, at a Reynolds number of {}",
-            pipe(*i),
-            three(*reynolds)
-        ))
-        .mend("change a known value so that the flow is clearly laminar or clearly turbulent"),
-        SolveError::Undetermined { why } => {
-            Fault::new(format!("the {unknown} can't be found: {why}")).mend("choose another unknown")
+        .mend("raise the pressure or elevation at the start, add a pump, or lower the end"),
+        SolveError::NoSolution { tried: (low, high), why } => {
+            let unit = system.unknown().map_or("", si_symbol);
+            Fault::new(format!(
+                "no {name} between {} and {} solves the energy equation: {why}",
+                format!("{} {unit}", short(*low)).trim_end(),
+                format!("{} {unit}", short(*high)).trim_end()
+            ))
+            .mend("check the other values of the system, and their signs and units")
         }
+        SolveError::OnlyAtJump { pipe, reynolds } => Fault::new(format!(
+            "the energy equation balances only where the friction factor jumps between laminar and turbulent flow \
+             (pipe `{}`, Re = {}), so the {name} has no certain value",
+            system.pipe_names().get(*pipe).copied().unwrap_or_default(),
+            short(*reynolds)
+        ))
+        .mend("change a value, so that the flow is clearly laminar or clearly turbulent"),
+        SolveError::Undetermined { why } => Fault::new(format!("the {name} can't be found: {why}"))
+            .mend("make another value the unknown"),
         SolveError::Impossible { what, value } => {
-            Fault::new(format!("{what}: {}", three(*value))).mend("check the value and its unit")
+            Fault::new(format!("{what} can't be {}", short(*value))).mend("check the value and its unit")
         }
+    }
+}
+
+/// The symbol of the SI unit of an unknown, in ASCII; empty for a pure number.
+pub fn si_symbol(unknown: Unknown) -> &'static str {
+    match unknown {
+        Unknown::Flow => "m3/s",
+        Unknown::LossCoefficient(_) => "",
+        Unknown::StartPressure | Unknown::EndPressure => "Pa",
+        Unknown::Diameter(_)
+        | Unknown::Roughness(_)
+        | Unknown::Length(_)
+        | Unknown::StartElevation
+        | Unknown::EndElevation
+        | Unknown::PumpHead(_)
+        | Unknown::TurbineHead(_) => "m",
+        Unknown::PumpPower(_) | Unknown::TurbinePower(_) => "W",
     }
 }

@@ -4,7 +4,7 @@
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table, text};
-use crate::bank::system::{Element, Fluid, Station, System, Value, Velocity};
+use crate::bank::system::{Element, Fluid, Station, System, Value, Velocity, solve_fault};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
@@ -12,7 +12,6 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
 use crate::quantity::{Dimension, Quantity, Unit, Written, round_to_figures};
 use crate::solution::Case;
-use crate::solution::case::{solve_fault, unknown_of};
 use crate::solution::results::{known, pure, results};
 use crate::solution::units::{Kind, display_unit, given, shown};
 
@@ -166,7 +165,9 @@ impl<'a> Working<'a> {
         conventions: &'a Conventions,
     ) -> Result<Self, EquationError> {
         let system = &case.system;
-        let unknown = unknown_of(system).ok_or_else(|| error("no value of the system is unknown"))?;
+        let unknown = system
+            .unknown()
+            .ok_or_else(|| error("no value of the system is unknown"))?;
         let names: Vec<String> = system.pipe_names().iter().map(|n| (*n).to_owned()).collect();
         if names.is_empty() || case.solved.state.pipes.len() != names.len() {
             return Err(error("the system has no pipe"));
@@ -674,10 +675,10 @@ impl<'a> Working<'a> {
             })
             .collect();
         let solved = solve(&self.problem(), &readings, self.limits)
-            .map_err(|e| error(solve_fault(&e, self.system(), self.unknown).what))?;
+            .map_err(|e| error(solve_fault(&e, self.system()).what))?;
         let exact = vec![Reading::EXACT; self.names.len()];
         let read = state(&solved.path, solved.state.flow, &exact, self.limits)
-            .map_err(|e| error(solve_fault(&e, self.system(), self.unknown).what))?
+            .map_err(|e| error(solve_fault(&e, self.system()).what))?
             .pipes
             .iter()
             .map(|p| p.darcy_friction_factor)
