@@ -11,6 +11,7 @@ use gradeline::deal::{DealtStudent, deal_set};
 use gradeline::draw::CourseKey;
 use gradeline::handout::{Paper, Papers, Source, guarded, unguarded};
 use gradeline::hydraulics::regime::Limits;
+use gradeline::mark::Answers;
 use gradeline::quantity::DecimalMark;
 use std::path::Path;
 
@@ -337,9 +338,9 @@ fn marks_of_a_set_are_shared_among_the_parts() {
 
 #[test]
 fn an_answer_sheet_has_a_row_for_each_part_and_opens_in_a_spreadsheet() {
-    let (_, set, mut dealt) = one_dealt();
+    let (mut course, _, mut dealt) = one_dealt();
     dealt.student.id = "=cmd()".to_owned();
-    let sheet = papers().answer_sheet(&set, &dealt).expect("a sheet");
+    let sheet = papers().answer_sheet(&course, &dealt).expect("a sheet");
     assert_eq!(&sheet[..3], b"\xef\xbb\xbf");
     let text = std::str::from_utf8(&sheet[3..]).expect("UTF-8");
     let mut lines = text.split("\r\n");
@@ -349,6 +350,24 @@ fn an_answer_sheet_has_a_row_for_each_part_and_opens_in_a_spreadsheet() {
     assert!(row.starts_with(&format!("'=cmd(),1,{},,", first.name)), "{row}");
     let parts: usize = dealt.problems.iter().map(|p| p.template.parts.len()).sum();
     assert_eq!(text.matches("\r\n").count(), parts + 1);
+
+    // Where the comma is the decimal mark, spreadsheets expect semicolons between cells.
+    course.conventions.decimal_mark = DecimalMark::Comma;
+    let sheet = papers().answer_sheet(&course, &dealt).expect("a sheet");
+    let text = std::str::from_utf8(&sheet[3..]).expect("UTF-8");
+    assert!(
+        text.starts_with("student;problem;part;answer;asked\r\n"),
+        "{text}"
+    );
+    let row = text.lines().nth(1).expect("a row");
+    assert!(row.starts_with(&format!("'=cmd();1;{};;", first.name)), "{row}");
+    // An answer with a decimal comma needs no quotation marks, and is read as it stands.
+    let filled = text.replacen(";;", ";2,45 m/s;", 1);
+    let mut read = Answers::default();
+    read.csv(filled.as_bytes(), "answers.csv");
+    assert_eq!(read.review, []);
+    assert_eq!(read.rows[0].answer, "2,45 m/s");
+    assert_eq!(read.rows.len(), parts);
 }
 
 #[test]

@@ -500,7 +500,22 @@ fn reach(expr: &Expr) -> Option<(f64, f64)> {
 /// open, must be the same value. How many were compared.
 fn check_lines(name: &str, steps: &[Step]) -> usize {
     let mut seen = 0;
-    for line in lines(steps) {
+    // Equations within words count as well.
+    let within = blocks(steps)
+        .into_iter()
+        .filter_map(|block| match block {
+            Block::Paragraph(words) => Some(words),
+            _ => None,
+        })
+        .flatten()
+        .filter_map(|inline| match inline {
+            Inline::Math(Expr::Compare(a, Relation::Equal, b)) => {
+                Some(Line::equal((**a).clone(), (**b).clone()))
+            }
+            _ => None,
+        })
+        .collect::<Vec<_>>();
+    for line in lines(steps).into_iter().chain(&within) {
         let sides: Vec<_> = std::iter::once(&line.first)
             .chain(
                 line.rest
@@ -584,18 +599,31 @@ fn every_template_is_worked_out_for_any_draw() {
                 let unknown = &lines(&bare[bare.len() - 1..])[0].first;
                 check_arrival(name, &case, unknown, &steps[..steps.len() - 1]);
                 let answers = answers(template, &givens, &case).unwrap_or_else(|e| panic!("{name}: {e:?}"));
-                let said: Vec<_> = lines(&steps[steps.len() - 1..]);
+                let last = &steps[steps.len() - 1..];
                 for (part, answer) in template.parts.iter().zip(&answers) {
                     let (Asked::Number { formula, figures, .. }, Answer::Number(quantity)) =
                         (&part.asked, answer)
                     else {
                         continue;
                     };
-                    // The part's line ends with the answer as asked.
-                    let written = said
-                        .iter()
-                        .find_map(|line| match (line.first == *formula, line.rest.last()) {
-                            (true, Some((_, Expr::Number(written)))) => Some(written),
+                    // The part's line ends with the answer as asked; a mere symbol's stands in the words.
+                    let written = blocks(last)
+                        .into_iter()
+                        .find_map(|block| match block {
+                            Block::Equation(lines) => match (&lines[0].first, lines[0].rest.last()) {
+                                (first, Some((_, Expr::Number(written)))) if first == formula => {
+                                    Some(written)
+                                }
+                                _ => None,
+                            },
+                            Block::Paragraph(words) => match words.as_slice() {
+                                [_, _, Inline::Math(first), _, Inline::Value(written)]
+                                    if first == formula =>
+                                {
+                                    Some(written)
+                                }
+                                _ => None,
+                            },
                             _ => None,
                         })
                         .unwrap_or_else(|| panic!("{name}: part {} has no line", part.name));

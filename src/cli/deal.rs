@@ -107,7 +107,7 @@ fn add_papers(
             paper(Paper::WorkedSolutions)?,
         );
     }
-    files.add(own.join("answers.csv"), papers.answer_sheet(set, student)?);
+    files.add(own.join("answers.csv"), papers.answer_sheet(course, student)?);
     Ok(())
 }
 

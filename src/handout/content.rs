@@ -230,6 +230,7 @@ fn span(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
         Some((a, b)) => {
             let (a, b) = (percent(a, mark), percent(b, mark));
             match (a.strip_prefix('−'), b.strip_prefix('+')) {
+                (None, None) if a == b => format!("< {} %", pointed("0.1", mark)),
                 (Some(below), Some(above)) if below == above => format!("±{above} %"),
                 _ => format!("{a} to {b} %"),
             }
@@ -316,7 +317,13 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
         ];
         for cause in &present {
             let share = shares.iter().find(|(c, _)| c == cause).map_or(0.0, |(_, s)| *s);
-            row.push(vec![text(format!("{:.0} %", share * 100.0))]);
+            row.push(vec![text(if share <= 0.0 {
+                "–".to_owned()
+            } else if share < 0.005 {
+                "< 1 %".to_owned()
+            } else {
+                format!("{:.0} %", share * 100.0)
+            })]);
         }
         table.rows.push(row);
     }

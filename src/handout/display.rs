@@ -6,8 +6,8 @@
 use crate::equation::{Expr, Function, Line, Relation, Style};
 use unicode_width::UnicodeWidthStr;
 
-/// About how many digits fit on a line of the page (455 pt at 5.5 pt a digit, less some air).
-const PAGE: f64 = 74.0;
+/// About how many digits fit on a line of the page (472 pt at 5.5 pt a digit, less some air).
+const PAGE: f64 = 78.0;
 /// A first side longer than this stands on a row of its own, so that what follows has the page to itself.
 const LONG_FIRST: f64 = 26.0;
 /// A relation or a plus sign with its space, in digits.
@@ -25,9 +25,19 @@ pub(super) struct Row {
 }
 
 /// The rows of a display. A single row with an empty left side needs no alignment.
+///
+/// A line that fits the page stands on one row. One that does not is filled from its end, so that a formula's
+/// numbers and their value stay together.
 pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
     let mut rows = Vec::new();
     let alone = lines.len() == 1;
+    // Left sides share a column, as wide as the widest of them.
+    let column = lines
+        .iter()
+        .filter(|line| !line.rest.is_empty())
+        .map(|line| width(&line.first, style))
+        .filter(|w| *w <= LONG_FIRST)
+        .fold(0.0, f64::max);
     for line in lines {
         let sides = line.latex_sides(style);
         let first = sides
@@ -38,17 +48,17 @@ pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
             .to_owned();
         let widths: Vec<f64> = line.rest.iter().map(|(_, side)| width(side, style)).collect();
         let first_width = width(&line.first, style);
-        let whole = first_width + widths.iter().map(|w| w + SIGN).sum::<f64>();
-        if whole <= PAGE && (alone || line.rest.len() <= 1) {
-            if alone {
-                rows.push(row("", &sides.join(" "), false));
-            } else {
-                rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(" "), false));
-            }
+        let behind = widths.iter().map(|w| w + SIGN).sum::<f64>();
+        if alone && first_width + behind <= PAGE {
+            rows.push(row("", &sides.join(" "), false));
             continue;
         }
         let long = first_width > LONG_FIRST;
-        let room = if long { PAGE - 4.0 } else { PAGE - first_width };
+        if !long && !line.rest.is_empty() && column + behind <= PAGE {
+            rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(" "), false));
+            continue;
+        }
+        let room = if long { PAGE - 4.0 } else { PAGE - column };
         let indent = if long { "\\qquad " } else { "" };
         let mut left = first.clone();
         if long || line.rest.is_empty() {
@@ -57,32 +67,60 @@ pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
             }
             left.clear();
         }
-        for (((relation, side), written), side_width) in
-            line.rest.iter().zip(sides.iter().skip(1)).zip(&widths)
-        {
-            let written = written.trim();
-            if side_width + SIGN <= room {
-                rows.push(row(&left, &format!("{indent}{written}"), false));
-            } else {
+        for group in groups(&widths, room) {
+            let written: Vec<&str> = sides
+                .get(1..)
+                .and_then(|s| s.get(group.clone()))
+                .unwrap_or_default()
+                .iter()
+                .map(|s| s.trim())
+                .collect();
+            let written = written.join(" ");
+            let fits = group.clone().map(|n| widths[n] + SIGN).sum::<f64>() <= room;
+            match line.rest.get(group.start) {
                 // A sum too long for a row is broken between its terms; its first row keeps the relation.
-                for (n, piece) in pieces(side, written, style, room - SIGN).into_iter().enumerate() {
-                    let sign = if n == 0 && piece.right != written {
-                        relation_latex(*relation)
-                    } else {
-                        ""
-                    };
-                    let left = if n == 0 { left.as_str() } else { "" };
-                    rows.push(Row {
-                        left: left.to_owned(),
-                        right: format!("{indent}{sign}{}", piece.right),
-                        wide: piece.wide,
-                    });
+                Some((relation, side)) if !fits => {
+                    for (n, piece) in pieces(side, &written, style, room - SIGN).into_iter().enumerate() {
+                        let sign = if n == 0 && piece.right != written {
+                            relation_latex(*relation)
+                        } else {
+                            ""
+                        };
+                        let left = if n == 0 { left.as_str() } else { "" };
+                        rows.push(Row {
+                            left: left.to_owned(),
+                            right: format!("{indent}{sign}{}", piece.right),
+                            wide: piece.wide,
+                        });
+                    }
                 }
+                _ => rows.push(row(&left, &format!("{indent}{written}"), false)),
             }
             left.clear();
         }
     }
     rows
+}
+
+/// Which sides share a row: filled from the end, so that the rows behind the first are the full ones. A side that
+/// is too wide has a row of its own.
+fn groups(widths: &[f64], room: f64) -> Vec<std::ops::Range<usize>> {
+    let mut groups: Vec<std::ops::Range<usize>> = Vec::new();
+    let mut used = f64::INFINITY;
+    for (n, width) in widths.iter().enumerate().rev() {
+        match groups.last_mut() {
+            Some(last) if used + width + SIGN <= room => {
+                last.start = n;
+                used += width + SIGN;
+            }
+            _ => {
+                groups.push(n..n + 1);
+                used = width + SIGN;
+            }
+        }
+    }
+    groups.reverse();
+    groups
 }
 
 fn row(left: &str, right: &str, wide: bool) -> Row {

@@ -24,7 +24,7 @@ const LONG_WORD_STEP: usize = 4;
 /// Heads are not broken into lines shorter than this many characters.
 const HEAD_LINE: usize = 12;
 /// Tables longer than this may break over pages.
-const LONG_TABLE: usize = 24;
+const LONG_TABLE: usize = 14;
 
 /// What running text stands in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -9,6 +9,7 @@ use crate::constants::policy::CAUTION;
 use crate::deal::{Dealt, DealtStudent};
 use crate::equation::Style;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use crate::quantity::DecimalMark;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -332,12 +333,13 @@ impl Papers {
         self.render(Source::Latex, "pages", &context).map(tidy)
     }
 
-    /// The blank answer sheet of one student: CSV with the columns student, problem, part, answer, asked.
+    /// The blank answer sheet of one student: CSV with the columns student, problem, part, answer, asked, which
+    /// semicolons separate in a course whose decimal mark is the comma.
     ///
     /// # Errors
     /// Never in practice; writing to memory.
-    pub fn answer_sheet(&self, set: &Set, dealt: &DealtStudent) -> Checked<Vec<u8>> {
-        sheet::blank(set, dealt)
+    pub fn answer_sheet(&self, course: &Course, dealt: &DealtStudent) -> Checked<Vec<u8>> {
+        sheet::blank(dealt, course.conventions.decimal_mark)
     }
 
     /// What templates can use; `docs/papers.md` lists it.
@@ -464,6 +466,13 @@ fn common(course: &Course) -> Context {
     let mut context = Context::new();
     context.insert_value("course", map([("name", Value::from(course.name.as_str()))]));
     context.insert("caution", CAUTION);
+    context.insert(
+        "sample",
+        match course.conventions.decimal_mark {
+            DecimalMark::Point => "2.45 m/s",
+            DecimalMark::Comma => "2,45 m/s",
+        },
+    );
     context.insert("program", concat!("gradeline ", env!("CARGO_PKG_VERSION")));
     context.insert(
         "page_size",

@@ -1,7 +1,6 @@
 //! The answer sheet: CSV that a spreadsheet opens, fills and saves without harm.
 
 use super::content;
-use crate::bank::course::Set;
 use crate::deal::DealtStudent;
 use crate::fault::{Checked, Fault};
 use crate::quantity::DecimalMark;
@@ -12,20 +11,24 @@ pub const COLUMNS: [&str; 5] = ["student", "problem", "part", "answer", "asked"]
 
 /// The blank sheet of one student. It begins with the mark of UTF-8, without which common spreadsheets take
 /// `m³/s` for another encoding; its lines end as RFC 4180 has them.
-pub(super) fn blank(set: &Set, dealt: &DealtStudent) -> Checked<Vec<u8>> {
-    let _ = set;
+/// Where the decimal mark is the comma, spreadsheets expect semicolons between cells.
+pub(super) fn blank(dealt: &DealtStudent, mark: DecimalMark) -> Checked<Vec<u8>> {
     let failed = |e: csv::Error| Fault::new(format!("the answer sheet could not be written: {e}"));
     let mut out = "\u{feff}".as_bytes().to_vec();
     {
         let mut writer = csv::WriterBuilder::new()
             .terminator(csv::Terminator::CRLF)
+            .delimiter(match mark {
+                DecimalMark::Point => b',',
+                DecimalMark::Comma => b';',
+            })
             .from_writer(&mut out);
         writer.write_record(COLUMNS).map_err(failed)?;
         let student = guarded(&dealt.student.id);
         for (n, problem) in dealt.problems.iter().enumerate() {
             let number = (n + 1).to_string();
             for part in &problem.template.parts {
-                let asked = content::asked(part, DecimalMark::Point);
+                let asked = content::asked(part, mark);
                 writer
                     .write_record([&*student, &number, &*guarded(&part.name), "", &*guarded(&asked)])
                     .map_err(failed)?;

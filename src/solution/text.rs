@@ -164,11 +164,22 @@ fn write_line(out: &mut String, line: &Line, indent: usize, style: Style) {
         }
         return;
     }
-    for (i, (relation, side)) in sides.iter().enumerate() {
+    // Rows are filled from the end, so that a formula's numbers and their value stay together.
+    let mut rows: Vec<String> = Vec::new();
+    for (relation, side) in sides.iter().rev() {
+        let side = format!("{relation} {side}");
+        match rows.last_mut() {
+            Some(row) if column + 1 + side.width() + 1 + row.width() <= WIDTH => {
+                *row = format!("{side} {row}")
+            }
+            _ => rows.push(side),
+        }
+    }
+    for (i, row) in rows.iter().rev().enumerate() {
         if i == 0 {
-            broken(out, &format!("{first} {relation} {side}"), indent, column + 3);
+            broken(out, &format!("{first} {row}"), indent, column + 3);
         } else {
-            broken(out, &format!("{relation} {side}"), column + 1, column + 3);
+            broken(out, row, column + 1, column + 3);
         }
     }
     if sides.is_empty() {

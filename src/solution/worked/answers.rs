@@ -18,15 +18,11 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
     let mut body = Vec::new();
     if let Some((template, givens)) = template {
         let of = names(givens, w.system(), &w.case.solved, w.conventions);
+        let mut items = Vec::new();
         for part in &template.parts {
-            body.push(Block::Paragraph(
-                [Inline::Strong(vec![t(format!("{}. ", capital(&part.name)))])]
-                    .into_iter()
-                    .chain(part.ask.iter().cloned())
-                    .collect(),
-            ));
-            body.extend(one(w, &part.asked, &of)?);
+            items.push(one(w, &capital(&part.name), &part.asked, &of)?);
         }
+        body.push(Block::List { ordered: true, items });
     } else {
         let value = w.case.solved.value;
         let unit = display_unit(kind_of(w.unknown), value, w.conventions.units);
@@ -61,35 +57,31 @@ fn capital(name: &str) -> String {
     format!("{first}{}", letters.as_str())
 }
 
-/// The answer to one part.
-fn one(w: &Working, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, EquationError> {
+/// The answer to one part; its question stands where the problem is set.
+fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, EquationError> {
+    let named = || vec![Inline::Strong(vec![t(name)]), t(": ")];
+    let with = |more: Vec<Inline>| Block::Paragraph(named().into_iter().chain(more).collect());
     Ok(match asked {
         Asked::Number {
             formula,
             unit,
             figures,
         } => {
-            let line = if let Expr::Symbol(_) = formula {
-                let value = formula.evaluate(of)?.value;
-                Line::equal(
-                    formula.clone(),
-                    Expr::Number(Written::from_si(value, unit, *figures)),
-                )
+            let value = formula.evaluate(of)?.value;
+            let written = Written::from_si(value, unit, *figures);
+            if let Expr::Symbol(_) = formula {
+                vec![with(vec![m(formula.clone()), t(" = "), Inline::Value(written)])]
             } else {
-                let value = formula.evaluate(of)?.value;
-                Line::single(formula.clone())
+                let line = Line::single(formula.clone())
                     .then(Relation::Equal, formula.with_values(of))
-                    .then(
-                        Relation::Equal,
-                        Expr::Number(Written::from_si(value, unit, *figures)),
-                    )
-            };
-            vec![Block::Equation(vec![line])]
+                    .then(Relation::Equal, Expr::Number(written));
+                vec![Block::Paragraph(named()), Block::Equation(vec![line])]
+            }
         }
         Asked::Regime { pipe } => match answer(asked, of, &w.case.solved)? {
-            Answer::Regime(regime) => vec![Block::Paragraph(vec![
+            Answer::Regime(regime) => vec![with(vec![
                 t(format!(
-                    "The flow{} is ",
+                    "the flow{} is ",
                     w.in_pipe((*pipe).min(w.names.len() - 1))
                 )),
                 Inline::Strong(vec![t(regime.name())]),
@@ -101,7 +93,7 @@ fn one(w: &Working, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, Equation
             let Answer::Choice(word) = answer(asked, of, &w.case.solved)? else {
                 return Ok(Vec::new());
             };
-            let mut body = Vec::new();
+            let mut body = vec![Block::Paragraph(named())];
             if let Expr::Compare(left, relation, right) = first_if {
                 let value = left.evaluate(of)?;
                 let kind = kind_of_dimension(value.dimension);

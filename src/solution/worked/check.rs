@@ -23,14 +23,22 @@ pub(super) fn evaluated(
     Ok((line, value))
 }
 
+/// A line without its side in symbols, which stands just above.
+pub(super) fn values_only(mut line: Line) -> Line {
+    if line.rest.len() > 1 {
+        line.first = line.rest.remove(0).1;
+    }
+    line
+}
+
 /// `Re √f ε/D`
 pub(super) fn rough_number(w: &Working, pipe: usize) -> Expr {
     w.own("Re", pipe) * w.own("f", pipe).sqrt() * w.own("rr", pipe)
 }
 
-/// `1/(2 log(3.7/(ε/D)))²`
+/// `(-2 log((ε/D)/3.7))⁻²`
 pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
-    num(1.0) / (num(2.0) * log10(num(3.7) / w.own("rr", pipe))).pow(2)
+    (-(num(2.0) * log10(w.own("rr", pipe) / num(3.7)))).pow(-2)
 }
 
 /// `ε/D` of a pipe, worked out; the name of the ratio is itself `ε/D`, so the line has no other left side.
@@ -168,7 +176,6 @@ pub(super) fn read_factor(
         )?;
         return Ok(vec![Block::Equation(vec![line])]);
     }
-    let name = num(1.0) / f.clone().sqrt();
     let smooth = state.relative_roughness == 0.0;
     let viscous = num(2.51) / (w.own("Re", pipe) * f.clone().sqrt());
     let formula = if smooth {
@@ -176,7 +183,13 @@ pub(super) fn read_factor(
     } else {
         -(num(2.0) * log10(w.own("rr", pipe) / num(3.7) + viscous))
     };
-    let (line, _) = Line::worked(name, &formula, of, &Unit::none(), w.figures())?;
+    let left = num(1.0) / f.clone().sqrt();
+    let left = Expr::Compare(
+        Box::new(left.with_values(of)),
+        Relation::Equal,
+        Box::new(Expr::Number(w.pure(left.evaluate(of)?.value))),
+    );
+    let (right, _) = evaluated(w, &formula, Kind::Number, of)?;
     let enter = if smooth {
         vec![
             t("Enter the chart at "),
@@ -207,20 +220,19 @@ pub(super) fn read_factor(
     ]);
     Ok(vec![
         Block::Paragraph(words),
+        Block::Paragraph(vec![t(
+            "The law behind the chart's curves is Colebrook and White's:",
+        )]),
+        Block::Equation(vec![Line::equal(num(1.0) / f.clone().sqrt(), formula)]),
         Block::Paragraph(vec![
-            t("The law behind the chart's curves is Colebrook and White's, and "),
-            m(f.clone()),
+            m(f),
             t(" = "),
             Inline::Value(w.pure(state.darcy_friction_factor)),
-            t(" satisfies it, as both sides give the same:"),
+            t(" satisfies it: the left side is "),
+            m(left),
+            t(", and so is the right side:"),
         ]),
-        Block::Equation(vec![
-            {
-                let (side, _) = evaluated(w, &(num(1.0) / f.sqrt()), Kind::Number, of)?;
-                side
-            },
-            line,
-        ]),
+        Block::Equation(vec![values_only(right)]),
     ])
 }
 

@@ -81,14 +81,19 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
     Ok(step("Find the velocity and the Reynolds number", body))
 }
 
-/// `V = Q/(π D²/4)`
+/// `V = 4 Q/(π D²)`
 pub(super) fn velocity(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Line, EquationError> {
     w.line(
         &w.own_name("V", pipe),
-        &(sym("Q") / w.area(pipe)),
+        &through(w.own("D", pipe)),
         Kind::Velocity,
         b,
     )
+}
+
+/// `4 Q/(π D²)`: the velocity at a bore.
+pub(super) fn through(bore: Expr) -> Expr {
+    num(4.0) * sym("Q") / (Expr::Pi * bore.pow(2))
 }
 
 /// Relative roughness, regime and friction factor of each pipe whose roughness is known.
@@ -159,8 +164,7 @@ fn losses(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> 
         if parts.len() > 1 {
             lines.push(w.line("h_L", &sum(parts), Kind::Length, b)?);
         } else {
-            let only = parts.remove(0).1;
-            lines.push(Line::equal(sym("h_L"), only));
+            lines.push(w.line("h_L", &parts.remove(0).1, Kind::Length, b)?);
         }
     }
     if lines.is_empty() {
@@ -467,7 +471,7 @@ pub(super) fn losses_again(w: &Working, b: &mut Bindings) -> Result<Vec<Line>, E
     if parts.len() > 1 {
         lines.push(w.line("h_L", &sum(parts), Kind::Length, b)?);
     } else {
-        lines.push(Line::equal(sym("h_L"), parts.remove(0).1));
+        lines.push(w.line("h_L", &parts.remove(0).1, Kind::Length, b)?);
     }
     Ok(lines)
 }

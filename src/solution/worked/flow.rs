@@ -276,16 +276,25 @@ fn solve_lines(w: &Working, of: &mut Bindings, again: bool) -> Result<Vec<Block>
             lines.push(line);
         }
     }
+    // Their formulas stand a few lines above, and need not be read again.
+    let known = |mut line: Line| {
+        if line.rest.len() > 2 {
+            line.rest.remove(0);
+        }
+        line
+    };
     if w.names.len() > 1 {
-        lines.push(w.line("C", &sum(coefficients(w)), Kind::Number, of)?);
+        lines.push(known(w.line("C", &sum(coefficients(w)), Kind::Number, of)?));
     }
     if trial {
         lines.push(evaluated(w, &spent(w), Kind::Length, of)?.0);
     } else {
-        lines.push(w.line(&w.own_name("V", FIRST), &velocity_formula(w), Kind::Velocity, of)?);
+        let line = w.line(&w.own_name("V", FIRST), &velocity_formula(w), Kind::Velocity, of)?;
+        lines.push(if again { known(line) } else { line });
     }
     for (name, formula) in continuity(w) {
-        lines.push(w.line(&name, &formula, Kind::Velocity, of)?);
+        let line = w.line(&name, &formula, Kind::Velocity, of)?;
+        lines.push(if again { known(line) } else { line });
     }
     body.push(Block::Equation(lines));
     Ok(body)

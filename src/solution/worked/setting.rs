@@ -2,6 +2,7 @@
 
 use super::step;
 use super::working::{At, Working, listed, m, num, say, short, sum, sym, t, table, velocity_head};
+use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
 use crate::bank::system::{Element, Fluid, Value, Velocity};
 use crate::equation::{EquationError, Expr, Line};
@@ -140,20 +141,21 @@ pub(super) fn equation(w: &Working) -> Step {
     body.push(say(losses));
     body.push(Block::Equation(vec![h_l]));
     if w.losses.len() > 1 {
-        let items = w
-            .losses
-            .iter()
-            .map(|l| {
-                vec![Block::Paragraph(vec![
-                    m(sym(l.symbol.clone())),
-                    t(format!(": {}{}", l.name, w.in_pipe(l.pipe))),
-                ])]
-            })
-            .collect();
-        body.push(Block::List {
-            ordered: false,
-            items,
-        });
+        let mut words = vec![t("Here ")];
+        for (n, l) in w.losses.iter().enumerate() {
+            if n > 0 {
+                words.push(t(if n + 1 == w.losses.len() { " and " } else { ", " }));
+            }
+            words.push(m(sym(l.symbol.clone())));
+            words.push(t(format!(
+                "{} the {}{}",
+                if n == 0 { " is" } else { "" },
+                l.name,
+                w.in_pipe(l.pipe)
+            )));
+        }
+        words.push(t("."));
+        body.push(Block::Paragraph(words));
     }
     step("Write the energy equation", body)
 }
@@ -355,8 +357,14 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
     body.push(Block::Paragraph(fluid_words(w)));
     body.push(Block::Note(vec![t(format!(
         "Numbers are carried in full and printed to {} figures, so a line worked again from the printed numbers may \
-         differ in the last figure.",
-        figure_word(w.figures())
+         differ in the last figure. {}",
+        figure_word(w.figures()),
+        match w.conventions.units {
+            UnitSystem::Si => "Units are brought to m, kg and s within a line.",
+            UnitSystem::UsCustomary =>
+                "Units are brought together within a line: 1 ft = 12 in, 1 ft³/s = 448.8 gpm, 1 psi = 144 lbf/ft², \
+                 1 lbf = 32.174 lbm·ft/s², 1 hp = 550 ft·lbf/s.",
+        }
     ))]));
     Ok(step("List what is known", body))
 }

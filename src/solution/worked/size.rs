@@ -1,7 +1,7 @@
 //! The diameter of a pipe is asked: everything depends on it, so guess a friction factor, solve, and iterate.
 
 use super::check::{read_factor, regime, relative_roughness};
-use super::direct::{factor, heads_from_powers, velocity};
+use super::direct::{factor, heads_from_powers, through, velocity};
 use super::flow::{GUESS, iterate, settle};
 use super::setting::reduced;
 use super::step;
@@ -40,10 +40,9 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
     let mut lines = heads_from_powers(w, &mut b)?;
     for i in 0..2 {
         if let (At::Jet(_), true) = (w.at[i], w.kept.v[i]) {
-            let area = Expr::Pi * sym(format!("d_{}", i + 1)).pow(2) / num(4.0);
             lines.push(w.line(
                 &format!("V_{}", i + 1),
-                &(sym("Q") / area),
+                &through(sym(format!("d_{}", i + 1))),
                 Kind::Velocity,
                 &mut b,
             )?);
@@ -144,10 +143,9 @@ fn why(w: &Working, pipe: usize) -> Step {
         body.push(say("A velocity head at a station depends on it as well."));
     }
     let v = w.own("V", pipe);
-    let through_q = num(4.0) * sym("Q") / (Expr::Pi * w.own("D", pipe).pow(2));
     body.push(say("The velocity can be written through the flow, which is known, and then the head spent in the pipe is"));
     body.push(Block::Equation(vec![
-        Line::equal(v, through_q),
+        Line::equal(v, through(w.own("D", pipe))),
         Line::equal(sym("h_avail"), spent(w, pipe)),
     ]));
     body.push(say(if explicit(w, pipe) {

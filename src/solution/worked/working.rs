@@ -486,14 +486,17 @@ impl<'a> Working<'a> {
     ) -> Result<Line, EquationError> {
         let si = formula.evaluate(of)?.value;
         let unit = display_unit(kind, si, self.conventions.units);
-        let (line, quantity) = Line::worked(sym(name), formula, of, &unit, self.figures())?;
-        of.set(
-            name,
-            Bound {
-                quantity,
-                written: Written::from_si(quantity.value, &unit, self.figures()),
-            },
-        );
+        let (mut line, quantity) = Line::worked(sym(name), formula, of, &unit, self.figures())?;
+        let mut written = Written::from_si(quantity.value, &unit, self.figures());
+        // `6.0 m = 6.000 m` says nothing: the number stays as it was first written, here and from here on.
+        if let [.., (_, Expr::Number(before)), (_, Expr::Number(last))] = line.rest.as_slice()
+            && before.unit == last.unit
+            && before.number == last.number
+        {
+            written = before.clone();
+            line.rest.pop();
+        }
+        of.set(name, Bound { quantity, written });
         Ok(line)
     }
 
