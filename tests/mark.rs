@@ -697,6 +697,16 @@ fn folders_are_read_at_any_depth_and_odd_files_are_told() {
     let answers = Answers::read(std::slice::from_ref(&inside)).unwrap();
     let typed: Vec<&str> = answers.rows.iter().map(|r| r.answer.as_str()).collect();
     assert_eq!(typed, ["2", "1"]);
+    // Named from the folder on, wherever that lies.
+    let place = |row: usize| answers.place(&answers.rows[row]).to_string();
+    assert_eq!(
+        (place(0), place(1)),
+        ("returned/a.csv:2".into(), "returned/b/c/sheet.CSV:2".into())
+    );
+    for review in &answers.review {
+        let place = review.place.as_ref().unwrap();
+        assert!(place.file.starts_with("returned/"), "{place}");
+    }
     let files = answers
         .review
         .iter()
@@ -709,6 +719,14 @@ fn folders_are_read_at_any_depth_and_odd_files_are_told() {
         .filter(|r| r.kind == ReviewKind::Note)
         .count();
     assert_eq!(notes, if cfg!(unix) { 3 } else { 2 });
+
+    let twice = [
+        inside.join("a.csv"),
+        inside.join("b/c"),
+        inside.join("b/../a.csv"),
+    ];
+    let answers = Answers::read(&twice).unwrap();
+    assert_eq!(answers.files, ["a.csv", "c/sheet.CSV", "a.csv (2)"]);
 
     assert!(Answers::read(&[PathBuf::from("no/such/folder")]).is_err());
     let empty = tempfile::tempdir().unwrap();

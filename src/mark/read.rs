@@ -41,7 +41,8 @@ pub struct Row {
 /// Everything that was handed in.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Answers {
-    /// The files read, in the order of reading.
+    /// The files read, in the order of reading, named from the folder or file that was named on: the same from
+    /// wherever they are read.
     pub files: Vec<String>,
     /// Their rows, in order.
     pub rows: Vec<Row>,
@@ -67,10 +68,10 @@ impl Answers {
     pub fn read(paths: &[PathBuf]) -> Checked<Self> {
         let mut answers = Self::default();
         let mut faults = Vec::new();
-        for path in paths {
+        for (path, shown) in paths.iter().zip(short_names(paths)) {
             match std::fs::metadata(path) {
-                Ok(found) if found.is_dir() => answers.folder(path, 0),
-                Ok(_) => answers.file(path),
+                Ok(found) if found.is_dir() => answers.folder(path, &shown, 0),
+                Ok(_) => answers.file(path, shown),
                 Err(error) => faults.push(
                     Fault::new(format!("the answers can't be read: {error}"))
                         .at(Place::file(path.display().to_string()))
@@ -93,12 +94,11 @@ impl Answers {
         }
     }
 
-    fn folder(&mut self, folder: &Path, depth: usize) {
-        let shown = folder.display().to_string();
+    fn folder(&mut self, folder: &Path, shown: &str, depth: usize) {
         if depth > DEEPEST_FOLDER {
             self.remark(
                 ReviewKind::File,
-                &shown,
+                shown,
                 "the folder is nested too deeply",
                 "move its sheets up",
             );
@@ -109,15 +109,15 @@ impl Answers {
             Ok(entries) => entries,
             Err(error) => {
                 let what = format!("the folder can't be read: {error}");
-                self.remark(ReviewKind::File, &shown, &what, "check who may read it");
+                self.remark(ReviewKind::File, shown, &what, "check who may read it");
                 return;
             }
         };
         entries.sort_by_key(std::fs::DirEntry::file_name);
         for entry in entries {
             let path = entry.path();
-            let shown = path.display().to_string();
             let name = entry.file_name().to_string_lossy().into_owned();
+            let shown = format!("{shown}/{name}");
             let ending = path
                 .extension()
                 .map(|e| e.to_string_lossy().to_lowercase())
@@ -151,9 +151,9 @@ impl Answers {
                     "put the file itself into the folder",
                 );
             } else if file_type.is_dir() {
-                self.folder(&path, depth + 1);
+                self.folder(&path, &shown, depth + 1);
             } else if ending == "csv" && file_type.is_file() {
-                self.file(&path);
+                self.file(&path, shown);
             } else if ["xlsx", "xls", "xlsm", "ods", "numbers", "tsv"].contains(&ending.as_str()) {
                 let what = format!("a `.{ending}` file is not read");
                 self.remark(ReviewKind::File, &shown, &what, "save it as CSV and mark again");
@@ -161,16 +161,15 @@ impl Answers {
         }
     }
 
-    fn file(&mut self, path: &Path) {
-        let shown = path.display().to_string();
+    fn file(&mut self, path: &Path, shown: String) {
         match store::read(path, LARGEST_FILE) {
             Ok(bytes) => self.csv(&bytes, &shown),
             Err(Faults(faults)) => {
+                for fault in faults {
+                    let mend = fault.mend.unwrap_or_default();
+                    self.remark(ReviewKind::File, &shown, &fault.what, &mend);
+                }
                 self.files.push(shown);
-                self.review.extend(faults.into_iter().map(|fault| Review {
-                    place: fault.place,
-                    ..Review::new(ReviewKind::File, fault.what, fault.mend.unwrap_or_default())
-                }));
             }
         }
     }
@@ -216,6 +215,28 @@ impl Answers {
             ..Review::new(kind, what, mend)
         });
     }
+}
+
+/// What the files are called on the review list: the last component of each path that was named, so that the list
+/// does not depend on the working directory. A number tells two of one name apart.
+fn short_names(paths: &[PathBuf]) -> Vec<String> {
+    let mut names: Vec<String> = Vec::with_capacity(paths.len());
+    for path in paths {
+        let last = match path.file_name() {
+            Some(last) => Some(last.to_owned()),
+            // `.` and `..` have a name of their own only when they are followed.
+            None => (path.canonicalize().ok()).and_then(|p| p.file_name().map(ToOwned::to_owned)),
+        };
+        let last = last.map_or_else(|| "answers".to_owned(), |l| l.to_string_lossy().into_owned());
+        let mut name = last.clone();
+        let mut n = 1;
+        while names.contains(&name) {
+            n += 1;
+            name = format!("{last} ({n})");
+        }
+        names.push(name);
+    }
+    names
 }
 
 /// A fault of a table.

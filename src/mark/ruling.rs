@@ -39,7 +39,9 @@ impl Rulings {
         if !path.exists() {
             return Ok(Self::default());
         }
-        Self::parse(&store::read(path, LARGEST_RULINGS)?, &path.display().to_string())
+        // Places of rulings stand on the review list, which does not depend on the working directory.
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        Self::parse(&store::read(path, LARGEST_RULINGS)?, &format!("rulings/{name}"))
     }
 
     /// Reads rulings: CSV with the columns student, problem, part, marks, note in any order and case.
