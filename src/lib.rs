@@ -7,6 +7,8 @@ pub mod fault;
 
 pub mod store;
 
+pub mod jobs;
+
 pub mod constants;
 
 pub mod quantity;

@@ -1,5 +1,7 @@
 //! The program as people run it: arguments, exit codes, what is printed and written.
 
+#![allow(clippy::unwrap_used, reason = "a test stops where something fails")]
+
 use serde_json::Value;
 use std::fs;
 use std::path::Path;

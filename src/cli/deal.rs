@@ -7,6 +7,7 @@ use gradeline::deal::{self, DealtStudent, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, Source};
+use gradeline::jobs;
 use gradeline::store::{self, Files};
 use std::path::{Path, PathBuf};
 
@@ -76,39 +77,46 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     let mut files = Files::new();
     files.add("instructor/dealt.json", record::write(course, set, &dealt)?);
     let bar = progress::bar("printing", dealt.len());
-    for student in &dealt {
-        add_papers(&mut files, &papers, course, set, student)?;
+    let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
+        let printed = papers_of(&papers, course, set, &dealt[i]);
         bar.inc(1);
-    }
+        printed
+    });
     bar.finish_and_clear();
+    for own in printed {
+        for (path, contents) in own? {
+            files.add(path, contents);
+        }
+    }
     store::write_folder(&folder.join("dealt").join(&set.name), &files)?;
     Ok(dealt.len())
 }
 
-fn add_papers(
-    files: &mut Files,
+/// Everything that is printed for one student, and where it goes.
+fn papers_of(
     papers: &Papers,
     course: &Course,
     set: &Set,
     student: &DealtStudent,
-) -> Checked<()> {
+) -> Checked<Vec<(PathBuf, Vec<u8>)>> {
     let id = store::safe_name(&student.student.id);
     let own = Path::new("students").join(&id);
     let kept = Path::new("instructor");
-    for (format, ending) in [(Source::Markdown, "md"), (Source::Latex, "tex")] {
-        let paper = |paper| papers.paper(paper, format, course, set, student);
-        files.add(own.join(format!("handout.{ending}")), paper(Paper::Handout)?);
-        files.add(
-            kept.join("keys").join(format!("{id}.{ending}")),
-            paper(Paper::Key)?,
-        );
-        files.add(
-            kept.join("worked").join(format!("{id}.{ending}")),
-            paper(Paper::WorkedSolutions)?,
-        );
+    let mut printed = vec![(own.join("answers.csv"), papers.answer_sheet(course, student)?)];
+    for format in Source::ALL {
+        let ending = format.extension();
+        for (paper, place) in [
+            (Paper::Handout, own.join(format!("handout.{ending}"))),
+            (Paper::Key, kept.join(format!("keys/{id}.{ending}"))),
+            (Paper::WorkedSolutions, kept.join(format!("worked/{id}.{ending}"))),
+        ] {
+            printed.push((
+                place,
+                papers.paper(paper, format, course, set, student)?.into_bytes(),
+            ));
+        }
     }
-    files.add(own.join("answers.csv"), papers.answer_sheet(course, student)?);
-    Ok(())
+    Ok(printed)
 }
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new

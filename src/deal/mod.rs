@@ -16,12 +16,11 @@ use crate::equation::Bindings;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::solve::{SolveError, Warning, solve};
+use crate::jobs;
 use crate::solution::{Answer, Case};
 use std::collections::BTreeMap;
 use std::fmt;
-use std::num::NonZeroUsize;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 /// One problem as dealt to one student.
 #[derive(Debug, Clone)]
@@ -313,7 +312,7 @@ pub fn deal_set(
     key: &CourseKey,
     progress: &(dyn Fn() + Sync),
 ) -> Checked<Vec<DealtStudent>> {
-    deal_set_on(cores(), course, set, roster, bank, key, progress)
+    deal_set_on(jobs::cores(), course, set, roster, bank, key, progress)
 }
 
 /// As [`deal_set`], on a given number of threads.
@@ -330,7 +329,7 @@ pub fn deal_set_on(
     progress: &(dyn Fn() + Sync),
 ) -> Checked<Vec<DealtStudent>> {
     let templates = templates(set, bank)?;
-    let dealt = on_threads(threads, roster.len(), &|i| {
+    let dealt = jobs::in_order(roster.len(), threads, |i| {
         let student = &roster[i];
         let mut problems = Vec::with_capacity(templates.len());
         let mut faults = Vec::new();
@@ -411,34 +410,4 @@ fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
     } else {
         Err(Faults(faults))
     }
-}
-
-fn cores() -> usize {
-    std::thread::available_parallelism().map_or(1, NonZeroUsize::get)
-}
-
-/// `work` for 0 to `count`, on several threads; the results stand in order.
-fn on_threads<T: Send>(threads: usize, count: usize, work: &(dyn Fn(usize) -> T + Sync)) -> Vec<T> {
-    let next = AtomicUsize::new(0);
-    let done = Mutex::new(Vec::with_capacity(count));
-    std::thread::scope(|scope| {
-        for _ in 0..threads.clamp(1, count.max(1)) {
-            scope.spawn(|| {
-                loop {
-                    let i = next.fetch_add(1, Ordering::Relaxed);
-                    if i >= count {
-                        break;
-                    }
-                    let result = work(i);
-                    // A thread that panicked has poisoned the lock only between two whole pushes.
-                    done.lock()
-                        .unwrap_or_else(|broken| broken.into_inner())
-                        .push((i, result));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap_or_else(|broken| broken.into_inner());
-    done.sort_by_key(|(i, _)| *i);
-    done.into_iter().map(|(_, result)| result).collect()
 }

@@ -3,12 +3,13 @@
 //! The record is JSON. It holds the templates' texts with their hashes and the givens as printed; answers, bands
 //! and slips are worked out again when it is read, and come out the same.
 
-use super::{Dealt, DealtStudent, assess, cores, on_threads};
+use super::{Dealt, DealtStudent, assess};
 use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use crate::bank::template::{Given, Spread, Template};
 use crate::draw::{Draw, value_of};
 use crate::fault::{Checked, Fault, Faults, Place};
 use crate::hydraulics::regime::Limits;
+use crate::jobs;
 use crate::quantity::{DecimalMark, Written};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -309,7 +310,7 @@ pub fn read(json: &[u8], file: &str) -> Checked<Restored> {
             .collect(),
         policy: record.set.policy.into(),
     };
-    let students = on_threads(cores(), record.students.len(), &|i| {
+    let students = jobs::in_order(record.students.len(), jobs::cores(), |i| {
         restore(&record.students[i], &templates, &course, &set, file)
     });
     let mut restored = Vec::with_capacity(students.len());
