@@ -357,3 +357,47 @@ fn a_new_course_deals_marks_and_keeps_what_was_dealt() {
     let row = gradebook.lines().find(|l| l.starts_with("s001")).unwrap();
     assert_eq!(row.split(',').nth(2), Some("1"), "{row}");
 }
+
+#[test]
+fn a_killed_run_leaves_the_old_output_or_the_new_one() {
+    let room = tempfile::tempdir().unwrap();
+    assert!(gradeline(room.path(), &["start", "course"]).status.success());
+    let course = room.path().join("course");
+    assert!(gradeline(&course, &["deal", "week-1"]).status.success());
+    let old = contents(&course.join("dealt/week-1"));
+    let mut roster = fs::read_to_string(course.join("roster.csv")).unwrap();
+    for n in 4..60 {
+        roster.push_str(&format!("s{n:03},Student {n},s{n:03}@example.org\n"));
+    }
+    fs::write(course.join("roster.csv"), roster).unwrap();
+    let start = |folder: &Path| {
+        Command::new(env!("CARGO_BIN_EXE_gradeline"))
+            .args(["deal", "week-1"])
+            .current_dir(folder)
+            .stdout(std::process::Stdio::null())
+            .stderr(std::process::Stdio::null())
+            .spawn()
+            .unwrap()
+    };
+    let mut killed = 0;
+    for n in 0..40 {
+        let mut run = start(&course);
+        std::thread::sleep(std::time::Duration::from_millis(3 * n));
+        // The run may be over already.
+        if run.try_wait().unwrap().is_none() {
+            killed += 1;
+        }
+        run.kill().unwrap();
+        run.wait().unwrap();
+        let now = contents(&course.join("dealt/week-1"));
+        if now.len() != old.len() {
+            assert_eq!(now.len(), 1 + 59 * 7, "run {n} left something half written");
+            break;
+        }
+        assert_eq!(unlike(&old, &now), [""; 0], "run {n} changed the old output");
+    }
+    assert!(killed > 0, "no run was killed in time");
+    // Whatever was left by killed runs, the next one does the whole work.
+    assert!(start(&course).wait().unwrap().success());
+    assert_eq!(contents(&course.join("dealt/week-1")).len(), 1 + 59 * 7);
+}

@@ -137,3 +137,34 @@ fn the_check_sees_every_form_of_use() {
     assert!(against_the_order(&order, "quantity", "//! see `crate::band`").is_empty());
     assert!(against_the_order(&order, "band", "use crate::{fault, quantity::Unit};").is_empty());
 }
+
+/// SI inside, units at the edges: the numeric rooms know nothing of units, and every friction factor is Darcy's.
+#[test]
+fn numbers_are_si_inside_and_friction_factors_are_darcys() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut inside = vec![src.join("fluid.rs")];
+    files(&src.join("hydraulics"), &mut inside);
+    let mut factors = 0;
+    for path in inside {
+        let text = fs::read_to_string(&path).unwrap();
+        for room in ["quantity", "equation"] {
+            assert!(!named(&text).contains(room), "{} uses `{room}`", path.display());
+        }
+        let mut doc = String::new();
+        for line in text.lines().map(str::trim_start) {
+            if line.starts_with("///") {
+                doc.push_str(line);
+            } else if line.starts_with("#[") {
+                // Attributes stand between a doc and what it is about.
+            } else {
+                if line.starts_with("pub ") && doc.contains("riction factor") {
+                    factors += 1;
+                    let said = doc.contains("Darcy") || line.contains("darcy");
+                    assert!(said, "{}: whose friction factor is `{line}`?", path.display());
+                }
+                doc.clear();
+            }
+        }
+    }
+    assert!(factors > 8, "the friction factors were not found");
+}

@@ -6,7 +6,7 @@
 use super::regime::Limits;
 use crate::constants::policy;
 
-/// Which rule gives the friction factor of a pipe in turbulent flow.
+/// Which rule gives the Darcy friction factor of a pipe in turbulent flow.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Law {
     /// Colebrook–White; what the chart shows.
@@ -27,7 +27,7 @@ pub enum Law {
     Fixed(f64),
 }
 
-/// How the friction factor of one pipe is had: a law, and how far off it is read.
+/// How the Darcy friction factor of one pipe is had: a law, and how far off it is read.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Reading {
     /// The law in turbulent flow; laminar flow takes 64/Re unless the law is [`Law::Fixed`].
