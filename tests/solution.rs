@@ -617,7 +617,7 @@ fn every_template_is_worked_out_for_any_draw() {
                                 _ => None,
                             },
                             Block::Paragraph(words) => match words.as_slice() {
-                                [_, _, Inline::Math(first), _, Inline::Value(written)]
+                                [_, _, Inline::Math(first), .., Inline::Value(written)]
                                     if first == formula =>
                                 {
                                     Some(written)

@@ -12,7 +12,7 @@ use unicode_normalization::char::canonical_combining_class;
 use unicode_width::UnicodeWidthStr;
 
 /// Characters of a line of text on the page.
-const LINE: f64 = 86.0;
+const LINE: f64 = 98.0;
 /// A column of words no wider than this many characters is never made narrower.
 const NARROW: f64 = 20.0;
 /// A word longer than this may be broken from there on,
@@ -279,8 +279,9 @@ impl Latex {
         let body: Vec<String> = table.rows.iter().map(|cells| row(cells, false)).collect();
         let body = body.join("\n");
         if table.rows.len() > LONG_TABLE {
+            // The head is not repeated: its widths would be those of the body only after a second run.
             format!(
-                "\\begin{{longtable}}{{{spec}}}\n\\toprule\n{head}\n\\midrule\n\\endhead\n\\bottomrule\n\\endfoot\n{body}\n\\end{{longtable}}"
+                "\\begin{{longtable}}{{{spec}}}\n\\toprule\n{head}*\n\\midrule\n{body}\n\\bottomrule\n\\end{{longtable}}"
             )
         } else {
             format!(

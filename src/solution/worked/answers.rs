@@ -69,8 +69,17 @@ fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Bloc
         } => {
             let value = formula.evaluate(of)?.value;
             let written = Written::from_si(value, unit, *figures);
-            if let Expr::Symbol(_) = formula {
-                vec![with(vec![m(formula.clone()), t(" = "), Inline::Value(written)])]
+            if matches!(formula, Expr::Symbol(_)) {
+                let mut words = vec![m(formula.clone()), t(" = ")];
+                // As it came out, where the question wants another unit.
+                if let Expr::Symbol(name) = formula
+                    && let Some(bound) = of.get(name)
+                    && bound.written.unit != *unit
+                {
+                    words.extend([Inline::Value(bound.written.clone()), t(" = ")]);
+                }
+                words.push(Inline::Value(written));
+                vec![with(words)]
             } else {
                 let line = Line::single(formula.clone())
                     .then(Relation::Equal, formula.with_values(of))

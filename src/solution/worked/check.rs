@@ -23,14 +23,6 @@ pub(super) fn evaluated(
     Ok((line, value))
 }
 
-/// A line without its side in symbols, which stands just above.
-pub(super) fn values_only(mut line: Line) -> Line {
-    if line.rest.len() > 1 {
-        line.first = line.rest.remove(0).1;
-    }
-    line
-}
-
 /// `Re √f ε/D`
 pub(super) fn rough_number(w: &Working, pipe: usize) -> Expr {
     w.own("Re", pipe) * w.own("f", pipe).sqrt() * w.own("rr", pipe)
@@ -183,13 +175,11 @@ pub(super) fn read_factor(
     } else {
         -(num(2.0) * log10(w.own("rr", pipe) / num(3.7) + viscous))
     };
+    // `1/√0.0226 = 6.65 = -2 log(…)`: either side with its numbers, and what both come to between them.
     let left = num(1.0) / f.clone().sqrt();
-    let left = Expr::Compare(
-        Box::new(left.with_values(of)),
-        Relation::Equal,
-        Box::new(Expr::Number(w.pure(left.evaluate(of)?.value))),
-    );
-    let (right, _) = evaluated(w, &formula, Kind::Number, of)?;
+    let value = formula.evaluate(of)?.value;
+    let both = Line::equal(left.with_values(of), Expr::Number(w.pure(value)))
+        .then(Relation::Equal, formula.with_values(of));
     let enter = if smooth {
         vec![
             t("Enter the chart at "),
@@ -228,11 +218,9 @@ pub(super) fn read_factor(
             m(f),
             t(" = "),
             Inline::Value(w.pure(state.darcy_friction_factor)),
-            t(" satisfies it: the left side is "),
-            m(left),
-            t(", and so is the right side:"),
+            t(" satisfies it, as both sides come to the same:"),
         ]),
-        Block::Equation(vec![values_only(right)]),
+        Block::Equation(vec![both]),
     ])
 }
 

@@ -1,7 +1,7 @@
 //! The flow is known, so nothing has to be guessed: velocity, Reynolds number, friction factor, losses, and
 //! then the unknown.
 
-use super::check::{read_factor, regime, relative_roughness};
+use super::check::{evaluated, read_factor, regime, relative_roughness};
 use super::setting::{jet_velocity, reduced};
 use super::step;
 use super::working::{At, Machine, Working, m, num, say, sum, sym, t};
@@ -54,9 +54,10 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
     let mut body = Vec::new();
     let several = w.names.len() > 1;
     body.push(say(if several {
-        "The same flow passes every pipe, so each velocity follows from its pipe's cross-section:"
+        "The same flow passes every pipe, so each velocity follows from its pipe's cross-section, and then its \
+         Reynolds number:"
     } else {
-        "The velocity follows from the flow and the cross-section:"
+        "The velocity follows from the flow and the cross-section, and the Reynolds number from the velocity:"
     }));
     let mut lines = Vec::new();
     for i in w.pipes() {
@@ -67,13 +68,6 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
             lines.push(w.line(&format!("V_{}", i + 1), &jet_velocity(w, i), Kind::Velocity, b)?);
         }
     }
-    body.push(Block::Equation(lines));
-    body.push(say(if several {
-        "The Reynolds numbers:"
-    } else {
-        "The Reynolds number:"
-    }));
-    let mut lines = Vec::new();
     for i in w.pipes() {
         lines.push(w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, b)?);
     }
@@ -126,6 +120,7 @@ pub(super) fn factor(
         body.extend(read_factor(w, pipe, state, b)?);
         return Ok(body);
     }
+    body.push(say("The relative roughness is"));
     body.push(Block::Equation(vec![relative_roughness(w, pipe, b)?]));
     body.extend(read_factor(w, pipe, state, b)?);
     body.extend(regime(w, pipe, state, b)?);
@@ -456,10 +451,15 @@ fn roughness(w: &Working, i: usize, body: &mut Vec<Block>, b: &mut Bindings) -> 
     Ok(())
 }
 
-/// Puts the answer back into the energy equation: each loss, and their sum.
+/// Puts the answer back into the energy equation: what moves on, each loss, and their sum.
 pub(super) fn losses_again(w: &Working, b: &mut Bindings) -> Result<Vec<Line>, EquationError> {
     let mut lines = Vec::new();
     let mut parts = Vec::new();
+    for i in 0..2 {
+        if w.kept.v[i] && !matches!(w.at[i], At::Value(_)) {
+            lines.push(evaluated(w, &w.kinetic(i), Kind::Length, b)?.0);
+        }
+    }
     for i in w.pipes() {
         lines.push(w.line(&w.own_name("h_f", i), &w.friction(i), Kind::Length, b)?);
         parts.push((true, w.own("h_f", i)));

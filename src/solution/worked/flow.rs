@@ -128,7 +128,9 @@ fn continuity_words(w: &Working) -> Vec<Block> {
         return Vec::new();
     }
     vec![
-        say("The same flow passes every cross-section, so the velocities hang together (continuity):"),
+        say(
+            "The same flow passes every cross-section, so the velocities are tied to one another (continuity):",
+        ),
         Block::Equation(
             relations
                 .into_iter()
@@ -346,10 +348,11 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     for i in w.pipes() {
         if smooth[i] {
             if !all_smooth {
-                body.push(say(format!(
-                    "Pipe {} has a smooth wall; begin with 0.02 there.",
-                    w.names[i]
-                )));
+                body.push(Block::Paragraph(vec![
+                    t(format!("Pipe {} has a smooth wall; begin with ", w.names[i])),
+                    Inline::Value(pure(GUESS, 1)),
+                    t(" there."),
+                ]));
             }
             taken.push(GUESS);
             continue;
@@ -708,7 +711,7 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     let mut body = vec![
         say(
             "This fluid is thick for so narrow a bore, so try laminar flow first; the check comes at the end. In laminar \
-             flow the friction factor needs no chart, and the head lost to friction is a straight line in the velocity:",
+             flow the friction factor needs no chart, and the head lost to friction grows in proportion to the velocity:",
         ),
         Block::Equation(vec![
             Line::equal(w.own("f", FIRST), num(64.0) / w.own("Re", FIRST)),

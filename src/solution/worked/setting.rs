@@ -175,7 +175,12 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
     let mut rows = Rows(Vec::new());
     let asked = || vec![t("?")];
     let unasked = asked;
-    let said = |written: &Written, kind: Kind| vec![Inline::Value(w.given(kind, written))];
+    let converted = std::cell::Cell::new(false);
+    let said = |written: &Written, kind: Kind| {
+        let given = w.given(kind, written);
+        converted.set(converted.get() || given.unit != written.unit);
+        vec![Inline::Value(given)]
+    };
 
     for i in 0..2 {
         let station = w.station(i);
@@ -255,7 +260,7 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
             ],
         };
         let comes = if w.kept.cancel_v {
-            "the same at both stations, so the two velocity heads cancel: drops out"
+            "the same velocity head at both stations: drops out"
         } else {
             match w.at[i] {
                 At::Value(0.0) => "hardly any motion: drops out",
@@ -354,16 +359,24 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
             rows.0,
         ),
     ];
-    body.push(Block::Paragraph(fluid_words(w)));
+    let mut words = fluid_words(w);
+    if converted.get() {
+        words.push(t(match w.conventions.units {
+            UnitSystem::Si => " Values given in US customary units are written in SI units here.",
+            UnitSystem::UsCustomary => " Values given in SI units are written in US customary units here.",
+        }));
+    }
+    body.push(Block::Paragraph(words));
     body.push(Block::Note(vec![t(format!(
         "Numbers are carried in full and printed to {} figures, so a line worked again from the printed numbers may \
          differ in the last figure. {}",
         figure_word(w.figures()),
         match w.conventions.units {
-            UnitSystem::Si => "Units are brought to m, kg and s within a line.",
-            UnitSystem::UsCustomary =>
+            UnitSystem::Si => "Units are brought to m, kg and s within a line.".to_owned(),
+            UnitSystem::UsCustomary => w.marked(
                 "Units are brought together within a line: 1 ft = 12 in, 1 ft³/s = 448.8 gpm, 1 psi = 144 lbf/ft², \
-                 1 lbf = 32.174 lbm·ft/s², 1 hp = 550 ft·lbf/s.",
+                 1 lbf = 32.174 lbm·ft/s², 1 hp = 550 ft·lbf/s."
+            ),
         }
     ))]));
     Ok(step("List what is known", body))
@@ -499,10 +512,10 @@ pub(super) fn reduced(w: &Working) -> Vec<Block> {
     right.push((true, sym("h_L")));
     let left = if left.is_empty() { num(0.0) } else { sum(left) };
     let words = if gone.is_empty() {
-        "With the terms that drop out left away, the energy equation is".to_owned()
+        "Without the terms that drop out, the energy equation is".to_owned()
     } else {
         format!(
-            "No term of {} is left. With everything that drops out left away, the energy equation is",
+            "No term of {} is left. Without what drops out, the energy equation is",
             listed(&gone).replace(" and ", " or ")
         )
     };

@@ -86,7 +86,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
         m(f),
         t(", so ten per cent in the factor are two per cent in the bore."),
     ])];
-    body.extend(bore(w, pipe, &mut of)?);
+    body.extend(bore(w, pipe, &mut of, false)?);
     steps.push(step("Begin with a friction factor, and solve", body));
 
     let mut body = vec![say("With this bore, everything that the chart wants is known:")];
@@ -105,7 +105,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
     steps.push(settled(w, pipe, &passes)?);
 
     let mut of = with_head(w, &w.case.solved, &b);
-    let mut body = bore(w, pipe, &mut of)?;
+    let mut body = bore(w, pipe, &mut of, true)?;
     body.push(Block::Equation(chart_lines(w, pipe, &mut of)?));
     let state = &w.case.solved.state.pipes[pipe];
     if laminar {
@@ -152,8 +152,8 @@ fn why(w: &Working, pipe: usize) -> Step {
         "For a known friction factor this gives the bore. But the factor is not known yet. So take one, solve, read the \
          chart there, and go on with what it shows."
     } else {
-        "Even for a known friction factor this is no equation that can be turned round; the bore has to be found by trial \
-         or with an equation solver. And the factor is not known yet. So take one, solve, read the chart there, and go \
+        "Even with a known friction factor this can't be solved for the bore directly: it takes trial, or an equation \
+         solver. And the factor is not known yet. So take one, solve, read the chart there, and go \
          on with what it shows."
     }));
     step("See what is unknown, and why it is not simple", body)
@@ -215,7 +215,7 @@ fn with_head(w: &Working, solved: &crate::hydraulics::solve::Solved, before: &Bi
 }
 
 /// The bore at the friction factor that `of` binds.
-fn bore(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Vec<Block>, EquationError> {
+fn bore(w: &Working, pipe: usize, of: &mut Bindings, again: bool) -> Result<Vec<Block>, EquationError> {
     let name = w.own_name("D", pipe);
     let d = of.get(&name).map_or(f64::NAN, |b| b.quantity.value);
     if explicit(w, pipe) {
@@ -229,7 +229,11 @@ fn bore(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Vec<Block>, Equat
             ]),
         ]);
     }
-    let (line, _) = super::check::evaluated(w, &spent(w, pipe), Kind::Length, of)?;
+    let (mut line, _) = super::check::evaluated(w, &spent(w, pipe), Kind::Length, of)?;
+    if again && line.rest.len() > 1 {
+        // The formula stands a page above.
+        line.first = line.rest.remove(0).1;
+    }
     Ok(vec![
         Block::Paragraph(vec![
             t("Trial gives "),

@@ -10,7 +10,7 @@ use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
-use crate::quantity::{Dimension, Quantity, Unit, Written, round_to_figures};
+use crate::quantity::{DecimalMark, Dimension, Quantity, Unit, Written, round_to_figures};
 use crate::solution::Case;
 use crate::solution::results::{known, pure, results};
 use crate::solution::units::{Kind, display_unit, given, shown};
@@ -359,6 +359,24 @@ impl<'a> Working<'a> {
     /// An SI value as it is printed.
     pub(super) fn shown(&self, kind: Kind, si: f64) -> Written {
         shown(kind, si, self.conventions)
+    }
+
+    /// Words with the course's decimal mark in their numbers, each of which is written with a point.
+    pub(super) fn marked(&self, words: &str) -> String {
+        match self.conventions.decimal_mark {
+            DecimalMark::Point => words.to_owned(),
+            DecimalMark::Comma => {
+                let mut out = String::with_capacity(words.len());
+                let mut letters = words.chars().peekable();
+                let mut before = ' ';
+                while let Some(c) = letters.next() {
+                    let inside = before.is_ascii_digit() && letters.peek().is_some_and(char::is_ascii_digit);
+                    out.push(if c == '.' && inside { ',' } else { c });
+                    before = c;
+                }
+                out
+            }
+        }
     }
 
     /// A pure number as it is printed on the way.
