@@ -512,8 +512,8 @@ fn a_ruling_counts_where_nothing_was_handed_in() {
 }
 
 /// Answers of every kind, for outputs.
-fn mixed() -> Answers {
-    table(dealt(), |s, p, i, dealt| match (s + p + i) % 6 {
+fn mixed(class: &Restored) -> Answers {
+    table(class, |s, p, i, dealt| match (s + p + i) % 6 {
         0 => Some(reference(dealt, i)),
         1 => Some(scaled(dealt, i, 1.4)),
         2 => Some("=HYPERLINK(\"x\")".into()),
@@ -526,11 +526,21 @@ fn mixed() -> Answers {
 /// Law 7 and law 2: twice, and at any number of threads.
 #[test]
 fn marking_twice_gives_the_same_bytes() {
-    let answers = mixed();
+    // So many students that several threads find work.
+    let mut class = dealt().clone();
+    class.students = (0..8)
+        .flat_map(|n| {
+            dealt().students.iter().cloned().map(move |mut dealt| {
+                dealt.student.id += &format!("-{n}");
+                dealt
+            })
+        })
+        .collect();
+    let answers = mixed(&class);
     let bytes = |threads: usize| {
-        let marked = mark_on(dealt(), &answers, &Rulings::default(), threads).unwrap();
-        let mut files = marked.files(dealt(), Reveal::Key);
-        ClassReport::new(dealt(), &marked).add_to(&mut files);
+        let marked = mark_on(&class, &answers, &Rulings::default(), threads).unwrap();
+        let mut files = marked.files_on(&class, Reveal::Key, threads);
+        ClassReport::new(&class, &marked).add_to(&mut files);
         format!("{files:?}")
     };
     let first = bytes(1);
@@ -542,7 +552,7 @@ fn marking_twice_gives_the_same_bytes() {
 
 #[test]
 fn no_output_cell_begins_a_formula() {
-    let marked = marked(&mixed());
+    let marked = marked(&mixed(dealt()));
     let report = ClassReport::new(dealt(), &marked);
     for (what, bytes) in [
         ("gradebook", marked.gradebook(dealt())),
@@ -566,7 +576,7 @@ fn no_output_cell_begins_a_formula() {
 
 #[test]
 fn the_gradebook_adds_up() {
-    let marked = marked(&mixed());
+    let marked = marked(&mixed(dealt()));
     let bytes = marked.gradebook(dealt());
     let mut reader = csv::Reader::from_reader(bytes.as_slice());
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
@@ -602,7 +612,7 @@ fn marks_of_a_set_are_shared_in_proportion() {
 
 #[test]
 fn feedback_shows_the_key_only_where_it_may() {
-    let marked = marked(&mixed());
+    let marked = marked(&mixed(dealt()));
     for (marked_student, dealt_student) in marked.students.iter().zip(&dealt().students) {
         let shown = marked.feedback(dealt(), dealt_student, marked_student, Reveal::Key);
         let hidden = marked.feedback(dealt(), dealt_student, marked_student, Reveal::Nothing);
@@ -655,7 +665,7 @@ fn another_regime_follows_from_a_wrong_reynolds_number_or_is_wrong() {
 
 #[test]
 fn the_class_report_counts_every_answer() {
-    let marked = marked(&mixed());
+    let marked = marked(&mixed(dealt()));
     let report = ClassReport::new(dealt(), &marked);
     assert_eq!(report.handed_in, NAMES.len());
     assert_eq!(report.histogram.iter().sum::<usize>(), NAMES.len());
@@ -737,7 +747,7 @@ fn folders_are_read_at_any_depth_and_odd_files_are_told() {
 fn the_marked_folder_is_written_and_replaced_whole() {
     let room = tempfile::tempdir().unwrap();
     let target = room.path().join("marked/all");
-    let marked = marked(&mixed());
+    let marked = marked(&mixed(dealt()));
     store::write_folder(&target, &marked.files(dealt(), Reveal::Key)).unwrap();
     std::fs::write(target.join("stray.txt"), "old").unwrap();
     store::write_folder(&target, &marked.files(dealt(), Reveal::Key)).unwrap();

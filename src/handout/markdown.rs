@@ -7,6 +7,7 @@ use super::Writer;
 use super::display;
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Line, Style};
+use std::borrow::Cow;
 use unicode_normalization::UnicodeNormalization;
 
 /// Writes Markdown.
@@ -246,17 +247,20 @@ fn hidden(c: char) -> char {
 /// [`guard_start`].
 pub(super) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
-    let text: String = text
-        .nfc()
-        .map(|c| match c {
+    // Most text is ASCII, which is composed as it is.
+    let composed: Cow<'_, str> = if text.is_ascii() {
+        text.into()
+    } else {
+        text.nfc().collect()
+    };
+    let mut rest = &*composed;
+    while let Some(c) = rest.chars().next() {
+        let after = &rest[c.len_utf8()..];
+        let c = match c {
             '\u{a0}' | '\u{202f}' => c,
             c if c.is_control() || c.is_whitespace() => ' ',
             c => hidden(c),
-        })
-        .collect();
-    let mut rest = text.as_str();
-    while let Some(c) = rest.chars().next() {
-        let after = &rest[c.len_utf8()..];
+        };
         match c {
             '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '$' | '~' | '^' | '@' | '{' | '}' => {
                 out.push('\\');

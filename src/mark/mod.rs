@@ -2,7 +2,7 @@
 //!
 //! [`Answers::read`] takes what was handed in, [`Rulings::read`] what the instructor decided, [`mark`] judges,
 //! and [`Marked::files`] gives the marked folder. The same answers, rulings and deal give the same bytes, at any
-//! number of threads. Depends on: `fault`, `store`, `quantity`, `hydraulics`, `bank`, `solution`, `band`, `deal`,
+//! number of threads. Depends on: `fault`, `store`, `jobs`, `quantity`, `hydraulics`, `bank`, `solution`, `band`, `deal`,
 //! `handout`.
 
 mod judge;
@@ -21,10 +21,8 @@ pub use understand::{Understood, is_blank, regime, understand};
 use crate::deal::DealtStudent;
 use crate::deal::record::Restored;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use crate::jobs::{cores, in_order};
 use std::collections::BTreeMap;
-use std::num::NonZero;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 use unicode_normalization::UnicodeNormalization;
 
 /// What marking says of one answer.
@@ -335,12 +333,7 @@ impl<'a> Roster<'a> {
 /// # Errors
 /// Rulings that give a part more marks than it has, with their lines.
 pub fn mark(restored: &Restored, answers: &Answers, rulings: &Rulings) -> Checked<Marked> {
-    mark_on(
-        restored,
-        answers,
-        rulings,
-        std::thread::available_parallelism().map_or(1, NonZero::get),
-    )
+    mark_on(restored, answers, rulings, cores())
 }
 
 /// As [`mark`], on a given number of threads.
@@ -630,51 +623,9 @@ fn ask_for_a_person(rows: &[&Row], judged: &Judged, answers: &Answers, review: &
     }
 }
 
-/// Does `work` for 0 to `count`, on so many threads; the results come in order.
-fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
-    /// Jobs that a thread takes at a time.
-    const BATCH: usize = 8;
-    let threads = threads.clamp(1, count.div_ceil(BATCH).max(1));
-    if threads == 1 {
-        return (0..count).map(work).collect();
-    }
-    let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<(usize, Vec<T>)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..threads {
-            scope.spawn(|| {
-                loop {
-                    let from = next.fetch_add(BATCH, Ordering::Relaxed);
-                    if from >= count {
-                        return;
-                    }
-                    let batch: Vec<T> = (from..count.min(from + BATCH)).map(&work).collect();
-                    done.lock()
-                        .unwrap_or_else(std::sync::PoisonError::into_inner)
-                        .push((from, batch));
-                }
-            });
-        }
-    });
-    let mut done = done
-        .into_inner()
-        .unwrap_or_else(std::sync::PoisonError::into_inner);
-    done.sort_by_key(|(from, _)| *from);
-    done.into_iter().flat_map(|(_, batch)| batch).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn work_comes_back_in_order_on_any_number_of_threads() {
-        let alone = in_order(1003, 1, |i| i * i);
-        for threads in [2, 3, 16] {
-            assert_eq!(in_order(1003, threads, |i| i * i), alone);
-        }
-        assert_eq!(in_order(0, 4, |i| i), Vec::<usize>::new());
-    }
 
     #[test]
     fn names_are_compared_without_regard_to_case_marks_and_form() {

@@ -6,7 +6,8 @@ use crate::bank::template::{Asked, Part};
 use crate::deal::record::Restored;
 use crate::deal::{Dealt, DealtStudent};
 use crate::handout::{escape_markdown, guarded};
-use crate::quantity::{DecimalMark, Unit, Written};
+use crate::jobs::{cores, in_order};
+use crate::quantity::{DecimalMark, Shown, Unit, Written};
 use crate::solution::Answer;
 use crate::store::{Files, safe_name};
 use std::fmt::Write as _;
@@ -15,37 +16,70 @@ use std::fmt::Write as _;
 /// move an answer across.
 const MORE_FIGURES: u32 = 2;
 
+/// Room to make for each row of the item table, and for each answer's feedback \[bytes\]; most fit.
+const ROW_BYTES: usize = 160;
+const FEEDBACK_BYTES: usize = 256;
+
 /// Marks as they are printed: at most two decimals, none that say nothing.
 pub fn marks_text(marks: f64) -> String {
+    // Almost all marks are whole, and a whole number is written several times as fast.
+    if marks.fract() == 0.0 && marks.abs() < 1e15 {
+        return (marks as i64).to_string();
+    }
     let text = format!("{marks:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".into() } else { text.into() }
 }
 
-/// Rows of cells as CSV, every cell guarded; lines end as RFC 4180 has them.
+/// Rows of cells as CSV.
 pub(crate) fn csv_table<R: AsRef<[String]>>(rows: impl IntoIterator<Item = R>) -> Vec<u8> {
     let mut out = Vec::new();
     for row in rows {
-        for (i, cell) in row.as_ref().iter().enumerate() {
-            if i > 0 {
-                out.push(b',');
-            }
-            let cell = guarded(cell);
-            if cell.contains([',', '"', '\n', '\r', ';', '\t'])
-                || cell.starts_with(' ')
-                || cell.ends_with(' ')
-            {
-                out.push(b'"');
-                out.extend_from_slice(cell.replace('"', "\"\"").as_bytes());
-                out.push(b'"');
-            } else {
-                out.extend_from_slice(cell.as_bytes());
-            }
-        }
-        out.extend_from_slice(b"\r\n");
+        csv_row(row.as_ref(), &mut out);
     }
     out
 }
+
+/// One row of cells as CSV, every cell guarded; lines end as RFC 4180 has them.
+fn csv_row(cells: &[impl AsRef<str>], out: &mut Vec<u8>) {
+    for (i, cell) in cells.iter().enumerate() {
+        if i > 0 {
+            out.push(b',');
+        }
+        let cell = guarded(cell.as_ref());
+        if cell
+            .bytes()
+            .any(|b| matches!(b, b',' | b'"' | b'\n' | b'\r' | b';' | b'\t'))
+            || cell.starts_with(' ')
+            || cell.ends_with(' ')
+        {
+            out.push(b'"');
+            out.extend_from_slice(cell.replace('"', "\"\"").as_bytes());
+            out.push(b'"');
+        } else {
+            out.extend_from_slice(cell.as_bytes());
+        }
+    }
+    out.extend_from_slice(b"\r\n");
+}
+
+/// The columns of the item table.
+const ITEM_COLUMNS: [&str; 14] = [
+    "student",
+    "problem",
+    "part",
+    "as typed",
+    "as understood",
+    "unit",
+    "band low",
+    "band high",
+    "verdict",
+    "slip",
+    "marks",
+    "out of",
+    "why",
+    "ruling",
+];
 
 /// What the feedback shows of the key.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -58,15 +92,32 @@ pub enum Reveal {
 }
 
 impl Marked {
-    /// The marked folder: `gradebook.csv`, `items.csv`, `review.csv`, `feedback/STUDENT.md`.
+    /// The marked folder: `gradebook.csv`, `items.csv`, `review.csv`, `feedback/STUDENT.md`; made on all cores.
     pub fn files(&self, restored: &Restored, reveal: Reveal) -> Files {
+        self.files_on(restored, reveal, cores())
+    }
+
+    /// As [`Marked::files`], on a given number of threads.
+    pub fn files_on(&self, restored: &Restored, reveal: Reveal, threads: usize) -> Files {
+        let students: Vec<_> = self.students.iter().zip(&restored.students).collect();
+        let made = in_order(students.len(), threads, |i| {
+            let (marked, dealt) = students[i];
+            let mut rows = Vec::with_capacity(ROW_BYTES * marked.items.len());
+            item_rows(marked, dealt, &mut rows);
+            (rows, self.feedback(restored, dealt, marked, reveal))
+        });
+        let mut items = Vec::new();
+        csv_row(&ITEM_COLUMNS, &mut items);
+        for (rows, _) in &made {
+            items.extend_from_slice(rows);
+        }
         let mut files = Files::new();
         files.add("gradebook.csv", self.gradebook(restored));
-        files.add("items.csv", self.items(restored));
+        files.add("items.csv", items);
         files.add("review.csv", self.review_list());
-        for (marked, dealt) in self.students.iter().zip(&restored.students) {
+        for ((_, feedback), (_, dealt)) in made.into_iter().zip(students) {
             let name = format!("feedback/{}.md", safe_name(&dealt.student.id));
-            files.add(name, self.feedback(restored, dealt, marked, reveal).into_bytes());
+            files.add(name, feedback.into_bytes());
         }
         files
     }
@@ -91,29 +142,12 @@ impl Marked {
 
     /// One line an answer: as typed, as understood in the unit asked, the band, and what was made of it.
     pub fn items(&self, restored: &Restored) -> Vec<u8> {
-        let head = [
-            "student",
-            "problem",
-            "part",
-            "as typed",
-            "as understood",
-            "unit",
-            "band low",
-            "band high",
-            "verdict",
-            "slip",
-            "marks",
-            "out of",
-            "why",
-            "ruling",
-        ]
-        .map(str::to_owned);
-        let rows = self
-            .students
-            .iter()
-            .zip(&restored.students)
-            .flat_map(|(marked, dealt)| marked.items.iter().map(|item| item_row(dealt, item)));
-        csv_table(std::iter::once(head).chain(rows))
+        let mut out = Vec::new();
+        csv_row(&ITEM_COLUMNS, &mut out);
+        for (marked, dealt) in self.students.iter().zip(&restored.students) {
+            item_rows(marked, dealt, &mut out);
+        }
+        out
     }
 
     /// What a person must look at, and remarks.
@@ -153,7 +187,7 @@ impl Marked {
         reveal: Reveal,
     ) -> String {
         let mark = restored.course.conventions.decimal_mark;
-        let mut out = String::new();
+        let mut out = String::with_capacity(FEEDBACK_BYTES * (marked.items.len() + 4));
         let student = if dealt.student.name.is_empty() {
             &dealt.student.id
         } else {
@@ -184,7 +218,9 @@ impl Marked {
                 decimal(self.out_of[p], mark)
             );
             for item in marked.items.iter().filter(|i| i.problem == p) {
-                let _ = writeln!(out, "- {}", item_feedback(problem, item, mark, reveal));
+                out.push_str("- ");
+                item_feedback(problem, item, mark, reveal, &mut out);
+                out.push('\n');
             }
             out.push('\n');
         }
@@ -203,47 +239,55 @@ fn decimal(marks: f64, mark: DecimalMark) -> String {
     }
 }
 
-fn item_row(dealt: &DealtStudent, item: &Item) -> [String; 14] {
-    let problem = &dealt.problems[item.problem];
-    let part = &problem.template.parts[item.part];
-    let (unit, low, high) = match (&part.asked, &problem.accepted[item.part]) {
-        (Asked::Number { unit, figures, .. }, Accepted::Number(band)) => (
-            unit.symbol.clone(),
-            number(band.low, unit, *figures + MORE_FIGURES),
-            number(band.high, unit, *figures + MORE_FIGURES),
-        ),
-        (_, Accepted::OneOf(answers)) => {
-            let words: Vec<&str> = answers.iter().map(word).collect();
-            (String::new(), words.join(" or "), String::new())
-        }
-        _ => Default::default(),
-    };
-    let slips: Vec<&str> = item.judged.slips.iter().map(|s| s.name).collect();
-    [
-        dealt.student.id.clone(),
-        (item.problem + 1).to_string(),
-        part.name.clone(),
-        item.typed.clone(),
-        understood_cell(&item.judged.understood, part),
-        unit,
-        low,
-        high,
-        item.judged.verdict.name().to_owned(),
-        slips.join("; "),
-        marks_text(item.marks),
-        marks_text(item.out_of),
-        item.judged.why.clone(),
-        match &item.ruling {
-            Some(r) if r.note.is_empty() => "ruled".to_owned(),
+/// The rows of the item table of one student.
+fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
+    for item in &marked.items {
+        let problem = &dealt.problems[item.problem];
+        let part = &problem.template.parts[item.part];
+        let (unit, low, high) = match (&part.asked, &problem.accepted[item.part]) {
+            (Asked::Number { unit, figures, .. }, Accepted::Number(band)) => (
+                unit.symbol.as_str(),
+                number(band.low, unit, *figures + MORE_FIGURES),
+                number(band.high, unit, *figures + MORE_FIGURES),
+            ),
+            (_, Accepted::OneOf(answers)) => ("", words(answers), String::new()),
+            _ => Default::default(),
+        };
+        let slips: Vec<&str> = item.judged.slips.iter().map(|s| s.name).collect();
+        let ruling = match &item.ruling {
+            Some(r) if r.note.is_empty() => "ruled".into(),
             Some(r) => format!("ruled: {}", r.note),
             None => String::new(),
-        },
-    ]
+        };
+        let cells: [&str; ITEM_COLUMNS.len()] = [
+            &dealt.student.id,
+            &(item.problem + 1).to_string(),
+            &part.name,
+            &item.typed,
+            &understood_cell(&item.judged.understood, part),
+            unit,
+            &low,
+            &high,
+            item.judged.verdict.name(),
+            &slips.join("; "),
+            &marks_text(item.marks),
+            &marks_text(item.out_of),
+            &item.judged.why,
+            &ruling,
+        ];
+        csv_row(&cells, out);
+    }
 }
 
 /// A number in a unit, as spreadsheets read it.
 fn number(si: f64, unit: &Unit, figures: u32) -> String {
-    Written::from_si(si, unit, figures).shown.ascii()
+    Shown::new(unit.from_si(si), figures).ascii()
+}
+
+/// Accepted words as one text.
+fn words(answers: &[Answer]) -> String {
+    let words: Vec<&str> = answers.iter().map(word).collect();
+    words.join(" or ")
 }
 
 /// The word of an answer that is one.
@@ -292,18 +336,17 @@ pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String 
                 show(band.high, *figures + 1)
             )
         }
-        (Accepted::OneOf(answers), _) => {
-            let words: Vec<&str> = answers.iter().map(word).collect();
-            words.join(" or ")
-        }
+        (Accepted::OneOf(answers), _) => words(answers),
         _ => String::new(),
     }
 }
 
-fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal) -> String {
+/// What a student is told of one answer, on one line.
+fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal, text: &mut String) {
     let part = &problem.template.parts[item.part];
     let judged = &item.judged;
-    let mut text = format!(
+    let _ = write!(
+        text,
         "**{}** ({} of {}): ",
         escape_markdown(&part.name),
         decimal(item.marks, mark),
@@ -371,7 +414,6 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
             ),
         };
     }
-    text
 }
 
 #[cfg(test)]
