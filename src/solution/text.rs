@@ -155,34 +155,32 @@ fn write_line(out: &mut String, line: &Line, indent: usize, style: Style) {
         return;
     }
     // The relations stand under one another; a long left side has a line of its own.
-    let mut column = indent + first.width();
-    if first.width() > 24 {
-        broken(out, &first, indent, indent + INDENT);
-        column = indent + INDENT;
-        for (relation, side) in &sides {
-            broken(out, &format!("{relation} {side}"), column, column + 2);
-        }
-        return;
-    }
+    let long = first.width() > 24;
+    let column = if long {
+        indent + INDENT
+    } else {
+        indent + first.width() + 1
+    };
     // Rows are filled from the end, so that a formula's numbers and their value stay together.
     let mut rows: Vec<String> = Vec::new();
     for (relation, side) in sides.iter().rev() {
         let side = format!("{relation} {side}");
         match rows.last_mut() {
-            Some(row) if column + 1 + side.width() + 1 + row.width() <= WIDTH => {
-                *row = format!("{side} {row}")
-            }
+            Some(row) if column + side.width() + 1 + row.width() <= WIDTH => *row = format!("{side} {row}"),
             _ => rows.push(side),
         }
     }
+    if long {
+        broken(out, &first, indent, indent + INDENT);
+    }
     for (i, row) in rows.iter().rev().enumerate() {
-        if i == 0 {
-            broken(out, &format!("{first} {row}"), indent, column + 3);
+        if i == 0 && !long {
+            broken(out, &format!("{first} {row}"), indent, column + 2);
         } else {
-            broken(out, row, column + 1, column + 3);
+            broken(out, row, column, column + 2);
         }
     }
-    if sides.is_empty() {
+    if sides.is_empty() && !long {
         broken(out, &first, indent, indent + INDENT);
     }
 }
@@ -210,12 +208,15 @@ fn broken(out: &mut String, text: &str, first: usize, rest: usize) {
                     }
                     let next = left[at + 1..].chars().next();
                     let weight = match next {
-                        Some('+' | '-' | '−' | '=' | '≈') => depth,
+                        Some('+' | '-' | '−') => depth,
                         // Between factors only where nothing else serves.
                         _ => depth + 10,
                     };
-                    // A break near the beginning gains nothing.
-                    if left[..at].width() > 16 && best.is_none_or(|(w, _)| weight <= w) {
+                    // A break near the beginning gains nothing, and none parts a relation from its side.
+                    if left[..at].width() > 16
+                        && !left[..at].ends_with(['=', '≈'])
+                        && best.is_none_or(|(w, _)| weight <= w)
+                    {
                         best = Some((weight, at));
                     }
                 }

@@ -1,7 +1,7 @@
 //! The last step: the answers, with units and sensible figures.
 
 use super::step;
-use super::working::{Working, m, say, sym, t};
+use super::working::{Working, capital, m, say, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
@@ -46,15 +46,6 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
         },
         body,
     ))
-}
-
-fn capital(name: &str) -> String {
-    let mut letters = name.chars();
-    let first = letters
-        .next()
-        .map(|c| c.to_uppercase().to_string())
-        .unwrap_or_default();
-    format!("{first}{}", letters.as_str())
 }
 
 /// The answer to one part; its question stands where the problem is set.

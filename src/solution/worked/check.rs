@@ -1,6 +1,6 @@
 //! Reading the chart, and saying which regime a flow is in.
 
-use super::working::{Working, log10, m, num, t};
+use super::working::{Working, capital, log10, m, num, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
@@ -85,7 +85,7 @@ pub(super) fn regime(
             t(" is above "),
             limit(limits.turbulent_start),
             t(format!(
-                ", so the flow{whose} is turbulent, and the wall is smooth."
+                ", so the flow{whose} is turbulent. On a smooth wall there is no roughness to count."
             )),
         ])],
         Regime::Smooth => {
@@ -182,7 +182,7 @@ pub(super) fn read_factor(
         .then(Relation::Equal, formula.with_values(of));
     let enter = if smooth {
         vec![
-            t("Enter the chart at "),
+            t("The wall is smooth. Enter the chart at "),
             m(w.own("Re", pipe)),
             t(" = "),
             Inline::Value(pure(state.reynolds, 3)),
@@ -232,12 +232,7 @@ pub(super) fn warnings(w: &Working) -> Vec<Block> {
         .iter()
         .map(|warning| {
             let words = crate::solution::warning_text(warning, w.system());
-            let mut letters = words.chars();
-            let first = letters
-                .next()
-                .map(|c| c.to_uppercase().to_string())
-                .unwrap_or_default();
-            Block::Note(vec![t(format!("Mind: {first}{}.", letters.as_str()))])
+            Block::Note(vec![t(format!("Mind: {}.", capital(&words)))])
         })
         .collect()
 }

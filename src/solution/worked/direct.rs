@@ -4,7 +4,7 @@
 use super::check::{evaluated, read_factor, regime, relative_roughness};
 use super::setting::{jet_velocity, reduced};
 use super::step;
-use super::working::{At, Machine, Working, m, num, say, sum, sym, t};
+use super::working::{At, Machine, Working, capital, m, num, say, sum, sym, t};
 use crate::bank::prose::Block;
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::solve::Unknown;
@@ -112,7 +112,7 @@ pub(super) fn factor(
     let mut body = Vec::new();
     if headed && w.names.len() > 1 {
         body.push(Block::Paragraph(vec![crate::bank::prose::Inline::Strong(vec![
-            t(format!("Pipe {}", w.names[pipe])),
+            t(capital(&w.the_pipe(pipe))),
         ])]));
     }
     if state.regime == Regime::Laminar {
@@ -120,8 +120,11 @@ pub(super) fn factor(
         body.extend(read_factor(w, pipe, state, b)?);
         return Ok(body);
     }
-    body.push(say("The relative roughness is"));
-    body.push(Block::Equation(vec![relative_roughness(w, pipe, b)?]));
+    let ratio = relative_roughness(w, pipe, b)?;
+    if state.relative_roughness != 0.0 {
+        body.push(say("The relative roughness is"));
+        body.push(Block::Equation(vec![ratio]));
+    }
     body.extend(read_factor(w, pipe, state, b)?);
     body.extend(regime(w, pipe, state, b)?);
     Ok(body)

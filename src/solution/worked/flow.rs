@@ -4,7 +4,7 @@
 use super::check::{evaluated, fully_rough_factor, read_factor, regime, relative_roughness, rough_number};
 use super::setting::{jet_velocity, reduced};
 use super::step;
-use super::working::{At, Pass, Working, m, num, pipes_of, say, sum, sym, t, table};
+use super::working::{At, Pass, Working, capital, m, num, pipes_of, say, sum, sym, t, table};
 use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, EquationError, Expr, Line};
@@ -205,8 +205,8 @@ fn why_turbulent(w: &Working) -> Step {
             body.push(Block::Paragraph(vec![
                 m(sym("C")),
                 t(format!(
-                    " gathers everything that takes head, counted in velocity heads of pipe {}.",
-                    w.names[FIRST]
+                    " gathers everything that takes head, counted in velocity heads of {}.",
+                    w.the_pipe(FIRST)
                 )),
             ]));
         }
@@ -314,18 +314,23 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     let mut b = w.bindings(&w.case.solved);
     let mut lines = Vec::new();
     for i in w.pipes() {
-        lines.push(relative_roughness(w, i, &mut b)?);
+        let line = relative_roughness(w, i, &mut b)?;
+        if !smooth[i] {
+            lines.push(line);
+        }
     }
-    steps.push(step(
-        "Find the relative roughness",
-        vec![
-            say(
-                "The chart wants the roughness as a share of the bore. This does not depend on the flow, so it can be \
-                 worked out now:",
-            ),
-            Block::Equation(lines),
-        ],
-    ));
+    if !lines.is_empty() {
+        steps.push(step(
+            "Find the relative roughness",
+            vec![
+                say(
+                    "The chart wants the roughness as a share of the bore. This does not depend on the flow, so it can \
+                     be worked out now:",
+                ),
+                Block::Equation(lines),
+            ],
+        ));
+    }
 
     // The assumption, and the first reading.
     let mut body = Vec::new();
@@ -349,7 +354,10 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         if smooth[i] {
             if !all_smooth {
                 body.push(Block::Paragraph(vec![
-                    t(format!("Pipe {} has a smooth wall; begin with ", w.names[i])),
+                    t(format!(
+                        "{} has a smooth wall; begin with ",
+                        capital(&w.the_pipe(i))
+                    )),
                     Inline::Value(pure(GUESS, 1)),
                     t(" there."),
                 ]));
@@ -439,9 +447,7 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
             body.extend(read_factor(w, i, state, &of)?);
         }
     }
-    body.push(say(
-        "Put back into the energy equation, this is where the head goes:",
-    ));
+    body.push(say("Put back into the energy equation, these are the heads:"));
     body.push(Block::Equation(super::direct::losses_again(w, &mut of)?));
     body.extend(super::check::warnings(w));
     steps.push(step("Work out the flow", body));
@@ -816,7 +822,7 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     let mut body = vec![
         say("The flow is the velocity times the cross-section:"),
         Block::Equation(vec![w.line("Q", &formula, Kind::Flow, &mut of)?]),
-        say("Put back into the energy equation, this is where the head goes:"),
+        say("Put back into the energy equation, these are the heads:"),
     ];
     body.push(Block::Equation(super::direct::losses_again(w, &mut of)?));
     steps.push(step("Work out the flow", body));

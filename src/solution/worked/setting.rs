@@ -315,7 +315,7 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
                     let words = if w.names.len() == 1 {
                         what.to_owned()
                     } else {
-                        format!("{what} of pipe {}", w.names[pipe])
+                        format!("{what} of {}", w.the_pipe(pipe))
                     };
                     rows.add(w.own(base, pipe), cell, format!("{words}{asked}"));
                 }

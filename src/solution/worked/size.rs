@@ -5,7 +5,7 @@ use super::direct::{factor, heads_from_powers, through, velocity};
 use super::flow::{GUESS, iterate, settle};
 use super::setting::reduced;
 use super::step;
-use super::working::{At, Pass, Working, m, num, say, sum, sym, t};
+use super::working::{At, Pass, Working, capital, m, num, say, sum, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::regime::Regime;
@@ -26,8 +26,8 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
             w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, &mut b)?,
         ];
         body.push(say(format!(
-            "Pipe {} has a known bore, so everything in it is known:",
-            w.names[i]
+            "{} has a known bore, so everything in it is known:",
+            capital(&w.the_pipe(i))
         )));
         body.push(Block::Equation(lines));
         body.extend(factor(w, i, false, &mut b)?);
@@ -52,10 +52,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
     body.push(say(if w.names.len() == 1 {
         "This is the head that there is to spend in the pipe:".to_owned()
     } else {
-        format!(
-            "This is the head that is left to spend in pipe {}:",
-            w.names[pipe]
-        )
+        format!("This is the head that is left to spend in {}:", w.the_pipe(pipe))
     }));
     body.push(Block::Equation(lines));
     steps.push(step("Find the head to spend", body));
@@ -115,9 +112,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
         body.extend(read_factor(w, pipe, state, &of)?);
         body.extend(regime(w, pipe, state, &of)?);
     }
-    body.push(say(
-        "Put back into the energy equation, this is where the head goes:",
-    ));
+    body.push(say("Put back into the energy equation, these are the heads:"));
     body.push(Block::Equation(super::direct::losses_again(w, &mut of)?));
     body.extend(super::check::warnings(w));
     steps.push(step("Work out the bore, and check the regime", body));
@@ -326,7 +321,7 @@ fn laminar_explicit(
     body.extend(regime(w, pipe, state, &of)?);
     body.extend(read_factor(w, pipe, state, &of)?);
     body.push(say(
-        "The assumption holds. Put back into the energy equation, this is where the head goes:",
+        "The assumption holds. Put back into the energy equation, these are the heads:",
     ));
     body.push(Block::Equation(super::direct::losses_again(w, &mut of)?));
     body.extend(super::check::warnings(w));

@@ -329,21 +329,21 @@ impl<'a> Working<'a> {
         pipe_result(base, &self.names[pipe], self.names.len())
     }
 
-    /// `the pipe`, or `pipe riser` where there are several.
+    /// `the pipe`, or `the second pipe` where there are several.
     pub(super) fn the_pipe(&self, pipe: usize) -> String {
         if self.names.len() == 1 {
             "the pipe".to_owned()
         } else {
-            format!("pipe {}", self.names[pipe])
+            called(&self.names[pipe])
         }
     }
 
-    /// Several pipes: ` in pipe riser`; one: nothing.
+    /// Several pipes: ` in the second pipe`; one: nothing.
     pub(super) fn in_pipe(&self, pipe: usize) -> String {
         if self.names.len() == 1 {
             String::new()
         } else {
-            format!(" in pipe {}", self.names[pipe])
+            format!(" in {}", called(&self.names[pipe]))
         }
     }
 
@@ -762,6 +762,33 @@ impl<'a> Working<'a> {
             Unknown::TurbinePower(i) => self.turbines[i].power.clone(),
         }
     }
+}
+
+/// Names that say by their last word that they are a pipe's.
+const PIPES: &[&str] = &[
+    "pipe", "line", "main", "riser", "penstock", "hose", "tube", "pipeline", "conduit", "duct",
+];
+
+/// A pipe by its name, within words: `the second pipe`, `the suction line`, `pipe 2`.
+fn called(name: &str) -> String {
+    let last = name.rsplit(' ').next().unwrap_or_default().to_lowercase();
+    if PIPES.contains(&last.as_str()) {
+        format!("the {name}")
+    } else if name.chars().count() > 1 && name.chars().all(|c| c.is_lowercase() || c == ' ' || c == '-') {
+        format!("the {name} pipe")
+    } else {
+        format!("pipe {name}")
+    }
+}
+
+/// A word with a capital at its start.
+pub(super) fn capital(name: &str) -> String {
+    let mut letters = name.chars();
+    let first = letters
+        .next()
+        .map(|c| c.to_uppercase().to_string())
+        .unwrap_or_default();
+    format!("{first}{}", letters.as_str())
 }
 
 /// The pipes of a path.
