@@ -1,11 +1,12 @@
-//! How fast a long table of 100,000 answers is read, marked, and turned into the marked folder's bytes.
+//! How fast a long table of 100,000 answers is read, marked, and turned into the marked folder's bytes; and how
+//! fast what was dealt is worked out again from its record.
 
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use gradeline::bank::template::Asked;
 use gradeline::deal::deal_set;
-use gradeline::deal::record::Restored;
+use gradeline::deal::record::{self, Restored};
 use gradeline::draw::CourseKey;
 use gradeline::hydraulics::regime::Limits;
 use gradeline::mark::{Answers, Reveal, Rulings, mark, mark_on};
@@ -39,6 +40,12 @@ fn course() -> Course {
 
 /// So many students that their parts come to 100,000.
 fn dealt() -> Restored {
+    let parts: usize = builtin_bank().templates.iter().map(|t| t.parts.len()).sum();
+    deal_to(ANSWERS.div_ceil(parts), usize::MAX)
+}
+
+/// The first templates of the built-in bank, dealt to a class.
+fn deal_to(class: usize, problems: usize) -> Restored {
     let bank = builtin_bank();
     let course = course();
     let set = Set {
@@ -48,6 +55,7 @@ fn dealt() -> Restored {
         problems: bank
             .templates
             .iter()
+            .take(problems)
             .map(|t| SetProblem {
                 template: t.name.clone(),
                 marks: None,
@@ -55,8 +63,7 @@ fn dealt() -> Restored {
             .collect(),
         policy: course.policy,
     };
-    let parts: usize = bank.templates.iter().map(|t| t.parts.len()).sum();
-    let roster: Vec<Student> = (0..ANSWERS.div_ceil(parts))
+    let roster: Vec<Student> = (0..class)
         .map(|n| Student {
             id: format!("s{n:05}"),
             name: format!("Student {n}"),
@@ -152,5 +159,19 @@ fn marking(c: &mut Criterion) {
     group.finish();
 }
 
-criterion_group!(benches, marking);
+/// What stands before all marking: the record of 1,000 students with five problems each, with every answer, band
+/// and slip worked out again.
+fn restoring(c: &mut Criterion) {
+    let dealt = deal_to(1000, 5);
+    let json = record::write(&dealt.course, &dealt.set, &dealt.students).unwrap_or_else(|f| panic!("{f}"));
+    let mut group = c.benchmark_group("record");
+    group.sample_size(10);
+    group.throughput(Throughput::Elements(1000));
+    group.bench_function("read, 1,000 students with 5 problems", |b| {
+        b.iter(|| record::read(black_box(&json), "record.json").map(|r| r.students.len()));
+    });
+    group.finish();
+}
+
+criterion_group!(benches, marking, restoring);
 criterion_main!(benches);
