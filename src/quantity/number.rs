@@ -337,17 +337,7 @@ struct Group<'a> {
 
 /// Reads the number at the cursor and leaves the cursor behind it. A lone `usual` mark is a decimal mark.
 pub(super) fn scan(cursor: &mut Cursor<'_>, usual: DecimalMark) -> Result<Scanned, QuantityError> {
-    let negative = match cursor.peek() {
-        Some('+') => {
-            cursor.bump();
-            false
-        }
-        Some(c) if is_minus(c) => {
-            cursor.bump();
-            true
-        }
-        _ => false,
-    };
+    let negative = sign(cursor);
     cursor.skip_blanks();
     if let Some((numerator, denominator)) = cursor.peek().and_then(vulgar) {
         cursor.bump();
@@ -670,19 +660,19 @@ fn scan_power(cursor: &mut Cursor<'_>) -> Result<Option<i32>, QuantityError> {
     Ok(None)
 }
 
+/// Passes a sign, where there is one; says whether it is a minus.
+fn sign(cursor: &mut Cursor<'_>) -> bool {
+    let found = cursor.peek();
+    let minus = found.is_some_and(is_minus);
+    if minus || found == Some('+') {
+        cursor.bump();
+    }
+    minus
+}
+
 fn signed_integer(cursor: &mut Cursor<'_>) -> Result<Option<i32>, QuantityError> {
     let start = cursor.pos();
-    let negative = match cursor.peek() {
-        Some('+') => {
-            cursor.bump();
-            false
-        }
-        Some(c) if is_minus(c) => {
-            cursor.bump();
-            true
-        }
-        _ => false,
-    };
+    let negative = sign(cursor);
     let digits = cursor.digits();
     if digits.is_empty() {
         cursor.back_to(start);
