@@ -38,6 +38,9 @@ rm -rf "$target/demonstration"
 cargo run --locked -- demo "$target/demonstration"
 bash tests/latex/run.sh "$target/demonstration/dealt"
 
+step "papers of every template, and of hostile texts, through pdflatex"
+bash tests/latex/run.sh
+
 step "agreement with other libraries"
 bash tests/differential/run.sh "$target"
 

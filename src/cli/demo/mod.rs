@@ -79,7 +79,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
          \x20 marked/{SET_NAME}/items.csv        every answer with its band, verdict and why\n\
          \x20 marked/{SET_NAME}/review.csv       what a person should look at ({} rows)\n\
          \x20 marked/{SET_NAME}/feedback/ID.md   what each student is told\n\
-         \x20 marked/{SET_NAME}/report.md        the class report\n\n{}",
+         \x20 marked/{SET_NAME}/report.md        the class report\n\n{}\n",
         set.problems.len(),
         marked.review,
         marked.text,
