@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Every check of the project, in one command, for people and for CI alike.
-# Installs what the checks need (TeX and poppler from Debian's packages, Python libraries in a folder of
+# Installs what the checks need (TeX from Debian's packages, Python libraries in a folder of
 # their own below the target folder).
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -17,10 +17,10 @@ step() { printf '\n== %s\n' "$*"; }
 
 step "tools"
 as_root() { if [ "$(id -u)" = 0 ]; then "$@"; else sudo "$@"; fi; }
-if ! command -v pdflatex >/dev/null || ! kpsewhich lmodern.sty >/dev/null || ! command -v pdfinfo >/dev/null; then
+if ! command -v pdflatex >/dev/null || ! kpsewhich lmodern.sty >/dev/null; then
     as_root apt-get update -qq
     as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends \
-        texlive-latex-base texlive-latex-recommended lmodern poppler-utils >/dev/null
+        texlive-latex-base texlive-latex-recommended lmodern >/dev/null
 fi
 pdflatex --version | head -n 1
 
