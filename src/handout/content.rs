@@ -379,6 +379,10 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
                 (Accepted::OneOf(answers), other) => answers.contains(other),
                 _ => false,
             };
+            // What a slip does not show in by design is worth a row only where it shows all the same.
+            if inside && !listed.shows_in.contains(&n) {
+                continue;
+            }
             table.rows.push(vec![
                 vec![text(std::mem::take(&mut name))],
                 vec![text(part.name.clone())],

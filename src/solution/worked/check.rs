@@ -105,7 +105,11 @@ pub(super) fn regime(
                 Block::Paragraph(vec![
                     t("This is below "),
                     limit(limits.smooth_end),
-                    t(": the viscous layer covers the roughness, and the wall is as good as smooth."),
+                    t(
+                        ": by this limit, Nikuradse's for sand grains, the viscous layer covers the roughness and \
+                         the wall counts as smooth. The chart's curve may lie above the smooth one all the same, \
+                         since commercial walls make themselves felt sooner than sand.",
+                    ),
                 ]),
             ]
         }
