@@ -84,6 +84,75 @@ fn the_documentation_names_every_result_and_every_slip() {
     }
 }
 
+/// "What stands here is what is taken then": the course that `gradeline start` writes.
+#[test]
+fn the_course_to_start_with_shows_every_default() {
+    let text = include_str!("../src/cli/start/course.yaml");
+    let course = Course::parse(text, "course.yaml").unwrap_or_else(|f| panic!("{f}"));
+    let named = Course {
+        name: course.name.clone(),
+        ..Course::default()
+    };
+    assert_eq!(course, named);
+    // Every field of the full course in the documentation is there.
+    let [full] = blocks(TEMPLATES, "course")[..] else {
+        panic!("one course is shown");
+    };
+    for field in full
+        .split(['\n', '{', ','])
+        .filter_map(|part| part.split_once(':'))
+    {
+        let field = field.0.trim();
+        assert!(text.contains(&format!("{field}:")), "{field}");
+    }
+}
+
+#[test]
+fn no_page_names_a_command_that_does_not_exist() {
+    let help = std::process::Command::new(env!("CARGO_BIN_EXE_gradeline"))
+        .arg("--help")
+        .output()
+        .unwrap();
+    let help = String::from_utf8(help.stdout).unwrap();
+    let commands: Vec<&str> = help
+        .lines()
+        .skip_while(|line| *line != "Commands:")
+        .skip(1)
+        .map_while(|line| line.split_whitespace().next())
+        .collect();
+    assert!(commands.contains(&"deal"), "{help}");
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut pages = vec![root.join("README.md")];
+    pages.extend(
+        std::fs::read_dir(root.join("docs"))
+            .unwrap()
+            .map(|e| e.unwrap().path()),
+    );
+    let mut named = 0;
+    for page in pages.iter().filter(|p| p.extension().is_some_and(|e| e == "md")) {
+        let text = std::fs::read_to_string(page).unwrap();
+        // Commands stand in code: behind a backtick, a prompt or the indentation of a block.
+        for at in text.match_indices("gradeline ").map(|(at, _)| at) {
+            let code = text[..at].ends_with(['`', '|', ' ']) && {
+                let line = text[..at].rsplit('\n').next().unwrap_or_default();
+                line.ends_with('`') || line.starts_with("    ")
+            };
+            let rest = &text[at + "gradeline ".len()..];
+            let end = rest.find(|c: char| !c.is_ascii_lowercase()).unwrap_or(rest.len());
+            if code && end > 0 {
+                named += 1;
+                assert!(
+                    commands.contains(&&rest[..end]),
+                    "{}: {}",
+                    page.display(),
+                    &rest[..end]
+                );
+            }
+        }
+    }
+    assert!(named > 10, "{named} commands were found");
+}
+
 const PLAIN: &str = "fluid: { density: 1000 kg/m^3, kinematic viscosity: 1.30e-6 m^2/s }
 flow: 2.0 L/s
 stations:
