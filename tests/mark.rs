@@ -439,13 +439,24 @@ fn sheets_of_strangers_and_unknown_parts_are_put_before_a_person() {
             ReviewKind::Duplicate,
             ReviewKind::Duplicate,
             ReviewKind::Unclear,
-        ]
+            ReviewKind::Note,
+            ReviewKind::Note,
+            ReviewKind::Note,
+        ],
+        "and three who handed nothing in"
     );
     assert!(
-        marked.review[0].mend.contains("s-001"),
-        "{}",
+        !marked.review[0].mend.contains("s-001"),
+        "who handed in is not meant: {}",
         marked.review[0].mend
     );
+    let told = marked.feedback(
+        dealt(),
+        &dealt().students[0],
+        &marked.students[0],
+        Reveal::Nothing,
+    );
+    assert!(told.contains("You also wrote “3” for “no such part”"), "{told}");
     assert_eq!(marked.students[0].items[0].typed, "first");
     assert!(
         marked.students[1].handed_in,
@@ -454,9 +465,40 @@ fn sheets_of_strangers_and_unknown_parts_are_put_before_a_person() {
     let lines: Vec<_> = marked
         .review
         .iter()
-        .map(|r| r.place.as_ref().unwrap().line.unwrap())
+        .filter_map(|r| r.place.as_ref())
+        .map(|place| place.line.unwrap())
         .collect();
     assert_eq!(lines, [4, 5, 6, 7, 2, 3, 2]);
+}
+
+#[test]
+fn a_mistyped_student_and_part_are_suggested_with_what_a_ruling_needs() {
+    let p = find("bearing-oil-line");
+    let text = format!(
+        "student,problem,part,answer\ns-01,{0},velocity,2 m/s\nÉmile,{0},flow velocity,2 m/s\n",
+        p + 1
+    );
+    let mut answers = Answers::default();
+    answers.csv(text.as_bytes(), "all.csv");
+    let marked = marked(&answers);
+    let mend = |n: usize| marked.review[n].mend.as_str();
+    assert_eq!(mend(0), "is it `s-001`?");
+    assert_eq!(mend(1), "is it `velocity`? Rule on `velocity`, or mend the name");
+    let line = &marked.review[1];
+    let (Answer::Number(q), Asked::Number { unit, figures, .. }) = (
+        &dealt().students[1].problems[p].answers[part(p, "velocity")],
+        &dealt().students[1].problems[p].template.parts[part(p, "velocity")].asked,
+    ) else {
+        panic!("a velocity is a number")
+    };
+    let reference = Written::from_si(q.value, unit, *figures).plain(DecimalMark::Point);
+    assert_eq!(line.reference, reference);
+    assert!(
+        line.band.contains(" to ") && line.band.ends_with(" m/s"),
+        "{}",
+        line.band
+    );
+    assert!(line.out_of.parse::<f64>().is_ok());
 }
 
 #[test]
@@ -487,11 +529,22 @@ fn a_ruling_wins_and_takes_the_answer_off_the_list() {
     let kinds: Vec<ReviewKind> = after.review.iter().map(|r| r.kind).collect();
     assert_eq!(
         kinds,
-        [ReviewKind::Ruling, ReviewKind::Ruling],
-        "rulings that fit nothing are told"
+        [
+            ReviewKind::Ruling,
+            ReviewKind::Ruling,
+            ReviewKind::Note,
+            ReviewKind::Note,
+            ReviewKind::Note,
+            ReviewKind::Note
+        ],
+        "rulings that fit nothing are told, and who handed nothing in"
     );
     let feedback = after.feedback(dealt(), &dealt().students[0], &after.students[0], Reveal::Nothing);
     assert!(feedback.contains("\\*seen\\* on paper"), "{feedback}");
+    assert!(
+        !feedback.contains("will look at it"),
+        "somebody has looked: {feedback}"
+    );
 
     let above = format!(
         "student,problem,part,marks,note\n\ns-001,1,{name},{},\n",
@@ -608,6 +661,27 @@ fn marks_of_a_set_are_shared_in_proportion() {
         let template = &restored.students[0].problems[0].template;
         assert!((first.marks - 7.0 * template.parts[0].marks / template.marks()).abs() < 1e-12);
     }
+}
+
+#[test]
+fn a_ruling_of_the_printed_maximum_is_full_marks() {
+    // A third of 4 marks is printed as 1.33.
+    let mut restored = dealt().clone();
+    let template = &restored.students[0].problems[0].template;
+    let part = &template.parts[0];
+    let marks = 4.0 / 3.0 * template.marks() / part.marks;
+    restored.set.problems[0].marks = Some(marks);
+    let ruled = |marks: &str| {
+        let text = format!(
+            "student,problem,part,marks,note\ns-001,1,{},{marks},\n",
+            part.name
+        );
+        let rulings = Rulings::parse(text.as_bytes(), "r.csv").unwrap();
+        mark(&restored, &Answers::default(), &rulings)
+    };
+    assert!((ruled("1.33").unwrap().students[0].total() - 4.0 / 3.0).abs() < 1e-12);
+    assert_eq!(ruled("1.32").unwrap().students[0].total(), 1.32);
+    assert!(ruled("1.34").is_err());
 }
 
 #[test]

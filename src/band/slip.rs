@@ -66,7 +66,7 @@ const fn slip(name: &'static str, advice: &'static str, how: How) -> Slip {
 const LIBRARY: &[Slip] = &[
     slip(
         "exit loss left out",
-        "Check whether your losses hold everything that the water passes up to the second station, its end too.",
+        "Check whether your losses hold everything that the fluid passes up to the second station, the exit too.",
         How::LossLeftOut("exit"),
     ),
     slip(
@@ -76,7 +76,7 @@ const LIBRARY: &[Slip] = &[
     ),
     slip(
         "entrance loss left out",
-        "Check whether your losses hold everything that the water passes, from the first station on.",
+        "Check whether your losses hold everything that the fluid passes, from the first station on.",
         How::LossLeftOut("entrance"),
     ),
     slip(
@@ -91,7 +91,7 @@ const LIBRARY: &[Slip] = &[
     ),
     slip(
         "velocity head left out",
-        "Check whether the water still moves at one of your stations, and what the energy equation has for that.",
+        "Check whether the fluid still moves at one of your stations, and what the energy equation has for that.",
         How::VelocityHeadLeftOut,
     ),
     slip(
@@ -181,7 +181,7 @@ const LIBRARY: &[Slip] = &[
     ),
     slip(
         "psi and kPa confused",
-        "Check the units of the pressures that you put in.",
+        "Check the unit of each pressure that you put in.",
         How::PressureUnits,
     ),
     slip(
@@ -191,22 +191,22 @@ const LIBRARY: &[Slip] = &[
     ),
     slip(
         "efficiency left out",
-        "Check whether the power asked for is that at the shaft or that in the water.",
+        "Check whether the power asked for is that at the shaft or that in the fluid.",
         How::EfficiencyLeftOut,
     ),
     slip(
         "gravity left out of the power",
-        "Check the units of density times flow times head.",
+        "Check the units: density times flow times head is no power yet.",
         How::GravityLeftOut,
     ),
     slip(
         "a thousand times too large",
-        "Check the prefix of your unit.",
+        "Check the prefix of your unit, such as milli or kilo.",
         How::ThousandfoldUp,
     ),
     slip(
         "a thousand times too small",
-        "Check the prefix of your unit.",
+        "Check the prefix of your unit, such as milli or kilo.",
         How::ThousandfoldDown,
     ),
 ];

@@ -13,7 +13,7 @@ mod understand;
 
 pub use judge::{Judged, accepts, judge};
 pub use output::{Reveal, marks_text};
-pub(crate) use output::{answer_text, csv_table, key_text};
+pub(crate) use output::{answer_text, csv_table, follows_text, key_text, slips_text};
 pub use read::{Answers, LARGEST_FILE, LONGEST_CELL, Row};
 pub use ruling::{Ruling, Rulings};
 pub use understand::{Understood, is_blank, regime, understand};
@@ -128,6 +128,12 @@ pub struct Review {
     pub what: String,
     /// What to do about it; may be empty.
     pub mend: String,
+    /// The reference answer of the part, where it is known.
+    pub reference: String,
+    /// Its band, as text; empty for words.
+    pub band: String,
+    /// The marks that the part can give, as printed.
+    pub out_of: String,
 }
 
 impl Review {
@@ -141,7 +147,18 @@ impl Review {
             place: None,
             what: what.into(),
             mend: mend.into(),
+            reference: String::new(),
+            band: String::new(),
+            out_of: String::new(),
         }
+    }
+
+    /// With what is needed to rule on a part without opening a key.
+    fn with_key(mut self, key: &Key) -> Self {
+        self.reference.clone_from(&key.reference);
+        self.band.clone_from(&key.band);
+        self.out_of = marks_text(key.out_of);
+        self
     }
 
     fn of_row(kind: ReviewKind, row: &Row, answers: &Answers, what: String, mend: impl Into<String>) -> Self {
@@ -154,6 +171,35 @@ impl Review {
             ..Self::new(kind, what, mend)
         }
     }
+}
+
+/// What a part's key says, for a line of the review list.
+struct Key {
+    reference: String,
+    band: String,
+    out_of: f64,
+}
+
+impl Key {
+    fn of(restored: &Restored, dealt: &DealtStudent, problem: usize, part: usize) -> Self {
+        let (reference, band) = output::reference_and_band(&dealt.problems[problem], part);
+        Self {
+            reference,
+            band,
+            out_of: part_marks(restored, dealt, problem, part),
+        }
+    }
+}
+
+/// An answer under a part's name that the problem does not have.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Misnamed {
+    /// The problem, as its index in the set.
+    pub problem: usize,
+    /// The name, as typed.
+    pub name: String,
+    /// The answer, as typed.
+    pub typed: String,
 }
 
 /// One answer, marked.
@@ -180,6 +226,8 @@ pub struct Item {
 pub struct MarkedStudent {
     /// Every part of every problem, in order.
     pub items: Vec<Item>,
+    /// Answers under names that no part has; a person looks at them.
+    pub misnamed: Vec<Misnamed>,
     /// Marks of each problem.
     pub problems: Vec<f64>,
     /// Whether any answer of theirs was found.
@@ -266,6 +314,35 @@ fn part_index(cell: &str, dealt: &DealtStudent, problem: usize) -> Option<usize>
     })
 }
 
+/// The part that a name most likely means: one with a word in common more than any other, or one spelt alike.
+fn nearest_part(cell: &str, dealt: &DealtStudent, problem: usize) -> Option<usize> {
+    let parts = &dealt.problems[problem].template.parts;
+    let wanted = folded_name(cell);
+    // Long cells are no mistyped names, and comparing them would take long.
+    if wanted.chars().count() > 64 {
+        return None;
+    }
+    let names: Vec<String> = parts.iter().map(|p| folded_name(&p.name)).collect();
+    if let Some(near) = nearest(&wanted, names.iter().map(String::as_str)) {
+        return names.iter().position(|n| n == near);
+    }
+    // The last word of a name says most: `flow velocity` is a velocity.
+    let last = wanted.rsplit(' ').next();
+    let in_common = |name: &str| {
+        let shared = name
+            .split(' ')
+            .filter(|w| wanted.split(' ').any(|v| v == *w))
+            .count();
+        2 * shared + usize::from(shared > 0 && name.rsplit(' ').next() == last)
+    };
+    let most = names.iter().map(|n| in_common(n)).max().filter(|n| *n > 0)?;
+    let mut best = (0..names.len()).filter(|i| in_common(&names[*i]) == most);
+    match (best.next(), best.next()) {
+        (Some(one), None) => Some(one),
+        _ => None,
+    }
+}
+
 /// Finds students by identifier.
 struct Roster<'a> {
     exact: BTreeMap<&'a str, usize>,
@@ -298,7 +375,8 @@ impl<'a> Roster<'a> {
             .copied()
     }
 
-    fn suggestion(&mut self, id: &str) -> String {
+    /// What to do about an unknown identifier; `taken` says which students can't be meant.
+    fn suggestion(&mut self, id: &str, taken: &dyn Fn(usize) -> bool) -> String {
         let Some(left) = self.suggestions.checked_sub(1) else {
             return "write the identifier as on the roster".into();
         };
@@ -308,16 +386,14 @@ impl<'a> Roster<'a> {
         }
         let bare = folded(id);
         let without_zeros = bare.trim_start_matches('0');
-        let zeros = self
-            .exact
-            .keys()
-            .find(|k| folded(k).trim_start_matches('0') == without_zeros);
+        let free = || self.exact.iter().filter(|(_, i)| !taken(**i)).map(|(k, _)| *k);
+        let zeros = free().find(|k| folded(k).trim_start_matches('0') == without_zeros);
         if let Some(known) = zeros {
             return format!("a spreadsheet drops leading zeros: is it `{known}`?");
         }
         // Long cells are no mistyped identifiers, and comparing them would take long.
         if bare.chars().count() <= 64
-            && let Some(known) = nearest(id, self.exact.keys().copied())
+            && let Some(known) = nearest(id, free())
         {
             return format!("is it `{known}`?");
         }
@@ -346,23 +422,26 @@ pub fn mark_on(restored: &Restored, answers: &Answers, rulings: &Rulings, thread
     let mut roster = Roster::new(students);
 
     let mut rows: Vec<Vec<&Row>> = vec![Vec::new(); students.len()];
+    let mut strangers = Vec::new();
     for row in &answers.rows {
         match roster.find(&row.student) {
             Some(student) => rows[student].push(row),
             // A blank sheet of a stranger holds nothing that could be lost.
             None if is_blank(&row.answer) && row.student.trim().is_empty() => {}
-            None => {
-                let mend = roster.suggestion(&row.student);
-                let what = format!("no student `{}` was dealt this set", row.student);
-                review.push(Review::of_row(
-                    ReviewKind::UnknownStudent,
-                    row,
-                    answers,
-                    what,
-                    mend,
-                ));
-            }
+            None => strangers.push(row),
         }
+    }
+    for row in strangers {
+        // Who handed in under their own name is hardly this stranger.
+        let mend = roster.suggestion(&row.student, &|i| !rows[i].is_empty());
+        let what = format!("no student `{}` was dealt this set", row.student);
+        review.push(Review::of_row(
+            ReviewKind::UnknownStudent,
+            row,
+            answers,
+            what,
+            mend,
+        ));
     }
 
     let ruled = sort_rulings(restored, rulings, &mut roster, &mut review)?;
@@ -374,6 +453,14 @@ pub fn mark_on(restored: &Restored, answers: &Answers, rulings: &Rulings, thread
     for (student, found) in marked {
         marked_students.push(student);
         review.extend(found);
+    }
+    for (marked, dealt) in marked_students.iter().zip(students) {
+        if !marked.handed_in {
+            review.push(Review {
+                student: dealt.student.id.clone(),
+                ..Review::new(ReviewKind::Note, "handed nothing in", "")
+            });
+        }
     }
     let out_of = (0..restored.set.problems.len())
         .map(|p| problem_marks(restored, p))
@@ -435,7 +522,7 @@ fn sort_rulings<'a>(
             });
         };
         let Some(student) = roster.find(&ruling.student) else {
-            let mend = roster.suggestion(&ruling.student);
+            let mend = roster.suggestion(&ruling.student, &|_| false);
             aside(
                 format!("a ruling names `{}`, who was not dealt this set", ruling.student),
                 mend,
@@ -458,8 +545,7 @@ fn sort_rulings<'a>(
             continue;
         };
         let out_of = part_marks(restored, dealt, problem, part);
-        // Marks are printed to two decimals, and a ruling may repeat what was printed.
-        if ruling.marks > out_of + 0.005 {
+        if ruling.marks > out_of && !is_full(ruling, out_of) {
             faults.push(ruling::too_many(ruling, out_of));
             continue;
         }
@@ -480,6 +566,11 @@ fn sort_rulings<'a>(
     } else {
         Err(Faults(faults))
     }
+}
+
+/// Whether a ruling gives full marks. They are printed to two decimals, and a ruling may repeat what was printed.
+fn is_full(ruling: &Ruling, out_of: f64) -> bool {
+    ruling.marks == out_of || marks_text(ruling.marks) == marks_text(out_of)
 }
 
 fn numbers_of(dealt: &DealtStudent) -> String {
@@ -504,6 +595,7 @@ fn mark_student(
     ruled: &BTreeMap<(usize, usize), &Ruling>,
 ) -> (MarkedStudent, Vec<Review>) {
     let mut review = Vec::new();
+    let mut misnamed = Vec::new();
     let mut found: Vec<Vec<Vec<&Row>>> = dealt
         .problems
         .iter()
@@ -523,8 +615,26 @@ fn mark_student(
         };
         let Some(part) = part_index(&row.part, dealt, problem) else {
             let what = format!("problem {} has no part `{}`", problem + 1, row.part);
-            let mend = names_of(dealt, problem);
-            review.push(Review::of_row(ReviewKind::UnknownPart, row, answers, what, mend));
+            let near = nearest_part(&row.part, dealt, problem);
+            let mend = match near {
+                Some(part) => {
+                    let name = &dealt.problems[problem].template.parts[part].name;
+                    format!("is it `{name}`? Rule on `{name}`, or mend the name")
+                }
+                None => names_of(dealt, problem),
+            };
+            let line = Review::of_row(ReviewKind::UnknownPart, row, answers, what, mend);
+            review.push(match near {
+                Some(part) => line.with_key(&Key::of(restored, dealt, problem, part)),
+                None => line,
+            });
+            if !is_blank(&row.answer) {
+                misnamed.push(Misnamed {
+                    problem,
+                    name: row.part.clone(),
+                    typed: row.answer.clone(),
+                });
+            }
             continue;
         };
         // An empty line beside a filled one is no second answer.
@@ -551,11 +661,13 @@ fn mark_student(
             let ruling = ruled.get(&(p, i)).map(|r| (*r).clone());
             let out_of = part_marks(restored, dealt, p, i);
             let marks = match &ruling {
+                Some(ruling) if is_full(ruling, out_of) => out_of,
                 Some(ruling) => ruling.marks.min(out_of),
                 None => judged.share * out_of,
             };
             if ruling.is_none() {
-                ask_for_a_person(&found[p][i], &judged, answers, &mut review);
+                let key = || Key::of(restored, dealt, p, i);
+                ask_for_a_person(&found[p][i], &judged, answers, &key, &mut review);
             }
             sum += marks;
             items.push(Item {
@@ -573,6 +685,7 @@ fn mark_student(
     (
         MarkedStudent {
             items,
+            misnamed,
             problems,
             handed_in: !rows.is_empty(),
         },
@@ -581,8 +694,15 @@ fn mark_student(
 }
 
 /// Puts an answer on the review list where it belongs there. A ruling has taken it off already.
-fn ask_for_a_person(rows: &[&Row], judged: &Judged, answers: &Answers, review: &mut Vec<Review>) {
+fn ask_for_a_person(
+    rows: &[&Row],
+    judged: &Judged,
+    answers: &Answers,
+    key: &dyn Fn() -> Key,
+    review: &mut Vec<Review>,
+) {
     let Some(first) = rows.first() else { return };
+    let before = review.len();
     let rule = "rule on it, or leave it as it is";
     if rows[1..].iter().any(|r| r.answer != first.answer) {
         for (i, row) in rows.iter().enumerate() {
@@ -620,6 +740,11 @@ fn ask_for_a_person(rows: &[&Row], judged: &Judged, answers: &Answers, review: &
             what,
             rule,
         ));
+    }
+    if review.len() > before {
+        let key = key();
+        let asked = review.split_off(before);
+        review.extend(asked.into_iter().map(|line| line.with_key(&key)));
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::{Item, Marked, MarkedStudent, Understood, Verdict};
 use crate::band::Accepted;
+use crate::band::slip::Slip;
 use crate::bank::template::{Asked, Part};
 use crate::deal::record::Restored;
 use crate::deal::{Dealt, DealtStudent};
@@ -64,13 +65,14 @@ fn csv_row(cells: &[impl AsRef<str>], out: &mut Vec<u8>) {
 }
 
 /// The columns of the item table.
-const ITEM_COLUMNS: [&str; 14] = [
+const ITEM_COLUMNS: [&str; 15] = [
     "student",
     "problem",
     "part",
     "as typed",
     "as understood",
     "unit",
+    "reference",
     "band low",
     "band high",
     "verdict",
@@ -153,7 +155,18 @@ impl Marked {
     /// What a person must look at, and remarks.
     pub fn review_list(&self) -> Vec<u8> {
         let head = [
-            "kind", "student", "problem", "part", "answer", "file", "line", "what", "to do",
+            "kind",
+            "student",
+            "problem",
+            "part",
+            "answer",
+            "reference",
+            "band",
+            "out of",
+            "file",
+            "line",
+            "what",
+            "to do",
         ];
         let rows = self.review.iter().map(|r| {
             let (file, line) = match &r.place {
@@ -169,6 +182,9 @@ impl Marked {
                 r.problem.clone(),
                 r.part.clone(),
                 r.answer.clone(),
+                r.reference.clone(),
+                r.band.clone(),
+                r.out_of.clone(),
                 file,
                 line,
                 r.what.clone(),
@@ -219,8 +235,17 @@ impl Marked {
             );
             for item in marked.items.iter().filter(|i| i.problem == p) {
                 out.push_str("- ");
-                item_feedback(problem, item, mark, reveal, &mut out);
+                let astray = marked.misnamed.iter().any(|m| m.problem == p);
+                item_feedback(problem, item, mark, reveal, astray, &mut out);
                 out.push('\n');
+            }
+            for misnamed in marked.misnamed.iter().filter(|m| m.problem == p) {
+                let _ = writeln!(
+                    out,
+                    "- You also wrote “{}” for “{}”, which is not the name of a part here. Your instructor will look at it.",
+                    escape_markdown(&misnamed.typed),
+                    escape_markdown(&misnamed.name)
+                );
             }
             out.push('\n');
         }
@@ -244,13 +269,14 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
     for item in &marked.items {
         let problem = &dealt.problems[item.problem];
         let part = &problem.template.parts[item.part];
-        let (unit, low, high) = match (&part.asked, &problem.accepted[item.part]) {
+        let (unit, reference, low, high) = match (&part.asked, &problem.accepted[item.part]) {
             (Asked::Number { unit, figures, .. }, Accepted::Number(band)) => (
                 unit.symbol.as_str(),
+                number(band.reference.value, unit, *figures),
                 number(band.low, unit, *figures + MORE_FIGURES),
                 number(band.high, unit, *figures + MORE_FIGURES),
             ),
-            (_, Accepted::OneOf(answers)) => ("", words(answers), String::new()),
+            (_, Accepted::OneOf(answers)) => ("", words(answers), String::new(), String::new()),
             _ => Default::default(),
         };
         let slips: Vec<&str> = item.judged.slips.iter().map(|s| s.name).collect();
@@ -266,6 +292,7 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
             &item.typed,
             &understood_cell(&item.judged.understood, part),
             unit,
+            &reference,
             &low,
             &high,
             item.judged.verdict.name(),
@@ -282,6 +309,31 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
 /// A number in a unit, as spreadsheets read it.
 fn number(si: f64, unit: &Unit, figures: u32) -> String {
     Shown::new(unit.from_si(si), figures).ascii()
+}
+
+/// The reference answer of a part and its band as texts, for the instructor; words have no band.
+pub(super) fn reference_and_band(dealt: &Dealt, part: usize) -> (String, String) {
+    match (&dealt.accepted[part], &dealt.template.parts[part].asked) {
+        (Accepted::Number(band), Asked::Number { unit, figures, .. }) => {
+            let show =
+                |si: f64, figures: u32| Shown::new(unit.from_si(si), figures).plain(DecimalMark::Point);
+            let unit_text = if unit.symbol.is_empty() {
+                String::new()
+            } else {
+                format!(" {}", unit.symbol)
+            };
+            (
+                format!("{}{unit_text}", show(band.reference.value, *figures)),
+                format!(
+                    "{} to {}{unit_text}",
+                    show(band.low, *figures + 1),
+                    show(band.high, *figures + 1)
+                ),
+            )
+        }
+        (Accepted::OneOf(answers), _) => (words(answers), String::new()),
+        _ => Default::default(),
+    }
 }
 
 /// Accepted words as one text.
@@ -341,8 +393,15 @@ pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String 
     }
 }
 
-/// What a student is told of one answer, on one line.
-fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal, text: &mut String) {
+/// What a student is told of one answer, on one line; `astray` where an answer to the problem has an unknown name.
+fn item_feedback(
+    problem: &Dealt,
+    item: &Item,
+    mark: DecimalMark,
+    reveal: Reveal,
+    astray: bool,
+    text: &mut String,
+) {
     let part = &problem.template.parts[item.part];
     let judged = &item.judged;
     let _ = write!(
@@ -354,47 +413,40 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
     );
     if judged.verdict != Verdict::Blank {
         let _ = write!(text, "you wrote “{}”", escape_markdown(&item.typed));
-        if let Understood::Answer(answer, typed) = &judged.understood {
-            let understood = answer_text(answer, &part.asked, *typed, mark);
-            if understood != item.typed {
-                let _ = write!(text, ", understood as {}", escape_markdown(&understood));
+        match &judged.understood {
+            Understood::Answer(answer, typed) => {
+                let understood = answer_text(answer, &part.asked, *typed, mark);
+                if understood != item.typed {
+                    let _ = write!(text, ", understood as {}", escape_markdown(&understood));
+                }
             }
+            Understood::Unclear(_) if item.ruling.is_some() => {
+                text.push_str(", which was not understood without help");
+            }
+            _ => {}
         }
         text.push_str(". ");
     }
-    match judged.verdict {
-        Verdict::InBand if matches!(part.asked, Asked::Number { .. }) => text.push_str("In the band."),
-        Verdict::InBand => text.push_str("Right."),
-        Verdict::FollowsThrough => {
-            let names: Vec<String> = judged
-                .follows
-                .iter()
-                .map(|p| escape_markdown(&problem.template.parts[*p].name))
-                .collect();
-            let _ = write!(
-                text,
-                "Not in the band, but it follows from your own {}: this step is right, so look there.",
-                names.join(" and ")
-            );
-        }
-        Verdict::KnownSlip => {
-            text.push_str("Not right. ");
-            if judged.slips.len() > 1 {
-                text.push_str("One of these would explain it: ");
+    match &item.ruling {
+        // What a person found stands in place of what the program made of it.
+        Some(ruling) => {
+            if judged.verdict == Verdict::Blank {
+                text.push_str("no answer was found. ");
             }
-            let advice: Vec<String> = judged.slips.iter().map(|s| escape_markdown(s.advice)).collect();
-            text.push_str(&advice.join(" Or: "));
+            let marks = decimal(item.marks, mark);
+            let _ = match ruling.note.as_str() {
+                "" => write!(text, "Your instructor has looked at this and gives {marks}."),
+                note => {
+                    let stop = if note.ends_with(['.', '!', '?']) { "" } else { "." };
+                    write!(
+                        text,
+                        "Your instructor has looked at this and gives {marks}: {}{stop}",
+                        escape_markdown(note)
+                    )
+                }
+            };
         }
-        Verdict::Unclear => {
-            let _ = write!(
-                text,
-                "This could not be understood: {}. Your instructor will look at it.",
-                escape_markdown(&judged.why)
-            );
-        }
-        Verdict::Wrong if matches!(part.asked, Asked::Number { .. }) => text.push_str("Not in the band."),
-        Verdict::Wrong => text.push_str("Not right."),
-        Verdict::Blank => text.push_str("no answer."),
+        None => verdict_feedback(problem, item, astray, text),
     }
     if reveal == Reveal::Key {
         let _ = write!(
@@ -403,17 +455,63 @@ fn item_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, reveal: Reveal
             escape_markdown(&key_text(problem, item.part, mark))
         );
     }
-    if let Some(ruling) = &item.ruling {
-        let marks = decimal(item.marks, mark);
-        let _ = match ruling.note.as_str() {
-            "" => write!(text, " Your instructor has looked at this and gives {marks}."),
-            note => write!(
+}
+
+/// What a student is told of a verdict that no ruling replaces.
+fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut String) {
+    let judged = &item.judged;
+    let is_number = matches!(problem.template.parts[item.part].asked, Asked::Number { .. });
+    match judged.verdict {
+        Verdict::InBand if is_number => text.push_str("In the band."),
+        Verdict::InBand => text.push_str("Right."),
+        Verdict::FollowsThrough => text.push_str(&escape_markdown(&follows_text(
+            &problem.template.parts,
+            &judged.follows,
+            is_number,
+        ))),
+        Verdict::KnownSlip => {
+            let _ = write!(text, "Not right. {}", escape_markdown(&slips_text(&judged.slips)));
+        }
+        Verdict::Unclear => {
+            let _ = write!(
                 text,
-                " Your instructor has looked at this and gives {marks}: {}",
-                escape_markdown(note)
-            ),
-        };
+                "This could not be understood: {}. Your instructor will look at it.",
+                escape_markdown(&judged.why)
+            );
+        }
+        Verdict::Wrong if is_number => text.push_str("Not in the band."),
+        Verdict::Wrong => text.push_str("Not right."),
+        Verdict::Blank if astray => text.push_str("no answer under this name; see below."),
+        Verdict::Blank => text.push_str("no answer."),
     }
+}
+
+/// That an answer follows from earlier ones, for the student.
+pub(crate) fn follows_text(parts: &[Part], follows: &[usize], is_number: bool) -> String {
+    let names: Vec<&str> = follows.iter().map(|p| parts[*p].name.as_str()).collect();
+    let names = match names.as_slice() {
+        [before @ .., last] if !before.is_empty() => format!("{} and {last}", before.join(", ")),
+        names => names.concat(),
+    };
+    if is_number {
+        format!("Not in the band, but it follows from your own {names}: this step is right, so look there.")
+    } else {
+        format!("Not the reference, but right given your own {names}.")
+    }
+}
+
+/// The slips that an answer looks like, each with its advice: a hint, no verdict.
+pub(crate) fn slips_text(slips: &[&Slip]) -> String {
+    let said: Vec<String> = slips
+        .iter()
+        .map(|s| format!("{}. {}", s.name, s.advice))
+        .collect();
+    let lead = if slips.len() > 1 {
+        "This looks like one of these: "
+    } else {
+        "This looks like: "
+    };
+    format!("{lead}{}", said.join(" Or: "))
 }
 
 #[cfg(test)]
