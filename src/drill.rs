@@ -13,7 +13,7 @@ use crate::draw::Seed;
 use crate::equation::Style;
 use crate::fault::{Checked, Fault, nearest};
 use crate::handout;
-use crate::mark::{Understood, Verdict, answer_text, judge, key_text};
+use crate::mark::{Understood, Verdict, answer_text, follows_text, judge, key_text, slips_text};
 use crate::solution::{Answer, Step, plain_blocks, plain_inlines};
 use std::fmt::Write as _;
 use std::io::{BufRead, Read, Write};
@@ -183,20 +183,11 @@ impl Drill {
             }
             Verdict::InBand => format!("Right: {said}."),
             Verdict::FollowsThrough => {
-                let names: Vec<&str> = judged
-                    .follows
-                    .iter()
-                    .map(|p| self.dealt.template.parts[*p].name.as_str())
-                    .collect();
-                format!(
-                    "{said} is not in the band, but it follows from your own {}: this step is right.",
-                    names.join(" and ")
-                )
+                let is_number = matches!(asked, Asked::Number { .. });
+                let follows = follows_text(&self.dealt.template.parts, &judged.follows, is_number);
+                format!("{said}: {}", lower_first(&follows))
             }
-            Verdict::KnownSlip => {
-                let advice: Vec<&str> = judged.slips.iter().map(|s| s.advice).collect();
-                format!("{said} is not right. {}", advice.join(" Or: "))
-            }
+            Verdict::KnownSlip => format!("{said} is not right. {}", slips_text(&judged.slips)),
             Verdict::Unclear => format!("That can't be understood: {}.", judged.why),
             Verdict::Wrong => match (judged.understood.answer(), &self.dealt.answers[part]) {
                 (Some(Answer::Number(q)), Answer::Number(right)) => {
@@ -300,6 +291,15 @@ enum End {
     Quit,
 }
 
+/// A sentence that stands behind a colon.
+fn lower_first(sentence: &str) -> String {
+    let mut chars = sentence.chars();
+    match chars.next() {
+        Some(first) => first.to_lowercase().chain(chars).collect(),
+        None => String::new(),
+    }
+}
+
 /// Practises problem after problem until `quit` or the end of the input.
 ///
 /// # Errors
@@ -314,21 +314,17 @@ pub fn run(
     let mut talk = Talk {
         input,
         out,
+        closed: false,
         width: settings.width.clamp(20, WIDEST),
         style: Style {
             mark: settings.conventions.decimal_mark,
         },
     };
-    talk.say("Answer with a number and its unit, or a word. Type `help` for what else can be typed.")?;
-    for nth in 0_u64.. {
-        let template = templates[(nth % templates.len() as u64) as usize];
-        let seed = practice_seed(settings.seed, nth);
-        let mut drill = Drill::new(template, &seed, &settings.policy, &settings.conventions)?;
-        if let End::Quit = talk.problem(&mut drill, nth + 1)? {
-            break;
-        }
+    match talk.problems(&templates, settings) {
+        // Nobody is left who could be told of it.
+        Err(_) if talk.closed => Ok(()),
+        ended => ended,
     }
-    Ok(())
 }
 
 const HELP: &str = "An answer is a number with its unit, such as `2.5 m/s`, or one of the words asked for. \
@@ -339,11 +335,26 @@ const HELP: &str = "An answer is a number with its unit, such as `2.5 m/s`, or o
 struct Talk<'a> {
     input: &'a mut dyn BufRead,
     out: &'a mut dyn Write,
+    /// Whether the other end has stopped listening.
+    closed: bool,
     width: usize,
     style: Style,
 }
 
 impl Talk<'_> {
+    fn problems(&mut self, templates: &[&Arc<Template>], settings: &Settings<'_>) -> Checked<()> {
+        self.say("Answer with a number and its unit, or a word. Type `help` for what else can be typed.")?;
+        for nth in 0_u64.. {
+            let template = templates[(nth % templates.len() as u64) as usize];
+            let seed = practice_seed(settings.seed, nth);
+            let mut drill = Drill::new(template, &seed, &settings.policy, &settings.conventions)?;
+            if let End::Quit = self.problem(&mut drill, nth + 1)? {
+                break;
+            }
+        }
+        Ok(())
+    }
+
     fn problem(&mut self, drill: &mut Drill, number: u64) -> Checked<End> {
         self.statement(drill, number)?;
         let mut asked = None;
@@ -448,17 +459,23 @@ impl Talk<'_> {
     }
 
     fn raw(&mut self, text: &str) -> Checked<()> {
-        let failed = |e| Fault::new(format!("the terminal can't be written to: {e}"));
-        self.out.write_all(text.as_bytes()).map_err(failed)?;
-        Ok(())
+        let written = self.out.write_all(text.as_bytes());
+        self.checked(written)
+    }
+
+    /// Remembers a reader that has gone away: `gradeline drill | head` ends without a fault.
+    fn checked(&mut self, written: std::io::Result<()>) -> Checked<()> {
+        written.map_err(|error| {
+            self.closed |= error.kind() == std::io::ErrorKind::BrokenPipe;
+            Fault::new(format!("the terminal can't be written to: {error}")).into()
+        })
     }
 
     /// A line without its end, or `None` at the end of the input.
     fn line(&mut self) -> Checked<Option<String>> {
         self.raw("> ")?;
-        self.out
-            .flush()
-            .map_err(|e| Fault::new(format!("the terminal can't be written to: {e}")))?;
+        let flushed = self.out.flush();
+        self.checked(flushed)?;
         let failed = |e| Fault::new(format!("the answer can't be read: {e}"));
         let mut bytes = Vec::new();
         (&mut *self.input)

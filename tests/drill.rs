@@ -133,7 +133,11 @@ fn a_slip_is_told_with_advice() {
                     template.name,
                     listed.name
                 );
-                told += usize::from(reply.text.contains(slip.slip.advice));
+                told += usize::from(
+                    reply
+                        .text
+                        .contains(&format!("{}. {}", slip.slip.name, slip.slip.advice)),
+                );
             }
         }
     }
@@ -218,4 +222,35 @@ fn topics_are_found_by_name_and_a_near_one_is_offered() {
             .contains("did you mean `laminar flow`")
     );
     assert!(templates_of(&Bank::default(), None).is_err());
+}
+
+/// A reader that hangs up after some bytes, as `head` does.
+struct HangsUp(usize);
+
+impl std::io::Write for HangsUp {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        match self.0 {
+            0 => Err(std::io::ErrorKind::BrokenPipe.into()),
+            left => {
+                let taken = left.min(bytes.len());
+                self.0 -= taken;
+                Ok(taken)
+            }
+        }
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[test]
+fn an_output_that_is_closed_ends_the_drill_quietly() {
+    for bytes in [0, 100, 1000] {
+        let mut input = Cursor::new(b"hint\nshow\n\nquit\n".to_vec());
+        assert_eq!(
+            run(&mut input, &mut HangsUp(bytes), bank(), &settings(None, 80)),
+            Ok(())
+        );
+    }
 }
