@@ -541,7 +541,7 @@ fn roughness(
     if at_end > ROUNDING_SHARE * scale {
         return Err(SolveError::NoSolution {
             tried,
-            why: "more head is lost than the roughest wall of the chart, a twentieth of the bore, would take",
+            why: "even the roughest wall of the chart, a twentieth of the bore, takes less head than there is",
         });
     }
     let relative_roughness = if leg.reading.law == Law::Colebrook {
