@@ -699,3 +699,17 @@ fn colebrook_with_natural_logarithm(reynolds: f64, relative_roughness: f64) -> f
     }
     1.0 / (inverse * inverse)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::slips::SLIPS;
+
+    /// Templates are checked against the names in `bank`.
+    #[test]
+    fn the_bank_knows_every_slip_by_its_name() {
+        let known: Vec<_> = SLIPS.iter().map(|(name, _)| *name).collect();
+        let library: Vec<_> = LIBRARY.iter().map(|slip| slip.name).collect();
+        assert_eq!(library, known);
+    }
+}

@@ -12,6 +12,8 @@ pub(super) struct Meaning {
     pub(super) dimension: Dimension,
     /// Given as an absolute pressure, which a formula would take for gauge.
     pub(super) absolute: bool,
+    /// Its value is at fault, so that nothing can be said of formulas that use it.
+    pub(super) unreadable: bool,
 }
 
 impl Meaning {
@@ -19,6 +21,14 @@ impl Meaning {
         Self {
             dimension,
             absolute: false,
+            unreadable: false,
+        }
+    }
+
+    pub(super) fn of_unreadable() -> Self {
+        Self {
+            unreadable: true,
+            ..Self::of(Dimension::NONE)
         }
     }
 
@@ -26,6 +36,7 @@ impl Meaning {
         Self {
             dimension: unit.dimension,
             absolute: unit.reference == Some(PressureReference::Absolute),
+            unreadable: false,
         }
     }
 }
@@ -89,6 +100,8 @@ pub(super) fn read(
                     Some("use it alone, or give it as a gauge pressure".to_owned()),
                 );
             }
+            // The given has its own fault.
+            Some(meaning) if meaning.unreadable => good = false,
             Some(_) => {}
         }
     }

@@ -9,6 +9,7 @@ pub mod course;
 mod formula;
 pub mod names;
 pub mod prose;
+pub mod slips;
 pub mod system;
 pub mod template;
 mod yaml;

@@ -240,7 +240,7 @@ impl System {
     }
 
     /// Calls `f` with every value, in the order of the file.
-    fn each(&self, f: &mut dyn FnMut(Slot, Of<'_>, &Value)) {
+    pub(super) fn each(&self, f: &mut dyn FnMut(Slot, Of<'_>, &Value)) {
         let _ = self.map(&mut |slot, of, value| {
             f(slot, of, value);
             Value::Unknown

@@ -140,6 +140,8 @@ pub struct Template {
     pub system: System,
     /// What draws must satisfy.
     pub constraints: Vec<Constraint>,
+    /// The constraints as they are written, one for each.
+    pub constraint_texts: Vec<String>,
     /// What is asked.
     pub parts: Vec<Part>,
     /// The statement, with placeholders.

@@ -257,6 +257,14 @@ fn outline(text: &str, file: &str) -> Checked<Outline> {
             }
             Event::SequenceStart(..) | Event::MappingStart(..) => {
                 if waits_for_key {
+                    if let Some(name) = placeholder_for_value(text, mark) {
+                        return Err(
+                            Fault::new("placeholders belong to texts, but a value stands here")
+                                .at(at())
+                                .mend(format!("write `{name}`"))
+                                .into(),
+                        );
+                    }
                     return Err(
                         Fault::new("a list or a group of fields stands where a name should")
                             .at(at())
@@ -352,6 +360,28 @@ fn outline(text: &str, file: &str) -> Checked<Outline> {
             .mend("write the fields that are needed")
             .into()
     })
+}
+
+/// The name in a bare `{{ name }}` whose second brace stands at `mark`, where no text can be meant.
+fn placeholder_for_value(text: &str, mark: Mark) -> Option<&str> {
+    let line = text.lines().nth(mark.line - 1)?;
+    let (second, _) = line.char_indices().nth(mark.column - 1)?;
+    let before = line[..second].strip_suffix('{')?;
+    let name = line[second..].strip_prefix('{')?.split("}}").next()?.trim();
+    // In the parts, texts and formulas stand side by side; elsewhere the section says which it is.
+    let section = text
+        .lines()
+        .take(mark.line)
+        .filter(|l| l.starts_with(|c: char| c.is_alphabetic()));
+    let values = match section.last()?.split(':').next()? {
+        "system" | "givens" | "constraints" => true,
+        "parts" => ["answer:", "first if:"]
+            .iter()
+            .any(|key| before.trim_end().ends_with(key)),
+        _ => false,
+    };
+    let plain = !name.is_empty() && name.chars().all(|c| c.is_alphanumeric() || c == '_');
+    (values && plain).then_some(name)
 }
 
 /// What `serde_yaml` says of a text that is no YAML, in our words.
@@ -803,8 +833,20 @@ impl<'d> Cursor<'d> {
     pub(super) fn fields(&self, known: &[&str]) -> Option<Fields<'d>> {
         let entries = self.entries()?;
         let mut meant = Vec::new();
-        for (key, cursor) in &entries {
+        let mut cut = Vec::new();
+        for (i, (key, cursor)) in entries.iter().enumerate() {
             if !known.contains(key) {
+                let before = i.checked_sub(1).map(|i| &entries[i]);
+                if let Some((field, before)) = before
+                    && let Some(whole) = number_cut_by_comma(before.look_text().unwrap_or("?"), key, cursor)
+                {
+                    cut.push(*field);
+                    cursor.key_fault(
+                        format!("a comma ends the value here, so `{key}` stands alone"),
+                        format!("write `{whole}`"),
+                    );
+                    continue;
+                }
                 let free = known
                     .iter()
                     .copied()
@@ -826,8 +868,19 @@ impl<'d> Cursor<'d> {
             at: self.clone(),
             entries,
             meant,
+            cut,
         })
     }
+}
+
+/// The number that was meant by `1,200 m` or `1,5 m` inside braces.
+fn number_cut_by_comma(before: &str, key: &str, after: &Cursor<'_>) -> Option<String> {
+    let figures = key.bytes().take_while(u8::is_ascii_digit).count();
+    let cut = after.is_nothing() && figures > 0 && before.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    cut.then(|| {
+        let between = if figures == 3 { "" } else { "." };
+        format!("{before}{between}{key}")
+    })
 }
 
 /// Words as a list for people: `a`, `b` and `c`.
@@ -849,6 +902,8 @@ pub(super) struct Fields<'d> {
     entries: Vec<(&'d str, Cursor<'d>)>,
     /// Fields that were offered for misspelt ones.
     meant: Vec<String>,
+    /// Fields whose value a comma has cut short; the fault of what stands behind it says it all.
+    cut: Vec<&'d str>,
 }
 
 impl<'d> Fields<'d> {
@@ -860,6 +915,9 @@ impl<'d> Fields<'d> {
     /// A field that may be left out; a fault where it is there without a value.
     pub(super) fn get(&self, name: &str) -> Option<Cursor<'d>> {
         let (_, cursor) = self.entries.iter().find(|(key, _)| *key == name)?;
+        if self.cut.contains(&name) {
+            return None;
+        }
         if cursor.is_nothing() {
             cursor.key_fault(
                 format!("`{name}` has no value"),

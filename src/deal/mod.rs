@@ -6,7 +6,7 @@
 
 pub mod record;
 
-use crate::band::slip::{self, SlipAnswers, slip_answers};
+use crate::band::slip::{SlipAnswers, slip_answers};
 use crate::band::{self, Accepted, bands};
 use crate::bank::Bank;
 use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student};
@@ -76,6 +76,12 @@ pub struct Refused(pub BTreeMap<String, u32>);
 impl Refused {
     fn count(&mut self, why: String) {
         *self.0.entry(why).or_default() += 1;
+    }
+
+    fn add(&mut self, other: Self) {
+        for (why, times) in other.0 {
+            *self.0.entry(why).or_default() += times;
+        }
     }
 
     /// How many there were.
@@ -189,8 +195,10 @@ fn before_bands(template: &Template, givens: &Bindings, case: &Case, policy: &Po
         };
         return Some(why.to_owned());
     }
-    band::broken_constraint(template, givens, case, policy)
-        .map(|n| format!("constraint {} does not hold", n + 1))
+    band::broken_constraint(template, givens, case, policy).map(|n| match template.constraint_texts.get(n) {
+        Some(text) => format!("constraint {}, `{text}`, does not hold", n + 1),
+        None => format!("constraint {} does not hold", n + 1),
+    })
 }
 
 fn behind_bands(dealt: &Dealt) -> Option<String> {
@@ -223,44 +231,26 @@ fn behind_bands(dealt: &Dealt) -> Option<String> {
     None
 }
 
-/// Slips that a template lists and the library lacks.
-///
-/// # Errors
-/// A fault for each.
-pub fn check_slips(template: &Template) -> Checked<()> {
-    let faults: Vec<_> = template
-        .slips
-        .iter()
-        .filter(|listed| slip::named(&listed.name).is_none())
-        .map(|listed| {
-            let fault = Fault::new(format!("there is no slip called `{}`", listed.name))
-                .at(Place::file(&template.name).field("slips"));
-            let known = slip::all().iter().map(|slip| slip.name);
-            match nearest(&listed.name, known) {
-                Some(near) => fault.mend(format!("write `{near}`")),
-                None => fault.mend("choose one of the library of slips"),
-            }
-        })
-        .collect();
-    if faults.is_empty() {
-        Ok(())
-    } else {
-        Err(Faults(faults))
-    }
-}
-
 /// The first accepted candidate of a seed.
 ///
 /// # Errors
-/// When none of the first 2,000 candidates is accepted: says how many were refused for what. A listed slip
-/// that the library lacks.
+/// When none of the first 2,000 candidates is accepted: says how many were refused for what.
 pub fn deal_one(
     template: &Arc<Template>,
     seed: &Seed,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<(Dealt, Refused)> {
-    check_slips(template)?;
+    first_accepted(template, seed, policy, conventions)
+        .map_err(|refused| not_dealt(&template.name, "", &refused).into())
+}
+
+fn first_accepted(
+    template: &Arc<Template>,
+    seed: &Seed,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Result<(Dealt, Refused), Refused> {
     let mut refused = Refused::default();
     for draw in Candidates::new(template, seed).take(MOST_CANDIDATES) {
         match candidate(template, draw, policy, conventions) {
@@ -268,14 +258,17 @@ pub fn deal_one(
             Err(why) => refused.count(why),
         }
     }
-    Err(Fault::new(format!(
-        "`{}` can't be dealt: {} candidates were refused ({refused})",
-        template.name,
+    Err(refused)
+}
+
+/// The fault of a template that can't be dealt; `to_whom` is empty or begins with a blank.
+fn not_dealt(template: &str, to_whom: &str, refused: &Refused) -> Fault {
+    Fault::new(format!(
+        "`{template}` can't be dealt{to_whom}: {} candidates were refused ({refused})",
         refused.total()
     ))
-    .at(Place::file(&template.name))
+    .at(Place::file(template))
     .mend("widen the givens' ranges or loosen the constraint or slip that refuses most")
-    .into())
 }
 
 fn candidate(
@@ -332,43 +325,52 @@ pub fn deal_set_on(
     let dealt = jobs::in_order(roster.len(), threads, |i| {
         let student = &roster[i];
         let mut problems = Vec::with_capacity(templates.len());
-        let mut faults = Vec::new();
+        let mut refusals = Vec::new();
         for (n, template) in templates.iter().enumerate() {
             // A template that a set names again is dealt as another attempt, with other numbers.
             let before = templates[..n].iter().filter(|t| t.name == template.name).count();
             let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
             let seed = key.seed(&set.name, template, &student.id, attempt);
-            match deal_one(template, &seed, &set.policy, &course.conventions) {
+            match first_accepted(template, &seed, &set.policy, &course.conventions) {
                 Ok((dealt, _)) => problems.push(dealt),
-                Err(Faults(found)) => faults.extend(found.into_iter().map(|mut fault| {
-                    fault.what = format!("{} (student {})", fault.what, student.id);
-                    fault
-                })),
+                Err(refused) => refusals.push((template.name.as_str(), refused)),
             }
         }
         progress();
-        if faults.is_empty() {
+        if refusals.is_empty() {
             Ok(DealtStudent {
                 student: student.clone(),
                 problems,
             })
         } else {
-            Err(Faults(faults))
+            Err(refusals)
         }
     });
     let mut students = Vec::with_capacity(roster.len());
-    let mut faults = Vec::new();
+    // A template that can't be dealt is told once, however many students it fails.
+    let mut failed: BTreeMap<&str, (usize, Refused)> = BTreeMap::new();
     for student in dealt {
         match student {
             Ok(student) => students.push(student),
-            Err(Faults(found)) => faults.extend(found),
+            Err(refusals) => {
+                let mut told = Vec::new();
+                for (template, refused) in refusals {
+                    let (times, all) = failed.entry(template).or_default();
+                    *times += usize::from(!told.contains(&template));
+                    told.push(template);
+                    all.add(refused);
+                }
+            }
         }
     }
-    if faults.is_empty() {
-        Ok(students)
-    } else {
-        Err(Faults(faults))
+    if failed.is_empty() {
+        return Ok(students);
     }
+    let faults = failed.iter().map(|(template, (times, refused))| {
+        let to_whom = format!(" to {times} of {} students", roster.len());
+        not_dealt(template, &to_whom, refused)
+    });
+    Err(Faults(faults.collect()))
 }
 
 /// How many students' draws of a problem another student has too.
@@ -388,12 +390,7 @@ fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
     let mut faults = Vec::new();
     for problem in &set.problems {
         match bank.get(&problem.template) {
-            Some(template) => {
-                if let Err(Faults(more)) = check_slips(template) {
-                    faults.extend(more);
-                }
-                found.push(Arc::clone(template));
-            }
+            Some(template) => found.push(Arc::clone(template)),
             None => {
                 let known = bank.templates.iter().map(|template| template.name.as_str());
                 let fault = Fault::new(format!("no bank has a template called `{}`", problem.template))

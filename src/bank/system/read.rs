@@ -94,6 +94,13 @@ impl Reader<'_> {
 
     fn try_value(&self, at: &Cursor<'_>, slot: Slot, of: Of<'_>) -> Option<Value> {
         let text = at.text()?;
+        if let Some(name) = text.strip_prefix("{{").and_then(|rest| rest.split("}}").next()) {
+            at.fault(
+                "placeholders belong to texts, but a value stands here",
+                format!("write `{}`", name.trim()),
+            );
+            return None;
+        }
         let label = slot.label(of);
         if text == "unknown" {
             if !slot.may_be_unknown() {
@@ -561,6 +568,27 @@ impl Reader<'_> {
                 ..fault.clone()
             });
         }
+    }
+}
+
+/// Why a system can't have this value here, as the end of a sentence; nothing where it can.
+pub(in crate::bank) fn refused(system: &System, slot: Slot, of: Of<'_>, written: &Written) -> Option<String> {
+    if !slot.fits(written.unit.dimension) {
+        // Other faults say so.
+        return None;
+    }
+    if let Some(why) = slot.impossible(written.quantity().value) {
+        return Some(why.to_owned());
+    }
+    match (slot, &system.fluid, &system.atmosphere) {
+        (Slot::Temperature, Fluid::Named { name, .. }, _) => name
+            .properties(written.quantity().value, physical::STANDARD_ATMOSPHERE.value)
+            .is_err()
+            .then(|| format!("it is beyond what is known of {}", name.name())),
+        (Slot::Pressure, _, Value::Known(atmosphere)) => {
+            below_vacuum(of, written, atmosphere).map(|_| "it is below vacuum".to_owned())
+        }
+        _ => None,
     }
 }
 

@@ -6,6 +6,7 @@ use crate::bank::names::{
     PIPE_NAMES, PLAIN_NAMES, bare_pipe_dimension, pipe_result, pipe_suffix, result_dimension, result_names,
 };
 use crate::bank::prose::{self, Block, Inline};
+use crate::bank::slips::SLIPS;
 use crate::bank::system::{Duty, Element, Fluid, System, Value, Velocity, read as system_read};
 use crate::bank::yaml::{Cursor, Doc, Fields, listed};
 use crate::equation::Expr;
@@ -64,10 +65,8 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         }
         // A value under a bad name still says what formulas with that name mean.
         let read = self::given(given, at);
-        if let Some((_, meaning)) = &read {
-            names.insert((*given).to_owned(), *meaning);
-        }
-        read_givens.push(read.map(|(given, _)| given));
+        names.insert((*given).to_owned(), read.meaning);
+        read_givens.push(read);
     }
 
     let system_at = fields.need(
@@ -83,6 +82,7 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         for (given, at) in &givens {
             clash(given, at, system, &pipes);
         }
+        values_refused(system, &read_givens);
     }
 
     let results = Results {
@@ -93,6 +93,10 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
     let constraints = fields
         .get("constraints")
         .map(|at| constraints(&at, &results, &mut used));
+    let constraint_texts = fields
+        .get("constraints")
+        .map(|at| at.look_items().iter().map(constraint_text).collect())
+        .unwrap_or_default();
     let parts = fields
         .need(
             "parts",
@@ -124,11 +128,26 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
     };
 
     // What could not be read may hold the use that is missing.
-    if let (Some(system), Some(_), Some(statement)) = (&system, &parts, &statement) {
+    let all_read = match &constraints {
+        Some(constraints) => constraints.is_some(),
+        None => true,
+    } && parts.iter().flatten().all(|(_, part)| part.is_some());
+    if let (Some(system), Some(parts), Some(statement), true) = (&system, &parts, &statement, all_read) {
         system.each_formula(&mut |expr| used.extend(expr.symbols()));
-        used.extend(prose::placeholders(statement));
+        let mut told: BTreeSet<String> = prose::placeholders(statement).into_iter().collect();
+        for (_, _, blocks) in parts.iter().filter_map(|(_, part)| part.as_ref()) {
+            told.extend(prose::placeholders(blocks));
+        }
         for (given, at) in &givens {
-            if good_names.contains(given) && !used.contains(*given) {
+            if !good_names.contains(given) || told.contains(*given) {
+                continue;
+            }
+            if used.contains(*given) {
+                at.key_fault(
+                    format!("the given `{given}` is never told to the student"),
+                    format!("print it with `{{{{ {given} }}}}` in the statement or in a question"),
+                );
+            } else {
                 at.key_fault(
                     format!("the given `{given}` is used nowhere"),
                     "use it in the system, a part, a constraint or the statement, or take it out",
@@ -143,12 +162,16 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         topic: topic?,
         version: version?,
         source: source.to_owned(),
-        givens: read_givens.into_iter().collect::<Option<_>>()?,
+        givens: read_givens
+            .into_iter()
+            .map(|read| read.given)
+            .collect::<Option<_>>()?,
         system: system?,
         constraints: match constraints {
             Some(constraints) => constraints?,
             None => Vec::new(),
         },
+        constraint_texts,
         parts: parts?
             .into_iter()
             .map(|(_, part)| part.map(|(part, _, _)| part))
@@ -174,20 +197,38 @@ fn line(at: &Cursor<'_>) -> Option<String> {
 
 // Givens.
 
-fn given(name: &str, at: &Cursor<'_>) -> Option<(Given, Meaning)> {
-    let fields = at.fields(&["what", "value", "range", "step", "choice"])?;
+/// A given as far as it could be read.
+struct ReadGiven<'d> {
+    given: Option<Given>,
+    /// What formulas take it for, also where its values are at fault.
+    meaning: Meaning,
+    /// The first and last of a range, or every value of a choice, with their places.
+    values: Vec<(Written, Cursor<'d>)>,
+}
+
+fn given<'d>(name: &str, at: &Cursor<'d>) -> ReadGiven<'d> {
+    let nothing = ReadGiven {
+        given: None,
+        meaning: Meaning::of_unreadable(),
+        values: Vec::new(),
+    };
+    let Some(fields) = at.fields(&["what", "value", "range", "step", "choice"]) else {
+        return nothing;
+    };
     let what = fields.need("what", "length of the main").and_then(|c| line(&c));
     let said: Vec<&str> = ["value", "range", "choice"]
         .into_iter()
         .filter(|f| fields.has(f))
         .collect();
+    let mut values = Vec::new();
     let spread = match said[..] {
-        ["value"] => fields
-            .get("value")
-            .and_then(|c| quantity(&c))
-            .map(|w| (Meaning::of_unit(&w.unit), Spread::Fixed(w))),
-        ["range"] => range(&fields),
-        ["choice"] => fields.get("choice").and_then(|c| choice(&c)),
+        ["value"] => fields.get("value").and_then(|c| {
+            let written = quantity(&c)?;
+            values.push((written.clone(), c));
+            Some(Spread::Fixed(written))
+        }),
+        ["range"] => range(&fields, &mut values),
+        ["choice"] => fields.get("choice").and_then(|c| choice(&c, &mut values)),
         [] => {
             at.fault(
                 format!("the given `{name}` has no value"),
@@ -209,15 +250,54 @@ fn given(name: &str, at: &Cursor<'_>) -> Option<(Given, Meaning)> {
     {
         step.key_fault("a step belongs to a range", "take it out, or write a `range`");
     }
-    let (meaning, spread) = spread?;
-    Some((
-        Given {
+    ReadGiven {
+        meaning: match values.first() {
+            Some((written, _)) => Meaning::of_unit(&written.unit),
+            None => nothing.meaning,
+        },
+        given: spread.map(|spread| Given {
             name: name.to_owned(),
             what: what.unwrap_or_default(),
             spread,
-        },
-        meaning,
-    ))
+        }),
+        values,
+    }
+}
+
+/// Values of a given that stands alone as a value of the system, where the system can't have them.
+fn values_refused(system: &System, givens: &[ReadGiven<'_>]) {
+    let mut said = BTreeSet::new();
+    system.each(&mut |slot, of, value| {
+        let Value::Formula(Expr::Symbol(symbol)) = value else {
+            return;
+        };
+        for read in givens {
+            let Some(given) = read.given.as_ref().filter(|given| given.name == *symbol) else {
+                continue;
+            };
+            for (i, (written, at)) in read.values.iter().enumerate() {
+                let Some(why) = system_read::refused(system, slot, of, written) else {
+                    continue;
+                };
+                if !said.insert((given.name.clone(), i)) {
+                    continue;
+                }
+                at.fault(
+                    format!(
+                        "`{}` can be {}, but as the {} {why}",
+                        given.name,
+                        written.ascii(),
+                        slot.label(of)
+                    ),
+                    match &given.spread {
+                        Spread::Fixed(_) => format!("write a value such as `{}`", slot.example()),
+                        Spread::Range { .. } => "move the end of the range".to_owned(),
+                        Spread::Choice(_) => "take it out of the choice, or change it".to_owned(),
+                    },
+                );
+            }
+        }
+    });
 }
 
 /// Names must read as one symbol in formulas.
@@ -261,9 +341,12 @@ fn quantity(at: &Cursor<'_>) -> Option<Written> {
     }
 }
 
-fn choice(at: &Cursor<'_>) -> Option<(Meaning, Spread)> {
+fn choice<'d>(at: &Cursor<'d>, read: &mut Vec<(Written, Cursor<'d>)>) -> Option<Spread> {
     let items = at.list()?;
     let values: Vec<Option<Written>> = items.iter().map(quantity).collect();
+    for (value, item) in values.iter().zip(&items) {
+        read.extend(value.clone().map(|value| (value, item.clone())));
+    }
     if items.len() < 2 {
         at.fault(
             "a choice needs two values or more",
@@ -294,8 +377,7 @@ fn choice(at: &Cursor<'_>) -> Option<(Meaning, Spread)> {
             good = false;
         }
     }
-    let meaning = Meaning::of_unit(&first.unit);
-    good.then_some((meaning, Spread::Choice(values)))
+    good.then_some(Spread::Choice(values))
 }
 
 fn kind_of(value: &Written) -> String {
@@ -305,7 +387,7 @@ fn kind_of(value: &Written) -> String {
     }
 }
 
-fn range(fields: &Fields<'_>) -> Option<(Meaning, Spread)> {
+fn range<'d>(fields: &Fields<'d>, read: &mut Vec<(Written, Cursor<'d>)>) -> Option<Spread> {
     let at = fields.get("range")?;
     let step_at = fields.need("step", "0.5 L/s");
     let text = at.text()?;
@@ -323,13 +405,25 @@ fn range(fields: &Fields<'_>) -> Option<(Meaning, Spread)> {
             None
         }
     };
-    let (low, high) = (parse(low, &at), parse(high, &at));
+    let (mut low, high) = (parse(low, &at), parse(high, &at));
+    // `12.0 to 20.0 L/s` leaves the first unit to the second.
+    if let (Some(low), Some(high)) = (&mut low, &high)
+        && low.unit == Unit::none()
+        && high.unit.offset == 0.0
+    {
+        low.unit = high.unit.clone();
+    }
+    read.extend(
+        [&high, &low]
+            .into_iter()
+            .flatten()
+            .map(|w| (w.clone(), at.clone())),
+    );
     let step_at = step_at?;
     let step = parse(step_at.text()?, &step_at);
     let (low, high, step) = (low?, high?, step?);
     let unit = high.unit.clone();
-    // `12.0 to 20.0 L/s` leaves the first unit to the second.
-    if low.unit != unit && !(low.unit == Unit::none() && unit.offset == 0.0) {
+    if low.unit != unit {
         at.fault(
             format!(
                 "the ends of the range are in `{}` and `{}`",
@@ -400,16 +494,13 @@ fn range(fields: &Fields<'_>) -> Option<(Meaning, Spread)> {
         );
         return None;
     }
-    Some((
-        Meaning::of_unit(&unit),
-        Spread::Range {
-            first,
-            step,
-            count: u64::try_from(width / step + 1).ok()?,
-            decimals,
-            unit,
-        },
-    ))
+    Some(Spread::Range {
+        first,
+        step,
+        count: u64::try_from(width / step + 1).ok()?,
+        decimals,
+        unit,
+    })
 }
 
 /// A number as whole units of its last decimal, and how many decimals that is.
@@ -624,6 +715,26 @@ fn constraints(
         })
         .collect();
     read.into_iter().collect()
+}
+
+/// A constraint as it is written: `V < 4 m/s`, `regime: [smooth, fully rough]`.
+fn constraint_text(at: &Cursor<'_>) -> String {
+    if let Some(text) = at.look_text() {
+        return text.to_owned();
+    }
+    if at.is_list() {
+        let items: Vec<String> = at.look_items().iter().map(constraint_text).collect();
+        return format!("[{}]", items.join(", "));
+    }
+    let entries = if at.is_map() { at.entries() } else { None }.unwrap_or_default();
+    let fields: Vec<String> = entries
+        .iter()
+        .map(|(key, value)| match value.is_map() {
+            true => format!("{key}: {{ {} }}", constraint_text(value)),
+            false => format!("{key}: {}", constraint_text(value)),
+        })
+        .collect();
+    fields.join(", ")
 }
 
 fn regime_constraint(at: &Cursor<'_>, results: &Results<'_>) -> Option<Constraint> {
@@ -1014,6 +1125,16 @@ fn slips(at: &Cursor<'_>, parts: &[Option<String>]) -> Option<Vec<ListedSlip>> {
                 );
                 return None;
             };
+            let known = SLIPS.iter().map(|(known, _)| *known);
+            if !known.clone().any(|known| known == *name) {
+                shows_in.key_fault(
+                    format!("there is no slip called `{name}`"),
+                    match nearest(name, known) {
+                        Some(near) => format!("did you mean `{near}`?"),
+                        None => "choose one of those listed in docs/templates.md".to_owned(),
+                    },
+                );
+            }
             if let Some(first) = seen.insert((*name).to_owned(), item.line()) {
                 item.fault(
                     format!("the slip `{name}` is listed twice, first on line {first}"),

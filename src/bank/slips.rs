@@ -1,0 +1,62 @@
+//! The names of the library of slips, so that a template that misspells one is told where. What the slips do
+//! is in `band`, below; a test there holds the two together.
+
+/// Every slip, with the systems that it can be made in.
+pub const SLIPS: &[(&str, &str)] = &[
+    ("exit loss left out", "a loss whose name holds `exit`"),
+    ("exit loss counted twice", "a loss whose name holds `exit`"),
+    ("entrance loss left out", "a loss whose name holds `entrance`"),
+    ("minor losses left out", "a loss"),
+    ("loss on another pipe's velocity", "a loss and two pipes or more"),
+    ("velocity head left out", "a station where the fluid moves"),
+    (
+        "half of the velocity head left out",
+        "any whose unknown is no length and no K",
+    ),
+    (
+        "alpha of one in laminar flow",
+        "laminar flow in the pipe at a station where the fluid moves",
+    ),
+    ("elevation left out", "stations at different heights, both known"),
+    ("sign of elevation", "stations at different heights, both known"),
+    ("Fanning factor for Darcy's", "a pipe"),
+    ("friction left out", "a pipe of known length"),
+    ("smooth wall for rough", "a rough pipe with turbulent flow"),
+    (
+        "roughness ten times too large",
+        "a rough pipe with turbulent flow",
+    ),
+    ("laminar formula in turbulent flow", "a pipe with turbulent flow"),
+    ("turbulent formula in laminar flow", "a pipe with laminar flow"),
+    (
+        "natural logarithm in the friction formula",
+        "turbulent flow in every pipe, roughness known",
+    ),
+    (
+        "stopped at the first guess",
+        "a rough pipe whose turbulent flow is not fully rough",
+    ),
+    ("radius for diameter", "pipes of known diameter"),
+    ("diameter for radius in the area", "pipes of known diameter"),
+    ("kinematic viscosity for dynamic", "any"),
+    ("dynamic viscosity for kinematic", "any"),
+    ("gauge and absolute mixed", "any"),
+    (
+        "psi and kPa confused",
+        "a pressure given in psi or kPa that is not 0",
+    ),
+    (
+        "efficiency inverted",
+        "a pump or turbine with an efficiency below 1",
+    ),
+    (
+        "efficiency left out",
+        "a pump or turbine with an efficiency below 1",
+    ),
+    (
+        "gravity left out of the power",
+        "a pump or turbine whose power is asked, not given",
+    ),
+    ("a thousand times too large", "any; parts whose answer has a unit"),
+    ("a thousand times too small", "any; parts whose answer has a unit"),
+];
