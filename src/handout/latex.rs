@@ -339,7 +339,8 @@ fn escape_in(text: &str, within: Within) -> String {
         LONG_WORD
     };
     let mut out = String::with_capacity(text.len() + 8);
-    let mut chars = text.nfc().peekable();
+    let text = super::composed(text);
+    let mut chars = text.chars().peekable();
     let mut previous = '\0';
     let mut word = 0_usize;
     while let Some(c) = chars.next() {

@@ -7,8 +7,6 @@ use super::Writer;
 use super::display;
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Line, Style};
-use std::borrow::Cow;
-use unicode_normalization::UnicodeNormalization;
 
 /// Writes Markdown.
 pub(super) struct Markdown {
@@ -215,8 +213,8 @@ fn maths(latex: &str, cell: bool) -> String {
 
 /// Typewriter: in a fence of more backticks than any inside.
 fn code(words: &str) -> String {
-    let words: String = words
-        .nfc()
+    let words: String = super::composed(words)
+        .chars()
         .map(|c| if c.is_control() { ' ' } else { hidden(c) })
         .collect();
     if words.trim().is_empty() {
@@ -247,12 +245,7 @@ fn hidden(c: char) -> char {
 /// [`guard_start`].
 pub(super) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
-    // Most text is ASCII, which is composed as it is.
-    let composed: Cow<'_, str> = if text.is_ascii() {
-        text.into()
-    } else {
-        text.nfc().collect()
-    };
+    let composed = super::composed(text);
     let mut rest = &*composed;
     while let Some(c) = rest.chars().next() {
         let after = &rest[c.len_utf8()..];
@@ -307,6 +300,7 @@ mod tests {
     use crate::bank::prose::text;
     use proptest::prelude::*;
     use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
+    use unicode_normalization::UnicodeNormalization;
 
     fn markdown() -> Markdown {
         Markdown {

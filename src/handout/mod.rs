@@ -15,10 +15,20 @@ pub use papers::{Paper, Papers, Source};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
 use crate::bank::prose::{Block, Inline};
+use std::borrow::Cow;
+use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
 
 /// Outside text as Markdown that shows it as it is, on one line and inside running text.
 pub fn escape_markdown(text: &str) -> String {
     markdown::escape(text)
+}
+
+/// A text with letters and their marks composed; nearly all text is so already.
+fn composed(text: &str) -> Cow<'_, str> {
+    match is_nfc_quick(text.chars()) {
+        IsNormalized::Yes => Cow::Borrowed(text),
+        _ => Cow::Owned(text.nfc().collect()),
+    }
 }
 
 /// A format: how it writes outside text, running text and blocks.
