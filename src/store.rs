@@ -128,40 +128,73 @@ fn beside(folder: &Path, secret: bool) -> std::io::Result<tempfile::NamedTempFil
     builder.tempfile_in(folder)
 }
 
+/// A folder that is being written beside its place; it takes its place when it is finished, and leaves no
+/// trace when it is not.
+pub struct NewFolder {
+    target: PathBuf,
+    new: tempfile::TempDir,
+}
+
+impl NewFolder {
+    /// Begins a folder that is to stand at `target`.
+    ///
+    /// # Errors
+    /// A place that can't be written.
+    pub fn begin(target: &Path) -> Checked<Self> {
+        let above = parent(target);
+        let fail = |e: std::io::Error| failed("the folder can't be written", target, &e);
+        fs::create_dir_all(above).map_err(fail)?;
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".writing-");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            builder.permissions(fs::Permissions::from_mode(0o755));
+        }
+        Ok(Self {
+            target: target.to_path_buf(),
+            new: builder.tempdir_in(above).map_err(fail)?,
+        })
+    }
+
+    /// Writes a file of the folder; `path` is below it. Several threads may write at once.
+    ///
+    /// # Errors
+    /// A place that can't be written.
+    pub fn add(&self, path: &Path, contents: &[u8]) -> Checked<()> {
+        let fail = |e: std::io::Error| failed("the file can't be written", &self.target.join(path), &e);
+        let place = self.new.path().join(path);
+        fs::create_dir_all(parent(&place)).map_err(fail)?;
+        fs::write(&place, contents).map_err(fail)?;
+        Ok(())
+    }
+
+    /// Puts the folder in its place, instead of one that may be there.
+    ///
+    /// # Errors
+    /// A place that can't be written; then the old folder is as it was.
+    pub fn finish(self) -> Checked<()> {
+        let fail = |e: std::io::Error| failed("the folder can't be written", &self.target, &e);
+        if self.target.exists() {
+            // The temporary folder then holds the old files, and goes with the guard.
+            exchange(self.new.path(), &self.target).map_err(fail)?;
+        } else {
+            fs::rename(self.new.path(), &self.target).map_err(fail)?;
+        }
+        Ok(())
+    }
+}
+
 /// Writes a folder whole, in place of one that may be there.
 ///
 /// # Errors
 /// A place that can't be written; then the old folder is as it was.
 pub fn write_folder(target: &Path, files: &Files) -> Checked<()> {
-    let above = parent(target);
-    let fail = |e: std::io::Error| failed("the folder can't be written", target, &e);
-    fs::create_dir_all(above).map_err(fail)?;
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".writing-");
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(0o755));
-    }
-    let new = builder.tempdir_in(above).map_err(fail)?;
-    let mut made: Option<PathBuf> = None;
+    let folder = NewFolder::begin(target)?;
     for (path, contents) in &files.0 {
-        let place = new.path().join(path);
-        let folder = parent(&place);
-        if made.as_deref() != Some(folder) {
-            fs::create_dir_all(folder).map_err(fail)?;
-            made = Some(folder.to_path_buf());
-        }
-        fs::write(&place, contents).map_err(fail)?;
+        folder.add(path, contents)?;
     }
-    if target.exists() {
-        exchange(new.path(), target).map_err(fail)?;
-        // The temporary folder now holds the old files, and goes with the guard.
-        drop(new);
-    } else {
-        fs::rename(new.keep(), target).map_err(fail)?;
-    }
-    Ok(())
+    folder.finish()
 }
 
 #[cfg(target_os = "linux")]

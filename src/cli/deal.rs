@@ -8,7 +8,7 @@ use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, Source};
 use gradeline::jobs;
-use gradeline::store::{self, Files};
+use gradeline::store::{self, NewFolder};
 use std::path::{Path, PathBuf};
 
 /// Largest roster read.
@@ -74,49 +74,49 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     if !replace {
         unchanged(&record_path(folder, &set.name), &dealt)?;
     }
-    let mut files = Files::new();
-    files.add("instructor/dealt.json", record::write(course, set, &dealt)?);
+    let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
+    place.add(
+        Path::new("instructor/dealt.json"),
+        &record::write(course, set, &dealt)?,
+    )?;
     let bar = progress::bar("printing", dealt.len());
     let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
-        let printed = papers_of(&papers, course, set, &dealt[i]);
+        let printed = print_for(&place, &papers, course, set, &dealt[i]);
         bar.inc(1);
         printed
     });
     bar.finish_and_clear();
-    for own in printed {
-        for (path, contents) in own? {
-            files.add(path, contents);
-        }
-    }
-    store::write_folder(&folder.join("dealt").join(&set.name), &files)?;
+    printed.into_iter().collect::<Checked<()>>()?;
+    place.finish()?;
     Ok(dealt.len())
 }
 
-/// Everything that is printed for one student, and where it goes.
-fn papers_of(
+/// Prints everything for one student.
+fn print_for(
+    place: &NewFolder,
     papers: &Papers,
     course: &Course,
     set: &Set,
     student: &DealtStudent,
-) -> Checked<Vec<(PathBuf, Vec<u8>)>> {
+) -> Checked<()> {
     let id = store::safe_name(&student.student.id);
     let own = Path::new("students").join(&id);
     let kept = Path::new("instructor");
-    let mut printed = vec![(own.join("answers.csv"), papers.answer_sheet(course, student)?)];
+    place.add(&own.join("answers.csv"), &papers.answer_sheet(course, student)?)?;
     for format in Source::ALL {
         let ending = format.extension();
-        for (paper, place) in [
+        for (paper, path) in [
             (Paper::Handout, own.join(format!("handout.{ending}"))),
             (Paper::Key, kept.join(format!("keys/{id}.{ending}"))),
             (Paper::WorkedSolutions, kept.join(format!("worked/{id}.{ending}"))),
         ] {
-            printed.push((
-                place,
-                papers.paper(paper, format, course, set, student)?.into_bytes(),
-            ));
+            place.add(
+                &path,
+                papers.paper(paper, format, course, set, student)?.as_bytes(),
+            )?;
         }
     }
-    Ok(printed)
+    Ok(())
 }
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new
