@@ -198,6 +198,10 @@ impl Drill {
             },
             Verdict::Blank => "Nothing was answered.".to_owned(),
         };
+        let text = match &judged.hint {
+            Some(hint) => format!("{text} {}", hint.sentence()),
+            None => text,
+        };
         let reply = Reply {
             verdict: judged.verdict,
             understood,

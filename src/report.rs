@@ -16,6 +16,8 @@ use std::fmt::Write as _;
 const BINS: usize = 10;
 /// Longest bar of the histogram, in characters.
 const LONGEST_BAR: usize = 40;
+/// Fewest answers whose quartiles say something.
+const FEWEST_FOR_SPREAD: usize = 5;
 /// Slips that are named for each part.
 const SLIPS_NAMED: usize = 3;
 
@@ -79,7 +81,7 @@ pub struct PartReport {
     pub out_of: f64,
     /// Slips that explain answers, the commonest first.
     pub slips: Vec<(&'static str, usize)>,
-    /// Numbers answered, each divided by its own reference; 1 is right on it.
+    /// Numbers answered, each divided by its own reference; 1 is right on it. `None` below five answers.
     pub ratios: Option<Spread>,
 }
 
@@ -238,18 +240,19 @@ impl ClassReport {
             marks_text(self.means.get(p).copied().unwrap_or(0.0)),
             marks_text(self.out_of.get(p).copied().unwrap_or(0.0))
         );
-        out.push_str("| part | answered | in the band | follows through | known slip | unclear | wrong | mean marks |\n");
-        out.push_str("|---|---:|---:|---:|---:|---:|---:|---:|\n");
+        out.push_str("| part | answered | in the band | in the band, % | follows through | known slip | unclear | wrong | mean marks |\n");
+        out.push_str("|---|---:|---:|---:|---:|---:|---:|---:|---:|\n");
         let parts = || self.parts.iter().filter(|part| part.problem == p + 1);
         for part in parts() {
             let share = part
                 .in_band_share()
-                .map_or("–".to_owned(), |s| format!("{:.0} %", 100.0 * s));
+                .map_or("–".to_owned(), |s| format!("{:.0}", 100.0 * s));
             let _ = writeln!(
                 out,
-                "| {} | {} | {share} | {} | {} | {} | {} | {} of {} |",
+                "| {} | {} | {} | {share} | {} | {} | {} | {} | {} of {} |",
                 escape_markdown(&part.part),
                 part.answered,
+                part.count(Verdict::InBand),
                 part.count(Verdict::FollowsThrough),
                 part.count(Verdict::KnownSlip),
                 part.count(Verdict::Unclear),
@@ -293,15 +296,14 @@ impl ClassReport {
         head.extend(Verdict::ALL.iter().map(|v| v.name().to_owned()));
         head.extend(
             [
+                "in the band, %",
                 "mean marks",
                 "out of",
                 "commonest slip",
                 "times",
-                "ratio least",
                 "ratio lower quartile",
                 "ratio median",
                 "ratio upper quartile",
-                "ratio greatest",
             ]
             .map(str::to_owned),
         );
@@ -315,6 +317,10 @@ impl ClassReport {
                 part.answered.to_string(),
             ];
             row.extend(part.verdicts.iter().map(ToString::to_string));
+            row.push(
+                part.in_band_share()
+                    .map_or(String::new(), |s| format!("{:.0}", 100.0 * s)),
+            );
             row.extend([marks_text(part.mean), marks_text(part.out_of)]);
             let (slip, times) = part
                 .slips
@@ -324,7 +330,7 @@ impl ClassReport {
                 });
             row.extend([slip, times]);
             row.extend(match &part.ratios {
-                Some(r) => [r.least, r.lower_quartile, r.median, r.upper_quartile, r.greatest].map(ratio),
+                Some(r) => [r.lower_quartile, r.median, r.upper_quartile].map(ratio),
                 None => Default::default(),
             });
             row
@@ -401,7 +407,7 @@ fn parts(restored: &Restored, marked: &Marked, present: &[usize]) -> Vec<PartRep
     }
     for ((report, ratios), slips) in reports.iter_mut().zip(ratios).zip(slips) {
         report.mean /= present.len().max(1) as f64;
-        report.ratios = Spread::of(ratios);
+        report.ratios = Spread::of(ratios).filter(|s| s.count >= FEWEST_FOR_SPREAD);
         report.slips = slips.into_iter().collect();
         // The sort keeps the order of names among equals.
         report.slips.sort_by_key(|(_, count)| std::cmp::Reverse(*count));

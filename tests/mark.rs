@@ -737,6 +737,69 @@ fn another_regime_follows_from_a_wrong_reynolds_number_or_is_wrong() {
     }
 }
 
+/// The pipe of this part is laminar.
+#[test]
+fn a_word_that_is_wrong_in_every_meaning_needs_no_person() {
+    let p = find("bearing-oil-line");
+    let regime = part(p, "regime");
+    assert_eq!(
+        dealt().students[0].problems[p].answers[regime],
+        Answer::Regime(Regime::Laminar)
+    );
+    for text in [
+        "transitional",
+        "transitional turbulent",
+        "transition",
+        "turbulent",
+    ] {
+        let marked = marked(&table(dealt(), |_, p2, i, _| {
+            (p2 == p && i == regime).then(|| text.into())
+        }));
+        assert_eq!(marked.review, [], "{text}");
+        let item = marked.students[0]
+            .items
+            .iter()
+            .find(|i| i.problem == p && i.part == regime);
+        assert_eq!(item.unwrap().judged.verdict, Verdict::Wrong, "{text}");
+    }
+    let (p, i) = dealt().students[0]
+        .problems
+        .iter()
+        .enumerate()
+        .find_map(|(p, problem)| {
+            let i = problem
+                .answers
+                .iter()
+                .position(|a| *a == Answer::Regime(Regime::TransitionallyRough))?;
+            Some((p, i))
+        })
+        .expect("a problem of the bank is transitionally rough");
+    let marked = marked(&table(dealt(), |s, p2, i2, _| {
+        ((s, p2, i2) == (0, p, i)).then(|| "transitional".into())
+    }));
+    assert!(marked.review.iter().any(|r| r.kind == ReviewKind::Unclear));
+}
+
+#[test]
+fn a_power_of_ten_and_too_few_figures_are_hinted_at() {
+    let p = find("bearing-oil-line");
+    let flow = part(p, "flow");
+    let marked = marked(&table(dealt(), |_, p2, i, dealt| {
+        (p2 == p && i == flow).then(|| scaled(dealt, i, 10.0))
+    }));
+    assert!(!marked.needs_a_person());
+    for (student, dealt_student) in marked.students.iter().zip(&dealt().students) {
+        let feedback = marked.feedback(dealt(), dealt_student, student, Reveal::Nothing);
+        assert!(feedback.contains("It looks ten times too large."), "{feedback}");
+        assert_eq!(student.total(), 0.0);
+    }
+    let hinted = marked
+        .review
+        .iter()
+        .filter(|r| r.kind == ReviewKind::Note && r.what.contains("ten times too large"));
+    assert_eq!(hinted.count(), NAMES.len());
+}
+
 #[test]
 fn the_class_report_counts_every_answer() {
     let marked = marked(&mixed(dealt()));
@@ -748,6 +811,7 @@ fn the_class_report_counts_every_answer() {
         assert_eq!(part.answered + part.count(Verdict::Blank), NAMES.len());
     }
     let text = report.markdown();
+    assert!(text.contains("| in the band | in the band, % |"));
     assert!(text.contains("## Totals, out of "));
     for id in NAMES {
         assert!(!text.contains(&format!("Name of {id}")), "no student is named");

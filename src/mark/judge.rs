@@ -1,7 +1,8 @@
 //! One problem of one student: answers to verdicts and shares of the marks.
 
 use super::Verdict;
-use super::understand::{Understood, understand};
+use super::hint::{Hint, hint};
+use super::understand::{Understood, understand, written};
 use crate::band::slip::Slip;
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
@@ -28,6 +29,8 @@ pub struct Judged {
     pub share: f64,
     /// Whether it lies so close outside the band that a person should look.
     pub near: bool,
+    /// What would explain a wrong number; no verdict.
+    pub hint: Option<Hint>,
     /// Why, in a few words.
     pub why: String,
 }
@@ -73,18 +76,60 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
         .collect();
     let mut judged: Vec<Judged> = Vec::with_capacity(parts.len());
     for (i, part_understood) in understood.iter().enumerate() {
-        let verdict = match part_understood {
+        let mut verdict = match part_understood {
             Understood::Blank => plain(part_understood, Verdict::Blank, 0.0, "no answer"),
             Understood::Unclear(why) => plain(part_understood, Verdict::Unclear, 0.0, why),
+            Understood::Open(open, why) => {
+                // A person need not look at what is wrong in every meaning.
+                let could_count = open.iter().any(|answer| {
+                    accepts(&dealt.accepted[i], answer)
+                        || outside(dealt, i, answer, &understood, &right, policy, conventions).verdict
+                            != Verdict::Wrong
+                });
+                let verdict = if could_count {
+                    Verdict::Unclear
+                } else {
+                    Verdict::Wrong
+                };
+                plain(part_understood, verdict, 0.0, why)
+            }
             Understood::Answer(..) if right[i] => plain(part_understood, Verdict::InBand, 1.0, ""),
             Understood::Answer(answer, _) => {
                 outside(dealt, i, answer, &understood, &right, policy, conventions)
             }
         };
+        let text = typed.get(i).copied().unwrap_or_default();
+        give_hint(dealt, i, text, conventions, &mut verdict);
         judged.push(verdict);
     }
     name_slips_of_words(dealt, &mut judged, policy);
     judged
+}
+
+/// Looks for what would explain a wrong number. Too few figures put it before a person as well.
+fn give_hint(dealt: &Dealt, part: usize, text: &str, conventions: &Conventions, judged: &mut Judged) {
+    if !matches!(judged.verdict, Verdict::Wrong | Verdict::KnownSlip) {
+        return;
+    }
+    let (Asked::Number { unit, figures, .. }, Some(Answer::Number(si))) =
+        (&dealt.template.parts[part].asked, judged.understood.answer())
+    else {
+        return;
+    };
+    let Ok(typed) = written(text.trim(), unit, conventions.decimal_mark) else {
+        return;
+    };
+    let found = hint(&dealt.accepted[part], &typed, *si, unit, *figures);
+    let few = matches!(found, Some(Hint::FewFigures { .. }));
+    // A slip explains the number already.
+    if judged.verdict == Verdict::KnownSlip && !few {
+        return;
+    }
+    if let Some(found) = &found {
+        judged.why = format!("{}; {}", judged.why, found.text());
+    }
+    judged.near |= few;
+    judged.hint = found;
 }
 
 fn plain(understood: &Understood, verdict: Verdict, share: f64, why: &str) -> Judged {
@@ -95,6 +140,7 @@ fn plain(understood: &Understood, verdict: Verdict, share: f64, why: &str) -> Ju
         follows: Vec::new(),
         share,
         near: false,
+        hint: None,
         why: why.to_owned(),
     }
 }

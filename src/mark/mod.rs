@@ -5,12 +5,14 @@
 //! number of threads. Depends on: `fault`, `store`, `jobs`, `quantity`, `hydraulics`, `bank`, `solution`, `band`, `deal`,
 //! `handout`.
 
+mod hint;
 mod judge;
 mod output;
 mod read;
 mod ruling;
 mod understand;
 
+pub use hint::Hint;
 pub use judge::{Judged, accepts, judge};
 pub use output::{Reveal, marks_text};
 pub(crate) use output::{answer_text, csv_table, follows_text, key_text, slips_text};
@@ -740,6 +742,13 @@ fn ask_for_a_person(
             what,
             rule,
         ));
+    }
+    // What asks for nothing is told all the same: an instructor may be kinder than the rule.
+    if !judged.near
+        && let Some(hint) = &judged.hint
+    {
+        let what = format!("wrong; a hint: {}", hint.text());
+        review.push(Review::of_row(ReviewKind::Note, first, answers, what, ""));
     }
     if review.len() > before {
         let key = key();

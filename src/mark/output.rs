@@ -420,7 +420,7 @@ fn item_feedback(
                     let _ = write!(text, ", understood as {}", escape_markdown(&understood));
                 }
             }
-            Understood::Unclear(_) if item.ruling.is_some() => {
+            Understood::Unclear(_) | Understood::Open(..) if item.ruling.is_some() => {
                 text.push_str(", which was not understood without help");
             }
             _ => {}
@@ -483,6 +483,9 @@ fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut Strin
         Verdict::Wrong => text.push_str("Not right."),
         Verdict::Blank if astray => text.push_str("no answer under this name; see below."),
         Verdict::Blank => text.push_str("no answer."),
+    }
+    if let Some(hint) = &judged.hint {
+        let _ = write!(text, " {}", escape_markdown(&hint.sentence()));
     }
 }
 

@@ -17,6 +17,8 @@ pub enum Understood {
     Blank,
     /// This, with the significant figures that were typed (0 for a word).
     Answer(Answer, u32),
+    /// A word that leaves these open, and why. Where one of them could be right, a person must look.
+    Open(Vec<Answer>, String),
     /// A person must look: why.
     Unclear(String),
 }
@@ -48,7 +50,10 @@ pub fn understand(
         Asked::Number { unit, .. } => number(text, unit, accepted, policy, mark),
         Asked::Regime { .. } => match regime(text) {
             Ok(regime) => Understood::Answer(Answer::Regime(regime), 0),
-            Err(why) => Understood::Unclear(why),
+            Err(why) => match open_regimes(text) {
+                [] => Understood::Unclear(why),
+                open => Understood::Open(open.iter().map(|r| Answer::Regime(*r)).collect(), why),
+            },
         },
         Asked::Choice { options, .. } => match choice(text, options) {
             Some(word) => Understood::Answer(Answer::Choice(word.to_owned()), 0),
@@ -66,14 +71,9 @@ pub fn is_blank(text: &str) -> bool {
 }
 
 fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy, mark: DecimalMark) -> Understood {
-    let written = match Written::parse_in(text, mark) {
+    let written = match written(text, asked, mark) {
         Ok(written) => written,
-        Err(error) => {
-            return Understood::Unclear(match error.mend {
-                Some(mend) => format!("{}; {mend}", error.what),
-                None => error.what,
-            });
-        }
+        Err(why) => return Understood::Unclear(why),
     };
     if !written.number.is_finite() {
         return Understood::Unclear("the number is too large to be read".into());
@@ -126,6 +126,108 @@ fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy, mark: 
     Understood::Answer(Answer::Number(quantity), written.figures)
 }
 
+/// Reads a number and its unit as [`Written::parse_in`] does, and past remarks behind them that say nothing of the
+/// value: `3.33 m (approx)`, `3.33 m roughly`.
+///
+/// # Errors
+/// Why it can't be read, for a student who was asked for the unit `asked`.
+pub(super) fn written(text: &str, asked: &Unit, mark: DecimalMark) -> Result<Written, String> {
+    let error = match Written::parse_in(text, mark) {
+        Ok(written) => return Ok(written),
+        Err(error) => error,
+    };
+    if let Some(bare) = without_remarks(text)
+        && let Ok(written) = Written::parse_in(&bare, mark)
+    {
+        return Ok(written);
+    }
+    let read = |part: &str| Written::parse_in(part.trim(), mark).is_ok();
+    for between in [" or ", " and ", ";", " / "] {
+        if let Some((first, second)) = text.split_once(between)
+            && read(first)
+            && read(second)
+        {
+            return Err(format!(
+                "two answers were found, `{}` and `{}`, and one is wanted",
+                first.trim(),
+                second.trim()
+            ));
+        }
+    }
+    let Some(mend) = error.mend else {
+        return Err(error.what);
+    };
+    // The advice is general; an example in the unit asked misleads nobody.
+    let said = format!("{}; {mend}", error.what);
+    Err(if asked.symbol.is_empty() {
+        [
+            ", with its unit",
+            " with its unit",
+            " and its unit",
+            ", such as `2.5 L/s`",
+        ]
+        .iter()
+        .fold(said, |said, of_units| said.replace(of_units, ""))
+    } else {
+        said.replace("`2.5 L/s`", &format!("`2.5 {}`", asked.symbol))
+    })
+}
+
+/// The text without a remark in brackets at its end, and without words for `about`; `None` where there is neither.
+/// A unit or `abs` in brackets is no remark.
+fn without_remarks(text: &str) -> Option<String> {
+    const ABOUT: [&str; 9] = [
+        "approx",
+        "approximately",
+        "about",
+        "ca",
+        "circa",
+        "roughly",
+        "around",
+        "rounded",
+        "or so",
+    ];
+    let end = |text: &str| text.trim_end_matches([' ', '\u{a0}', '.', ',', ';']).len();
+    let mut body = text.trim().to_owned();
+    body.truncate(end(&body));
+    let mut found = false;
+    if let Some(open) = body.rfind(['(', '[']).filter(|_| body.ends_with([')', ']'])) {
+        let remark = body[open + 1..body.len() - 1].trim();
+        let tells = remark.chars().any(char::is_numeric)
+            || Unit::parse(remark).is_ok()
+            || words(remark).split(' ').any(|w| {
+                w.starts_with("abs") || w.starts_with("gau") || w.starts_with("vac") || w == "g" || w == "a"
+            });
+        if !tells {
+            body.truncate(open);
+            body.truncate(end(&body));
+            found = true;
+        }
+    }
+    loop {
+        let behind = ABOUT.iter().find_map(|word| {
+            let at = body.len().checked_sub(word.len())?;
+            let tail = body.get(at..)?;
+            let apart = body[..at].ends_with([' ', '\u{a0}', ',', ';']);
+            (apart && tail.eq_ignore_ascii_case(word)).then_some(at)
+        });
+        let before = ["roughly ", "around "].iter().find_map(|word| {
+            let head = body.get(..word.len())?;
+            head.eq_ignore_ascii_case(word).then_some(word.len())
+        });
+        match (behind, before) {
+            (Some(at), _) => {
+                body.truncate(at);
+                body.truncate(end(&body));
+            }
+            (None, Some(width)) => body = body[width..].trim_start().to_owned(),
+            (None, None) => break,
+        }
+        found = true;
+    }
+    found.then_some(body)
+}
+
 /// A pressure counts as gauge unless its unit says absolute; where absolute is asked and the answer does not say,
 /// it is taken as asked.
 fn reference_differs(answer: Option<PressureReference>, asked: Option<PressureReference>) -> bool {
@@ -146,11 +248,8 @@ fn words(text: &str) -> String {
     spaced.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// The regime that a text names, leniently as to case, hyphens and the words around it.
-///
-/// # Errors
-/// Why it is not clear which is meant.
-pub fn regime(text: &str) -> Result<Regime, String> {
+/// The words of a text that say which regime is meant.
+fn core_words(text: &str) -> String {
     let plain = words(text);
     let core: Vec<&str> = plain
         .split(' ')
@@ -161,7 +260,31 @@ pub fn regime(text: &str) -> Result<Regime, String> {
             )
         })
         .collect();
-    let core = core.join(" ");
+    core.join(" ")
+}
+
+/// The regimes that a word leaves open; none where it is no word for a regime.
+fn open_regimes(text: &str) -> &'static [Regime] {
+    match core_words(text).as_str() {
+        "rough" | "turbulent rough" | "rough turbulent" => &[Regime::TransitionallyRough, Regime::FullyRough],
+        "turbulent" | "fully turbulent" => &[Regime::Smooth, Regime::TransitionallyRough, Regime::FullyRough],
+        "transition"
+        | "transitional"
+        | "transitory"
+        | "turbulent transition"
+        | "turbulent transitional"
+        | "transition turbulent"
+        | "transitional turbulent" => &[Regime::Critical, Regime::TransitionallyRough],
+        _ => &[],
+    }
+}
+
+/// The regime that a text names, leniently as to case, hyphens and the words around it.
+///
+/// # Errors
+/// Why it is not clear which is meant.
+pub fn regime(text: &str) -> Result<Regime, String> {
+    let core = core_words(text);
     if let Some(found) = named(&core) {
         return Ok(found);
     }
@@ -173,15 +296,21 @@ pub fn regime(text: &str) -> Result<Regime, String> {
     {
         return Ok(turbulent.and_then(named).unwrap_or(Regime::Smooth));
     }
-    Err(match core.as_str() {
-        "rough" | "turbulent rough" | "rough turbulent" => {
-            "`rough` may be transitionally or fully rough".into()
+    for between in [" or ", " and ", "/", ","] {
+        if let Some((first, second)) = text.split_once(between)
+            && let (Some(first), Some(second)) = (named(&core_words(first)), named(&core_words(second)))
+        {
+            return Err(format!(
+                "two regimes were found, {} and {}, and one is wanted",
+                first.name(),
+                second.name()
+            ));
         }
-        "turbulent" | "fully turbulent" => {
-            format!("`{core}` may be smooth, transitionally rough or fully rough")
-        }
-        "transition" | "transitional" | "turbulent transition" | "turbulent transitional" => {
-            format!("`{core}` may be critical or transitionally rough")
+    }
+    let open: Vec<&str> = open_regimes(text).iter().map(|r| r.name()).collect();
+    Err(match open.as_slice() {
+        [before @ .., last] if !before.is_empty() => {
+            format!("`{core}` may be {} or {last}", before.join(", "))
         }
         _ => "no regime is named; known are laminar, critical, smooth, transitionally rough, fully rough"
             .into(),
@@ -372,6 +501,36 @@ mod tests {
             Understood::Unclear("no unit, where `L/s` is asked".into())
         );
         assert_eq!(take("2 L/s", "", true).answer(), None);
+    }
+
+    #[test]
+    fn remarks_behind_a_number_are_passed_over_and_two_answers_are_told() {
+        for text in [
+            "3.33 m (approx)",
+            "3.33 m approx.",
+            "3.33 m, roughly",
+            "3.33 m about",
+            "roughly 3.33 m",
+            "3.33 m [from the chart]",
+            "3.33 m ca.",
+            "3.33 (rounded)",
+        ] {
+            assert_eq!(si(&take(text, "m", true)), Some(3.33), "{text}");
+        }
+        let why = |text: &str, unit: &str| match take(text, unit, true) {
+            Understood::Unclear(why) => why,
+            other => panic!("{text}: {other:?}"),
+        };
+        let two = "two answers were found, `3.94 L/s` and `4.1 L/s`, and one is wanted";
+        assert_eq!(why("3.94 L/s or 4.1 L/s", "L/s"), two);
+        // A remark with a number in it, or with what a pressure counts from, changes what is said.
+        why("3.33 m (or 4)", "m");
+        why("50 kPa (abs)", "kPa");
+        for text in ["2 to 3", "four", "3 +/- 1", "1 2 3 4 5 6"] {
+            let (with, without) = (why(text, "m"), why(text, ""));
+            assert!(!with.contains("L/s"), "{with}");
+            assert!(!without.contains("L/s") && !without.contains("unit"), "{without}");
+        }
     }
 
     #[test]
