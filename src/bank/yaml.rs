@@ -838,7 +838,8 @@ impl<'d> Cursor<'d> {
             if !known.contains(key) {
                 let before = i.checked_sub(1).map(|i| &entries[i]);
                 if let Some((field, before)) = before
-                    && let Some(whole) = number_cut_by_comma(before.look_text().unwrap_or("?"), key, cursor)
+                    && cursor.is_nothing()
+                    && let Some(whole) = number_cut_by_comma(before.look_text().unwrap_or_default(), key)
                 {
                     cut.push(*field);
                     cursor.key_fault(
@@ -873,13 +874,13 @@ impl<'d> Cursor<'d> {
     }
 }
 
-/// The number that was meant by `1,200 m` or `1,5 m` inside braces.
-fn number_cut_by_comma(before: &str, key: &str, after: &Cursor<'_>) -> Option<String> {
-    let figures = key.bytes().take_while(u8::is_ascii_digit).count();
-    let cut = after.is_nothing() && figures > 0 && before.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+/// The number that was meant by `1,200 m` or `1,5 m` inside braces or brackets.
+pub(super) fn number_cut_by_comma(before: &str, behind: &str) -> Option<String> {
+    let figures = behind.bytes().take_while(u8::is_ascii_digit).count();
+    let cut = figures > 0 && !before.is_empty() && before.bytes().all(|b| b.is_ascii_digit() || b == b'-');
     cut.then(|| {
         let between = if figures == 3 { "" } else { "." };
-        format!("{before}{between}{key}")
+        format!("{before}{between}{behind}")
     })
 }
 

@@ -8,7 +8,7 @@ use crate::bank::names::{
 use crate::bank::prose::{self, Block, Inline};
 use crate::bank::slips::SLIPS;
 use crate::bank::system::{Duty, Element, Fluid, System, Value, Velocity, read as system_read};
-use crate::bank::yaml::{Cursor, Doc, Fields, listed};
+use crate::bank::yaml::{Cursor, Doc, Fields, listed, number_cut_by_comma};
 use crate::equation::Expr;
 use crate::fault::{Checked, nearest};
 use crate::hydraulics::regime::Regime;
@@ -250,10 +250,11 @@ fn given<'d>(name: &str, at: &Cursor<'d>) -> ReadGiven<'d> {
     {
         step.key_fault("a step belongs to a range", "take it out, or write a `range`");
     }
+    let mut meanings = values.iter().map(|(written, _)| Meaning::of_unit(&written.unit));
     ReadGiven {
-        meaning: match values.first() {
-            Some((written, _)) => Meaning::of_unit(&written.unit),
-            None => nothing.meaning,
+        meaning: match meanings.next() {
+            Some(first) if meanings.all(|other| other == first) => first,
+            _ => nothing.meaning,
         },
         given: spread.map(|spread| Given {
             name: name.to_owned(),
@@ -366,7 +367,13 @@ fn choice<'d>(at: &Cursor<'d>, read: &mut Vec<(Written, Cursor<'d>)>) -> Option<
                     kind_of(value),
                     kind_of(first)
                 ),
-                "write all values of a choice in units of one kind",
+                match items[i - 1]
+                    .look_text()
+                    .and_then(|before| number_cut_by_comma(before, item.look_text()?))
+                {
+                    Some(whole) => format!("a comma ends a value here, so write `{whole}` if that is meant"),
+                    None => "write all values of a choice in units of one kind".to_owned(),
+                },
             );
             good = false;
         } else if values[..i].iter().any(|v| v.quantity() == value.quantity()) {
