@@ -499,6 +499,16 @@ fn a_mistyped_student_and_part_are_suggested_with_what_a_ruling_needs() {
         line.band
     );
     assert!(line.out_of.parse::<f64>().is_ok());
+
+    let rulings = format!("student,problem,part,marks,note\nÉmile,{},velocity,0,\n", p + 1);
+    let rulings = Rulings::parse(rulings.as_bytes(), "r.csv").unwrap();
+    let after = mark(dealt(), &answers, &rulings).unwrap();
+    assert!(
+        after.review.iter().all(|r| r.kind != ReviewKind::UnknownPart),
+        "a ruling on the part that is meant settles it"
+    );
+    let told = after.feedback(dealt(), &dealt().students[1], &after.students[1], Reveal::Nothing);
+    assert!(!told.contains("will look at"), "{told}");
 }
 
 #[test]
@@ -798,6 +808,36 @@ fn a_power_of_ten_and_too_few_figures_are_hinted_at() {
         .iter()
         .filter(|r| r.kind == ReviewKind::Note && r.what.contains("ten times too large"));
     assert_eq!(hinted.count(), NAMES.len());
+}
+
+#[test]
+fn a_right_number_with_too_few_figures_is_put_before_a_person() {
+    let marked = marked(&table(dealt(), |s, _, i, dealt| {
+        match (&dealt.answers[i], &dealt.template.parts[i].asked) {
+            (Answer::Number(q), Asked::Number { unit, .. }) if s == 0 => {
+                Some(Written::from_si(q.value, unit, 1).ascii())
+            }
+            _ => None,
+        }
+    }));
+    let outside = marked.students[0]
+        .items
+        .iter()
+        .filter(|i| matches!(i.judged.verdict, Verdict::Wrong | Verdict::KnownSlip));
+    let mut rounded = 0;
+    for item in outside {
+        // A whole number such as 40 is read as two figures, and 2 % of it is no rounding.
+        if item.judged.hint.is_some() && item.judged.near {
+            rounded += 1;
+            assert!(item.judged.why.contains("asked"), "{}", item.judged.why);
+        }
+    }
+    assert!(rounded > 3, "{rounded}");
+    let listed = marked
+        .review
+        .iter()
+        .filter(|r| r.kind == ReviewKind::JustOutside && r.what.contains("figure"));
+    assert_eq!(listed.count(), rounded);
 }
 
 #[test]

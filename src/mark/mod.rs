@@ -198,6 +198,10 @@ impl Key {
 pub struct Misnamed {
     /// The problem, as its index in the set.
     pub problem: usize,
+    /// The part that is most likely meant, as its index in the template.
+    pub near: Option<usize>,
+    /// Whether a ruling on that part has settled it.
+    pub ruled: bool,
     /// The name, as typed.
     pub name: String,
     /// The answer, as typed.
@@ -625,14 +629,19 @@ fn mark_student(
                 }
                 None => names_of(dealt, problem),
             };
-            let line = Review::of_row(ReviewKind::UnknownPart, row, answers, what, mend);
-            review.push(match near {
-                Some(part) => line.with_key(&Key::of(restored, dealt, problem, part)),
-                None => line,
-            });
+            let is_ruled = near.is_some_and(|part| ruled.contains_key(&(problem, part)));
+            if !is_ruled {
+                let line = Review::of_row(ReviewKind::UnknownPart, row, answers, what, mend);
+                review.push(match near {
+                    Some(part) => line.with_key(&Key::of(restored, dealt, problem, part)),
+                    None => line,
+                });
+            }
             if !is_blank(&row.answer) {
                 misnamed.push(Misnamed {
                     problem,
+                    near,
+                    ruled: is_ruled,
                     name: row.part.clone(),
                     typed: row.answer.clone(),
                 });

@@ -235,16 +235,24 @@ impl Marked {
             );
             for item in marked.items.iter().filter(|i| i.problem == p) {
                 out.push_str("- ");
-                let astray = marked.misnamed.iter().any(|m| m.problem == p);
+                let astray = marked
+                    .misnamed
+                    .iter()
+                    .any(|m| m.problem == p && m.near.is_none_or(|near| near == item.part));
                 item_feedback(problem, item, mark, reveal, astray, &mut out);
                 out.push('\n');
             }
             for misnamed in marked.misnamed.iter().filter(|m| m.problem == p) {
                 let _ = writeln!(
                     out,
-                    "- You also wrote “{}” for “{}”, which is not the name of a part here. Your instructor will look at it.",
+                    "- You also wrote “{}” for “{}”, which is not the name of a part here. Your instructor {} it.",
                     escape_markdown(&misnamed.typed),
-                    escape_markdown(&misnamed.name)
+                    escape_markdown(&misnamed.name),
+                    if misnamed.ruled {
+                        "has looked at"
+                    } else {
+                        "will look at"
+                    }
                 );
             }
             out.push('\n');
@@ -393,7 +401,8 @@ pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String 
     }
 }
 
-/// What a student is told of one answer, on one line; `astray` where an answer to the problem has an unknown name.
+/// What a student is told of one answer, on one line; `astray` where an answer under an unknown name may be meant
+/// for it.
 fn item_feedback(
     problem: &Dealt,
     item: &Item,
@@ -421,7 +430,7 @@ fn item_feedback(
                 }
             }
             Understood::Unclear(_) | Understood::Open(..) if item.ruling.is_some() => {
-                text.push_str(", which was not understood without help");
+                text.push_str(", which the program could not read");
             }
             _ => {}
         }
@@ -476,7 +485,7 @@ fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut Strin
             let _ = write!(
                 text,
                 "This could not be understood: {}. Your instructor will look at it.",
-                escape_markdown(&judged.why)
+                escape_markdown(&quoted(&judged.why))
             );
         }
         Verdict::Wrong if is_number => text.push_str("Not in the band."),
@@ -487,6 +496,20 @@ fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut Strin
     if let Some(hint) = &judged.hint {
         let _ = write!(text, " {}", escape_markdown(&hint.sentence()));
     }
+}
+
+/// Marks of code as quotation marks: students read prose.
+fn quoted(text: &str) -> String {
+    let mut open = false;
+    text.chars()
+        .map(|c| match c {
+            '`' => {
+                open = !open;
+                if open { '“' } else { '”' }
+            }
+            other => other,
+        })
+        .collect()
 }
 
 /// That an answer follows from earlier ones, for the student.
