@@ -21,13 +21,19 @@ pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
     let students = deal_into(folder, &course, &set, replace)?;
     let place = folder.join("dealt").join(&set.name);
     print(&format!(
-        "{} problems dealt to {} students\n  for students    {}\n  for instructors {}\n",
-        set.problems.len(),
-        students,
+        "{} dealt to {}\n  for students    {}\n  for instructors {}\n",
+        counted(set.problems.len(), "problem"),
+        counted(students, "student"),
         place.join("students").display(),
         place.join("instructor").display(),
     ))?;
     Ok(Done::Wholly)
+}
+
+/// `1 problem`, `5 problems`.
+fn counted(count: usize, what: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {what}{plural}")
 }
 
 /// The course of a folder and one of its sets, with the faults of both.
