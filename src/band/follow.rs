@@ -11,7 +11,6 @@ use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy};
-use crate::hydraulics::path::{Element, Pipe};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Unit, Written};
 use crate::solution::{Answer, Case};
@@ -209,7 +208,7 @@ pub(super) fn rework(
         solved_for_is_taken |= (unknown == Unknown::Diameter(i) && of_pipe(Of::Diameter, i).is_some())
             || (unknown == Unknown::Length(i) && of_pipe(Of::Length, i).is_some())
             || (unknown == Unknown::Roughness(i) && of_pipe(Of::Roughness, i).is_some());
-        if let Some(pipe) = nth_pipe(&mut problem, i) {
+        if let Some(pipe) = problem.path.pipe_mut(i) {
             if let Some(diameter) = of_pipe(Of::Diameter, i) {
                 pipe.diameter = diameter;
             }
@@ -258,7 +257,12 @@ pub(super) fn rework(
             .or_else(|| moved.then(|| base.get(Name::Pipe(Of::Reynolds, i)) * turn.velocity[i]));
         if let Some(reynolds) = reynolds {
             let relative = of_pipe(Of::RelativeRoughness, i)
-                .or_else(|| nth_pipe(&mut problem, i).map(|pipe| pipe.roughness / pipe.diameter))
+                .or_else(|| {
+                    problem
+                        .path
+                        .pipe_mut(i)
+                        .map(|pipe| pipe.roughness / pipe.diameter)
+                })
                 .filter(|relative| relative.is_finite())
                 .unwrap_or_else(|| base.get(Name::Pipe(Of::RelativeRoughness, i)));
             *reading = Reading {
@@ -329,16 +333,4 @@ pub(super) fn rework(
 
 fn find(taken: &[(Name, f64)], name: Name) -> Option<f64> {
     taken.iter().find(|(n, _)| *n == name).map(|(_, value)| *value)
-}
-
-fn nth_pipe(problem: &mut Problem, n: usize) -> Option<&mut Pipe> {
-    problem
-        .path
-        .elements
-        .iter_mut()
-        .filter_map(|e| match e {
-            Element::Pipe(pipe) => Some(pipe),
-            _ => None,
-        })
-        .nth(n)
 }

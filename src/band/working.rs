@@ -6,7 +6,7 @@ use crate::bank::system::System;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
-use crate::hydraulics::path::{Duty, Element, Path, State, StationVelocity};
+use crate::hydraulics::path::{Element, Path, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
@@ -327,7 +327,9 @@ impl<'a> Work<'a> {
             flow: case.solved.state.flow,
             unknown,
         };
-        set(&mut problem, f64::NAN);
+        problem
+            .put(f64::NAN)
+            .expect("a solved case has what its unknown counts");
         Self {
             givens,
             pipes: Pipes::of(&case.system),
@@ -378,7 +380,7 @@ impl<'a> Work<'a> {
     /// The state with the unknown taken for `share` times its value, and what follows from it.
     pub(super) fn unknown_times(&self, share: f64) -> Result<Outcome, SolveError> {
         let mut problem = self.problem.clone();
-        set(&mut problem, value_of(&self.base, self.problem.unknown) * share);
+        problem.put(value_of(&self.base, self.problem.unknown) * share)?;
         let readings = vec![Reading::EXACT; self.pipes.count()];
         let state = solve::state(&problem.path, problem.flow, &readings, &self.limits)?;
         Ok(Outcome {
@@ -517,63 +519,6 @@ pub(super) fn half_unit(value: f64, grown: f64) -> f64 {
     }
     let decade = libm::floor(libm::log10(size));
     0.5 * libm::pow(10.0, decade - f64::from(policy::CARRIED_FIGURES - 1))
-}
-
-/// Puts a value in the place of a problem's unknown.
-pub(super) fn set(problem: &mut Problem, value: f64) {
-    let path = &mut problem.path;
-    let nth_pipe = |path: &mut Path, n: usize, put: &dyn Fn(&mut crate::hydraulics::path::Pipe)| {
-        let pipes = path.elements.iter_mut().filter_map(|e| match e {
-            Element::Pipe(p) => Some(p),
-            _ => None,
-        });
-        if let Some(pipe) = { pipes }.nth(n) {
-            put(pipe);
-        }
-    };
-    match problem.unknown {
-        Unknown::Flow => problem.flow = value,
-        Unknown::Diameter(n) => nth_pipe(path, n, &|p| p.diameter = value),
-        Unknown::Length(n) => nth_pipe(path, n, &|p| p.length = value),
-        Unknown::Roughness(n) => nth_pipe(path, n, &|p| p.roughness = value),
-        Unknown::LossCoefficient(n) => {
-            let mut losses = path.elements.iter_mut().filter_map(|e| match e {
-                Element::Loss { coefficient, .. } => Some(coefficient),
-                _ => None,
-            });
-            if let Some(coefficient) = losses.nth(n) {
-                *coefficient = value;
-            }
-        }
-        Unknown::StartPressure => path.start.pressure = value,
-        Unknown::EndPressure => path.end.pressure = value,
-        Unknown::StartElevation => path.start.elevation = value,
-        Unknown::EndElevation => path.end.elevation = value,
-        Unknown::PumpHead(n) | Unknown::PumpPower(n) => {
-            let mut pumps = path.elements.iter_mut().filter_map(|e| match e {
-                Element::Pump(machine) => Some(machine),
-                _ => None,
-            });
-            if let Some(machine) = pumps.nth(n) {
-                machine.duty = match problem.unknown {
-                    Unknown::PumpHead(_) => Duty::Head(value),
-                    _ => Duty::Power(value),
-                };
-            }
-        }
-        Unknown::TurbineHead(n) | Unknown::TurbinePower(n) => {
-            let mut turbines = path.elements.iter_mut().filter_map(|e| match e {
-                Element::Turbine(machine) => Some(machine),
-                _ => None,
-            });
-            if let Some(machine) = turbines.nth(n) {
-                machine.duty = match problem.unknown {
-                    Unknown::TurbineHead(_) => Duty::Head(value),
-                    _ => Duty::Power(value),
-                };
-            }
-        }
-    }
 }
 
 /// The value of an unknown in a solved state.

@@ -3,18 +3,20 @@
 use super::{Done, print, progress};
 use gradeline::bank::course::{Course, Set, Student, roster};
 use gradeline::bank::{Bank, builtin_bank};
+use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, Source};
 use gradeline::jobs;
 use gradeline::store::{self, NewFolder};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 /// Largest roster read.
 const ROSTER_LIMIT: u64 = 8 << 20;
 /// Largest record of a deal read.
-pub const RECORD_LIMIT: u64 = 1 << 30;
+const RECORD_LIMIT: u64 = 1 << 30;
 
 pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
     let (course, set) = course_and_set(folder, set)?;
@@ -62,6 +64,12 @@ pub fn record_path(folder: &Path, set: &str) -> PathBuf {
         .join("dealt.json")
 }
 
+/// What was dealt, worked out again from its record.
+pub fn read_record(folder: &Path, set: &str) -> Checked<Restored> {
+    let path = record_path(folder, set);
+    record::read(&store::read(&path, RECORD_LIMIT)?, &path.display().to_string())
+}
+
 fn read_roster(folder: &Path) -> Checked<Vec<Student>> {
     let path = folder.join("roster.csv");
     roster(&store::read(&path, ROSTER_LIMIT)?, &path.display().to_string())
@@ -78,7 +86,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?;
     bar.finish_and_clear();
     if !replace {
-        unchanged(&record_path(folder, &set.name), &dealt)?;
+        unchanged(folder, &set.name, &dealt)?;
     }
     let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
     place.add(
@@ -127,23 +135,22 @@ fn print_for(
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new
 /// students may join.
-fn unchanged(path: &Path, dealt: &[DealtStudent]) -> Checked<()> {
+fn unchanged(folder: &Path, set: &str, dealt: &[DealtStudent]) -> Checked<()> {
+    let path = record_path(folder, set);
     if !path.exists() {
         return Ok(());
     }
-    let file = path.display().to_string();
-    let before = record::read(&store::read(path, RECORD_LIMIT)?, &file)?;
-    let same = |old: &DealtStudent| {
-        dealt
-            .iter()
-            .find(|new| new.student.id == old.student.id)
-            .is_some_and(|new| {
+    let before = read_record(folder, set)?;
+    let now: BTreeMap<&str, &DealtStudent> = dealt.iter().map(|new| (new.student.id.as_str(), new)).collect();
+    let same =
+        |old: &DealtStudent| {
+            now.get(old.student.id.as_str()).is_some_and(|new| {
                 new.problems.len() == old.problems.len()
                     && new.problems.iter().zip(&old.problems).all(|(n, o)| {
                         n.draw.values == o.draw.values && n.template.source == o.template.source
                     })
             })
-    };
+        };
     let changed: Vec<&str> = before
         .students
         .iter()
@@ -163,7 +170,7 @@ fn unchanged(path: &Path, dealt: &[DealtStudent]) -> Checked<()> {
             changed.len(),
             before.students.len()
         ))
-        .at(Place::file(file))
+        .at(Place::file(path.display().to_string()))
         .mend("put the bank, the set and the roster back as they were, or add --replace if nobody holds the old papers"),
     ]))
 }

@@ -1,8 +1,7 @@
 //! `gradeline mark SET ANSWERS...`: verdicts, marks, feedback, and what needs a person.
 
-use super::deal::{RECORD_LIMIT, record_path};
+use super::deal::{read_record, record_path};
 use super::{Done, print};
-use gradeline::deal::record;
 use gradeline::fault::{Checked, Fault, Place};
 use gradeline::mark::{self, Answers, Reveal, Rulings};
 use gradeline::report::ClassReport;
@@ -55,7 +54,7 @@ pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summa
             .mend(format!("deal it first: gradeline deal {set}"))
             .into());
     }
-    let restored = record::read(&store::read(&path, RECORD_LIMIT)?, &path.display().to_string())?;
+    let restored = read_record(folder, set)?;
     let rulings = Rulings::read(&folder.join("rulings").join(format!("{set}.csv")))?;
     let answers = Answers::read(answers)?;
     let marked = mark::mark(&restored, &answers, &rulings)?;

@@ -97,6 +97,17 @@ pub struct Path {
     pub elements: Vec<Element>,
 }
 
+impl Path {
+    /// The pipe with this index among the path's pipes.
+    pub fn pipe_mut(&mut self, index: usize) -> Option<&mut Pipe> {
+        let pipes = self.elements.iter_mut().filter_map(|element| match element {
+            Element::Pipe(pipe) => Some(pipe),
+            _ => None,
+        });
+        { pipes }.nth(index)
+    }
+}
+
 /// What flows in one pipe.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PipeState {

@@ -53,6 +53,19 @@ pub struct Problem {
     pub unknown: Unknown,
 }
 
+impl Problem {
+    /// Puts a value in the place of the unknown.
+    ///
+    /// # Errors
+    /// [`SolveError::Impossible`] where the path lacks what the unknown counts.
+    pub fn put(&mut self, value: f64) -> Result<(), SolveError> {
+        if self.unknown == Unknown::Flow {
+            self.flow = value;
+        }
+        put(&mut self.path, self.unknown, value)
+    }
+}
+
 /// Something about an answer that a person should know.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Warning {
@@ -272,7 +285,7 @@ fn check_but_roughness(
     match unknown {
         Unknown::Diameter(which) => {
             let mut wide = path.clone();
-            if let Some(pipe) = nth_pipe(&mut wide, which) {
+            if let Some(pipe) = wide.pipe_mut(which) {
                 pipe.diameter = if pipe.roughness > 0.0 && pipe.roughness.is_finite() {
                     10.0 * pipe.roughness
                 } else {
@@ -283,26 +296,13 @@ fn check_but_roughness(
         }
         Unknown::Roughness(which) => {
             let mut rough = path.clone();
-            if let Some(pipe) = nth_pipe(&mut rough, which) {
+            if let Some(pipe) = rough.pipe_mut(which) {
                 pipe.roughness = 1e-3 * pipe.diameter.abs();
             }
             check(&rough, readings, limits)
         }
         _ => check(path, readings, limits),
     }
-}
-
-fn nth_pipe(path: &mut Path, which: usize) -> Option<&mut Pipe> {
-    path.elements
-        .iter_mut()
-        .filter_map(|e| {
-            if let Element::Pipe(pipe) = e {
-                Some(pipe)
-            } else {
-                None
-            }
-        })
-        .nth(which)
 }
 
 fn nth_machine(path: &mut Path, which: usize, pump: bool) -> Option<&mut Machine> {
@@ -316,14 +316,14 @@ fn nth_machine(path: &mut Path, which: usize, pump: bool) -> Option<&mut Machine
         .nth(which)
 }
 
-/// Puts a value into the unknown's slot.
+/// Puts a value into the unknown's slot of a path; the flow has none.
 fn put(path: &mut Path, unknown: Unknown, value: f64) -> Result<(), SolveError> {
     let missing = |what: &'static str, which: usize| SolveError::Impossible {
         what,
         value: which as f64,
     };
     let pipe = |path: &mut Path, which: usize, set: fn(&mut Pipe, f64)| {
-        nth_pipe(path, which)
+        path.pipe_mut(which)
             .map(|pipe| set(pipe, value))
             .ok_or(missing("number of the unknown's pipe", which))
     };

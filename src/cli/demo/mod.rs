@@ -2,11 +2,10 @@
 
 mod simulate;
 
-use super::deal::{course_and_set, deal_into, record_path};
+use super::deal::{course_and_set, deal_into, read_record};
 use super::start::refuse_a_full_folder;
 use super::{Done, mark, print};
 use gradeline::bank::builtin_bank;
-use gradeline::deal::record;
 use gradeline::draw::CourseKey;
 use gradeline::fault::Checked;
 use gradeline::figure::friction_chart;
@@ -48,11 +47,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
         friction_chart(None).as_bytes(),
     )?;
 
-    let path = record_path(folder, SET_NAME);
-    let dealt = record::read(
-        &store::read(&path, super::deal::RECORD_LIMIT)?,
-        &path.display().to_string(),
-    )?;
+    let dealt = read_record(folder, SET_NAME)?;
     let mut returned = Files::new();
     returned.add(
         "README.txt",
