@@ -8,7 +8,7 @@
 use gradeline::bank::course::{Conventions, Course, Policy, Set};
 use gradeline::bank::names::{PIPE_NAMES, PLAIN_NAMES};
 use gradeline::bank::slips::SLIPS;
-use gradeline::bank::system::{System, solve_fault};
+use gradeline::bank::system::{PathSystem, solve_fault};
 use gradeline::bank::template::Template;
 use gradeline::draw::{Candidates, Seed};
 use gradeline::hydraulics::friction::Reading;
@@ -35,7 +35,7 @@ fn systems_in_the_documentation_are_solved() {
     let systems = blocks(SYSTEMS, "system");
     assert_eq!(systems.len(), 3);
     for text in systems {
-        let system = System::parse(text, "docs/systems.md").unwrap_or_else(|f| panic!("{f}"));
+        let system = PathSystem::parse(text, "docs/systems.md").unwrap_or_else(|f| panic!("{f}"));
         let problem = system.problem(None).unwrap_or_else(|f| panic!("{f}"));
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
         if let Err(error) = solve(&problem, &readings, &Limits::default()) {
@@ -179,7 +179,7 @@ path:
 
 #[test]
 fn a_system_becomes_its_numbers() {
-    let system = System::parse(PLAIN, "plain.yaml").unwrap_or_else(|f| panic!("{f}"));
+    let system = PathSystem::parse(PLAIN, "plain.yaml").unwrap_or_else(|f| panic!("{f}"));
     let problem = system.problem(None).unwrap();
     assert_eq!(problem.unknown, Unknown::EndPressure);
     assert_eq!(system.unknown_name(), "pressure at the end");
@@ -226,7 +226,7 @@ fn every_unknown_has_its_name() {
         let text = PLAIN
             .replace("pressure: unknown", "pressure: 0 kPa")
             .replacen(from, to, 1);
-        let system = System::parse(&text, "plain.yaml").unwrap_or_else(|f| panic!("{name}: {f}"));
+        let system = PathSystem::parse(&text, "plain.yaml").unwrap_or_else(|f| panic!("{name}: {f}"));
         assert_eq!(system.unknown_name(), name);
         assert!(system.problem(None).is_ok(), "{name}");
     }
@@ -237,7 +237,7 @@ fn properties_are_printed_as_they_are_used() {
     let text = "fluid: { name: water, temperature: 20 degC }\nflow: unknown\n\
                 stations: { start: { pressure: 50 kPa }, end: { pressure: 0 kPa } }\n\
                 path: [{ pipe: { name: main, diameter: 40 mm, length: 60 m, roughness: 0.15 mm } }]\n";
-    let system = System::parse(text, "water.yaml").unwrap();
+    let system = PathSystem::parse(text, "water.yaml").unwrap();
     let values = system.fluid_values(Some(4)).unwrap();
     // IAPWS SR6-08 and R12-08 at 20 °C and 0.1 MPa: 998.207 kg/m³, 1.0016 mPa·s; IAPWS-IF97: 2.3392 kPa.
     for (value, expected) in [
@@ -261,7 +261,7 @@ fn properties_are_printed_as_they_are_used() {
 
 #[test]
 fn refusals_of_the_solver_are_told_in_words() {
-    let system = System::parse(PLAIN, "plain.yaml").unwrap();
+    let system = PathSystem::parse(PLAIN, "plain.yaml").unwrap();
     let fault = solve_fault(&SolveError::NoFlow { short_by: 2.314 }, &system);
     assert_eq!(
         fault.what,
@@ -273,7 +273,7 @@ fn refusals_of_the_solver_are_told_in_words() {
 /// Reads a hostile text as everything; it must be refused, and soon.
 fn refused_soon(text: &str) {
     let begun = Instant::now();
-    assert!(System::parse(text, "x").is_err());
+    assert!(PathSystem::parse(text, "x").is_err());
     assert!(Template::parse(text, "x", "x").is_err());
     assert!(Course::parse(text, "x").is_err());
     // An unoptimised build on a busy machine; a bomb would take minutes or all memory.
@@ -327,7 +327,7 @@ proptest! {
     #[test]
     fn no_text_makes_the_reader_panic(pieces in prop::collection::vec(piece(), 0..12)) {
         let text = pieces.concat();
-        let _ = System::parse(&text, "x");
+        let _ = PathSystem::parse(&text, "x");
         let _ = Template::parse(&text, "x", "x");
         let _ = Course::parse(&text, "x");
     }
@@ -335,7 +335,7 @@ proptest! {
     #[test]
     fn no_bytes_make_the_roster_panic(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         let _ = gradeline::bank::course::roster(&bytes, "x");
-        let _ = System::parse(&String::from_utf8_lossy(&bytes), "x");
+        let _ = PathSystem::parse(&String::from_utf8_lossy(&bytes), "x");
     }
 
     /// A template with one character changed is read or refused, and never panics.

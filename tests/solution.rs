@@ -6,13 +6,13 @@
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, UnitSystem};
 use gradeline::bank::prose::{Block, Inline, Table};
-use gradeline::bank::system::System;
+use gradeline::bank::system::PathSystem;
 use gradeline::bank::template::Asked;
 use gradeline::draw::{Candidates, CourseKey};
 use gradeline::equation::{Expr, Function, Line, Relation, Style};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::quantity::{DecimalMark, Dimension, Written, round_to_figures};
-use gradeline::solution::{Answer, Case, Step, answers, json, plain_text, worked};
+use gradeline::solution::{Answer, PathCase, Step, answers, json, plain_text, worked};
 use std::path::PathBuf;
 
 const SI: Conventions = Conventions {
@@ -315,12 +315,12 @@ path:
     all
 }
 
-fn solve(name: &str, yaml: &str) -> Case {
-    let system = System::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
-    Case::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))
+fn solve(name: &str, yaml: &str) -> PathCase {
+    let system = PathSystem::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
+    PathCase::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
-fn work(name: &str, case: &Case, conventions: &Conventions) -> Vec<Step> {
+fn work(name: &str, case: &PathCase, conventions: &Conventions) -> Vec<Step> {
     worked(case, None, &Limits::default(), conventions).unwrap_or_else(|e| panic!("{name}: {e:?}"))
 }
 
@@ -581,7 +581,7 @@ fn every_template_is_worked_out_for_any_draw() {
         for draw in Candidates::new(template, &seed).take(25) {
             let givens = draw.bindings(template);
             let system = draw.system(template).unwrap_or_else(|e| panic!("{name}: {e}"));
-            let Ok(case) = Case::solve(system, Some(4), &Limits::default()) else {
+            let Ok(case) = PathCase::solve(system, Some(4), &Limits::default()) else {
                 continue;
             };
             solved += 1;
@@ -642,7 +642,7 @@ fn every_template_is_worked_out_for_any_draw() {
 }
 
 /// The last value that the working gives to the unknown must be the solver's, as printed.
-fn check_arrival(name: &str, case: &Case, unknown: &Expr, before: &[Step]) {
+fn check_arrival(name: &str, case: &PathCase, unknown: &Expr, before: &[Step]) {
     let mut found = None;
     for block in blocks(before) {
         match block {

@@ -21,7 +21,7 @@ use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path::StationVelocity;
 use crate::hydraulics::regime::{self, Limits, Regime};
 use crate::hydraulics::solve::{SolveError, Unknown};
-use crate::solution::{Answer, Case};
+use crate::solution::{Answer, PathCase};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
 const INDEPENDENT_PIPES: usize = 4;
@@ -40,7 +40,7 @@ const SHORT_PI: f64 = 5.1e-4;
 pub fn bands(
     template: &Template,
     givens: &Bindings,
-    case: &Case,
+    case: &PathCase,
     policy: &Policy,
     _conventions: &Conventions,
 ) -> Checked<Vec<Accepted>> {
@@ -83,7 +83,7 @@ pub(crate) fn asks_for_critical(template: &Template) -> bool {
 pub(crate) fn broken_constraint(
     template: &Template,
     givens: &Bindings,
-    case: &Case,
+    case: &PathCase,
     policy: &Policy,
 ) -> Option<usize> {
     let work = Work::new(givens, case, policy.limits);

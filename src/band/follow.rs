@@ -13,7 +13,7 @@ use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Unit, Written};
-use crate::solution::{Answer, Case};
+use crate::solution::{Answer, PathCase};
 
 /// What `part` accepts when a student's own earlier answers are taken for true: the working is redone from
 /// them along the parts' declared links. `own` holds an answer for each part that is to be taken from the
@@ -23,7 +23,7 @@ use crate::solution::{Answer, Case};
 pub fn follow_through(
     template: &Template,
     givens: &Bindings,
-    case: &Case,
+    case: &PathCase,
     part: usize,
     own: &[Option<Answer>],
     policy: &Policy,

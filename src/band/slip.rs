@@ -6,7 +6,7 @@
 use super::follow::rework;
 use super::working::{Name, Of, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
-use crate::bank::system::{self, System, Value};
+use crate::bank::system::{self, PathSystem, Value};
 use crate::bank::template::{Asked, Template};
 use crate::equation::Bindings;
 use crate::hydraulics::friction::{Law, Reading};
@@ -14,7 +14,7 @@ use crate::hydraulics::path::{Duty, Element, Machine, Path, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Unknown};
 use crate::quantity::{Dimension, Quantity};
-use crate::solution::{Answer, Case};
+use crate::solution::{Answer, PathCase};
 
 /// A common error.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -235,7 +235,7 @@ pub struct SlipAnswers {
 pub fn slip_answers(
     template: &Template,
     givens: &Bindings,
-    case: &Case,
+    case: &PathCase,
     policy: &Policy,
     _conventions: &Conventions,
 ) -> Vec<SlipAnswers> {
@@ -298,7 +298,7 @@ fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
 type Change<'a> = &'a dyn Fn(&mut Path) -> bool;
 
 /// The working with the slip in it.
-fn slipped(work: &Work<'_>, system: &System, how: How) -> Option<Outcome> {
+fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
     let exact = vec![Reading::EXACT; work.pipes.count()];
     let pipes = &work.base.state.pipes;
     let laminar = |i: usize| pipes[i].regime == Regime::Laminar;

@@ -2,7 +2,7 @@
 //! anything, so that a band can afford to work a case many times.
 
 use crate::bank::names::pipe_suffix;
-use crate::bank::system::System;
+use crate::bank::system::PathSystem;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
@@ -10,7 +10,7 @@ use crate::hydraulics::path::{Element, Path, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
-use crate::solution::Case;
+use crate::solution::PathCase;
 use std::f64::consts::PI;
 
 /// A quantity that each pipe has.
@@ -144,7 +144,7 @@ impl Name {
 pub(super) struct Pipes(Vec<String>);
 
 impl Pipes {
-    pub(super) fn of(system: &System) -> Self {
+    pub(super) fn of(system: &PathSystem) -> Self {
         Self(system.pipe_names().into_iter().map(pipe_suffix).collect())
     }
 
@@ -320,7 +320,7 @@ pub(super) struct Turn {
 }
 
 impl<'a> Work<'a> {
-    pub(super) fn new(givens: &'a Bindings, case: &Case, limits: Limits) -> Self {
+    pub(super) fn new(givens: &'a Bindings, case: &PathCase, limits: Limits) -> Self {
         let unknown = case.system.unknown().unwrap_or(Unknown::Flow);
         let mut problem = Problem {
             path: case.solved.path.clone(),
@@ -555,7 +555,7 @@ mod tests {
     use super::*;
     use crate::bank::course::{Conventions, UnitSystem};
     use crate::bank::names::result_names;
-    use crate::bank::system::System;
+    use crate::bank::system::PathSystem;
     use crate::hydraulics::solve::solve;
     use crate::quantity::DecimalMark;
     use crate::solution::results;
@@ -582,11 +582,11 @@ path:
 
     #[test]
     fn every_name_means_what_it_means_in_a_solution() {
-        let system = System::parse(TWO_PIPES, "two-pipes.yaml").unwrap();
+        let system = PathSystem::parse(TWO_PIPES, "two-pipes.yaml").unwrap();
         let problem = system.problem(None).unwrap();
         let solved = solve(&problem, &[Reading::EXACT; 2], &Limits::default()).unwrap();
         let fluid = system.fluid_values(None).unwrap();
-        let case = Case {
+        let case = PathCase {
             system,
             fluid,
             solved,

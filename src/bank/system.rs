@@ -134,7 +134,7 @@ pub enum Element {
 
 /// A system.
 #[derive(Debug, Clone, PartialEq)]
-pub struct System {
+pub struct PathSystem {
     /// The fluid.
     pub fluid: Fluid,
     /// Acceleration of gravity.
@@ -166,7 +166,7 @@ pub struct FluidValues {
     pub vapour_pressure: Option<Written>,
 }
 
-impl System {
+impl PathSystem {
     /// Reads the system of one file: gravity, atmosphere and elevations may be left out (9.81 m/s²,
     /// 101.325 kPa, 0 m).
     ///

@@ -4,12 +4,12 @@ use super::{Done, print};
 use clap::ValueEnum;
 use gradeline::bank::course::{Course, UnitSystem};
 use gradeline::bank::prose::{Block, text};
-use gradeline::bank::system::System;
+use gradeline::bank::system::PathSystem;
 use gradeline::equation::Style;
 use gradeline::fault::Checked;
 use gradeline::handout::{Papers, Source};
 use gradeline::hydraulics::solve::Warning;
-use gradeline::solution::{self, Case};
+use gradeline::solution::{self, PathCase};
 use std::path::Path;
 
 /// How a solved system is shown.
@@ -35,14 +35,14 @@ pub enum Units {
 }
 
 pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
-    let system = System::read(file)?;
+    let system = PathSystem::read(file)?;
     let mut course = Course::default();
     course.conventions.units = match units {
         Units::Si => UnitSystem::Si,
         Units::Us => UnitSystem::UsCustomary,
     };
     let limits = course.policy.limits;
-    let case = Case::solve(system, None, &limits)?;
+    let case = PathCase::solve(system, None, &limits)?;
     if let Format::Json = format {
         print(&solution::json(&case))?;
     } else {

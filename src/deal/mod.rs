@@ -17,7 +17,7 @@ use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::solve::{SolveError, Warning, solve};
 use crate::jobs;
-use crate::solution::{Answer, Case};
+use crate::solution::{Answer, PathCase};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
@@ -32,7 +32,7 @@ pub struct Dealt {
     /// The givens by name.
     pub givens: Bindings,
     /// The system, solved.
-    pub case: Case,
+    pub case: PathCase,
     /// Reference answers, by part.
     pub answers: Vec<Answer>,
     /// What each part accepts.
@@ -124,7 +124,7 @@ fn solved(
     draw: &Draw,
     policy: &Policy,
     conventions: &Conventions,
-) -> Checked<(Bindings, Case)> {
+) -> Checked<(Bindings, PathCase)> {
     let givens = draw.bindings(template);
     let system = template.system.resolve(&givens)?;
     let fluid = system.fluid_values(Some(conventions.property_figures))?;
@@ -134,7 +134,7 @@ fn solved(
         solve(&problem, &readings, &policy.limits).map_err(|error| Fault::new(why_unsolved(&error)))?;
     Ok((
         givens,
-        Case {
+        PathCase {
             system,
             fluid,
             solved,
@@ -158,7 +158,7 @@ fn complete(
     template: &Arc<Template>,
     draw: Draw,
     givens: Bindings,
-    case: Case,
+    case: PathCase,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<Dealt> {
@@ -182,7 +182,7 @@ pub fn refusal(dealt: &Dealt, policy: &Policy) -> Option<String> {
 }
 
 /// What can be said before bands are worked out, which is cheap.
-fn before_bands(template: &Template, givens: &Bindings, case: &Case, policy: &Policy) -> Option<String> {
+fn before_bands(template: &Template, givens: &Bindings, case: &PathCase, policy: &Policy) -> Option<String> {
     let critical_wanted = band::asks_for_critical(template);
     for warning in &case.solved.warnings {
         let why = match warning {

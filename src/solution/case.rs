@@ -1,22 +1,22 @@
 //! A system solved, and what the solver has to say in words.
 
-use super::Case;
+use super::PathCase;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
-use crate::bank::system::{Element, System, solve_fault};
+use crate::bank::system::{Element, PathSystem, solve_fault};
 use crate::fault::Checked;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
 use crate::hydraulics::solve::{Unknown, Warning, solve};
 use crate::quantity::{DecimalMark, Shown};
 
-impl Case {
+impl PathCase {
     /// Solves a system whose formulas are resolved, with every friction factor from Colebrook–White. A named
     /// fluid's properties are rounded to `property_figures` significant figures (`None`: not rounded).
     ///
     /// # Errors
     /// Everything that is wrong with the system, or why it has no answer.
-    pub fn solve(system: System, property_figures: Option<u32>, limits: &Limits) -> Checked<Self> {
+    pub fn solve(system: PathSystem, property_figures: Option<u32>, limits: &Limits) -> Checked<Self> {
         let problem = system.problem(property_figures)?;
         let fluid = system.fluid_values(property_figures)?;
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
@@ -62,7 +62,7 @@ pub(super) fn kind_of(unknown: Unknown) -> Kind {
 }
 
 /// The name of a pipe.
-fn pipe_name(system: &System, pipe: usize) -> String {
+fn pipe_name(system: &PathSystem, pipe: usize) -> String {
     system
         .pipe_names()
         .get(pipe)
@@ -80,7 +80,7 @@ pub(super) fn element_name(element: &Element) -> &str {
 }
 
 /// What the solver has to say about an answer, as one sentence without a full stop.
-pub fn warning_text(warning: &Warning, system: &System) -> String {
+pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
     match warning {
         Warning::CriticalZone { pipe, reynolds } => format!(
             "the flow in pipe `{}` is in the critical zone (Re = {}), where no friction factor is certain",

@@ -1,6 +1,6 @@
 //! A solved system as JSON: SI numbers, for other programs.
 
-use super::Case;
+use super::PathCase;
 use super::case::{element_name, warning_text};
 use super::results::total;
 use crate::bank::system::{Element, si_symbol};
@@ -79,7 +79,7 @@ struct FluidOut {
 }
 
 /// A solved system as JSON with SI numbers, ending with a line feed. Pressures of stations are gauge.
-pub fn json(case: &Case) -> String {
+pub fn json(case: &PathCase) -> String {
     let (system, solved) = (&case.system, &case.solved);
     let state = &solved.state;
     let named = |want: fn(&Element) -> bool| system.path.iter().filter(move |e| want(e)).map(element_name);

@@ -17,7 +17,7 @@ pub use worked::worked;
 
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::prose::Block;
-use crate::bank::system::{FluidValues, System};
+use crate::bank::system::{FluidValues, PathSystem};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError};
 use crate::hydraulics::regime::Regime;
@@ -46,9 +46,9 @@ pub struct Step {
 
 /// A system, solved, with its fluid's values as printed: what a worked solution is written from.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Case {
+pub struct PathCase {
     /// The system, resolved.
-    pub system: System,
+    pub system: PathSystem,
     /// The fluid's values as printed and used.
     pub fluid: FluidValues,
     /// The solved problem.
@@ -90,7 +90,7 @@ pub fn answer(asked: &Asked, of: &Bindings, solved: &Solved) -> Result<Answer, E
 
 /// Everything that a part's formula can use: the givens, and the results of the solved system; a result
 /// wins over a given of its name.
-pub fn names(givens: &Bindings, system: &System, solved: &Solved, conventions: &Conventions) -> Bindings {
+pub fn names(givens: &Bindings, system: &PathSystem, solved: &Solved, conventions: &Conventions) -> Bindings {
     let mut all = givens.clone();
     for (name, bound) in results(system, solved, conventions).0 {
         // A name that is both is printed as the handout prints it, if the value is the same.
@@ -109,7 +109,11 @@ pub fn names(givens: &Bindings, system: &System, solved: &Solved, conventions: &
 ///
 /// # Errors
 /// As [`answer`].
-pub fn answers(template: &Template, givens: &Bindings, case: &Case) -> Result<Vec<Answer>, EquationError> {
+pub fn answers(
+    template: &Template,
+    givens: &Bindings,
+    case: &PathCase,
+) -> Result<Vec<Answer>, EquationError> {
     let of = names(givens, &case.system, &case.solved, &PLAIN);
     template
         .parts

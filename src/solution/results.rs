@@ -3,7 +3,7 @@
 use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
-use crate::bank::system::{Element, Fluid, System, Value};
+use crate::bank::system::{Element, Fluid, PathSystem, Value};
 use crate::equation::{Bindings, Bound};
 use crate::hydraulics::friction;
 use crate::hydraulics::path;
@@ -62,7 +62,7 @@ fn stated_gauge(value: &Value) -> Option<&Written> {
 ///
 /// Values are in full precision. One that the system states is printed as stated where its unit belongs to
 /// the course's units.
-pub fn results(system: &System, solved: &Solved, conventions: &Conventions) -> Bindings {
+pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) -> Bindings {
     let mut b = Binder {
         conventions,
         bindings: Bindings::default(),

@@ -1,7 +1,7 @@
 //! From a resolved system to the numbers that `hydraulics` takes, and from its refusals to faults.
 
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, FluidValues, Station, System, Value, Velocity, si_unit};
+use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity, si_unit};
 use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
@@ -12,7 +12,7 @@ use crate::quantity::{Dimension, PressureReference, Shown, Unit, Written, round_
 /// Figures of properties that are printed without being rounded.
 const SHOWN_FIGURES: u32 = 5;
 
-impl System {
+impl PathSystem {
     /// The fluid's properties; a named fluid's are looked up, and rounded to `figures` significant figures
     /// where a paper prints them (`None`: not rounded, though printed with five).
     ///
@@ -383,7 +383,7 @@ fn kilopascal() -> Unit {
 }
 
 /// What `hydraulics` refuses, in words for the person who wrote the system.
-pub fn solve_fault(error: &SolveError, system: &System) -> Fault {
+pub fn solve_fault(error: &SolveError, system: &PathSystem) -> Fault {
     let short = |value: f64| Shown::new(value, 3).ascii();
     let name = system.unknown_name();
     match error {

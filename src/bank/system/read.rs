@@ -2,7 +2,7 @@
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, Station, System, Value, Velocity};
+use super::{Duty, Element, Fluid, PathSystem, Station, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
 use crate::bank::yaml::{Cursor, Fields, listed};
@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 const NAME_LENGTH: usize = 60;
 
 /// Reads a system. In a template, `givens` are the names that its values may use.
-pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<System> {
+pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<PathSystem> {
     let fields = at.fields(&["fluid", "gravity", "atmosphere", "flow", "stations", "path"])?;
     let reader = Reader {
         givens,
@@ -55,7 +55,7 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
     let path = path.and_then(|c| reader.path(&c));
     reader.one_unknown(at, &fields);
 
-    Some(System {
+    Some(PathSystem {
         fluid: fluid?,
         gravity: gravity?,
         atmosphere: atmosphere?,
@@ -572,7 +572,12 @@ impl Reader<'_> {
 }
 
 /// Why a system can't have this value here, as the end of a sentence; nothing where it can.
-pub(in crate::bank) fn refused(system: &System, slot: Slot, of: Of<'_>, written: &Written) -> Option<String> {
+pub(in crate::bank) fn refused(
+    system: &PathSystem,
+    slot: Slot,
+    of: Of<'_>,
+    written: &Written,
+) -> Option<String> {
     if !slot.fits(written.unit.dimension) {
         // Other faults say so.
         return None;

@@ -7,7 +7,7 @@ use crate::bank::names::{
 };
 use crate::bank::prose::{self, Block, Inline};
 use crate::bank::slips::SLIPS;
-use crate::bank::system::{Duty, Element, Fluid, System, Value, Velocity, read as system_read};
+use crate::bank::system::{Duty, Element, Fluid, PathSystem, Value, Velocity, read as system_read};
 use crate::bank::yaml::{Cursor, Doc, Fields, listed, number_cut_by_comma};
 use crate::equation::Expr;
 use crate::fault::{Checked, nearest};
@@ -266,7 +266,7 @@ fn given<'d>(name: &str, at: &Cursor<'d>) -> ReadGiven<'d> {
 }
 
 /// Values of a given that stands alone as a value of the system, where the system can't have them.
-fn values_refused(system: &System, givens: &[ReadGiven<'_>]) {
+fn values_refused(system: &PathSystem, givens: &[ReadGiven<'_>]) {
     let mut said = BTreeSet::new();
     system.each(&mut |slot, of, value| {
         let Value::Formula(Expr::Symbol(symbol)) = value else {
@@ -595,7 +595,7 @@ fn pipe_names(system: &Cursor<'_>) -> Vec<String> {
 }
 
 /// A given that has the name of a result must be that result.
-fn clash(name: &str, at: &Cursor<'_>, system: &System, pipes: &[&str]) {
+fn clash(name: &str, at: &Cursor<'_>, system: &PathSystem, pipes: &[&str]) {
     let meaning = PLAIN_NAMES
         .iter()
         .find(|(n, _, _)| *n == name)
@@ -632,7 +632,7 @@ fn clash(name: &str, at: &Cursor<'_>, system: &System, pipes: &[&str]) {
 }
 
 /// The values of the system that a result's name stands for; `None` for one that is not written.
-fn slot_of_result<'s>(name: &str, system: &'s System, pipes: &[&str]) -> Vec<Option<&'s Value>> {
+fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec<Option<&'s Value>> {
     let (density, viscosity, vapour) = match &system.fluid {
         Fluid::Given {
             density,
@@ -1202,7 +1202,7 @@ fn text(at: &Cursor<'_>, known: &[String]) -> Option<Vec<Block>> {
 }
 
 /// The placeholders that texts can use.
-fn placeholders(givens: &Names, system: Option<&System>) -> Vec<String> {
+fn placeholders(givens: &Names, system: Option<&PathSystem>) -> Vec<String> {
     let mut known: Vec<String> = givens.keys().cloned().collect();
     let vapour = match system.map(|s| &s.fluid) {
         Some(Fluid::Given { vapour_pressure, .. }) => vapour_pressure.is_some(),

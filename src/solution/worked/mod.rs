@@ -8,7 +8,7 @@ mod setting;
 mod size;
 mod working;
 
-use super::{Case, Step};
+use super::{PathCase, Step};
 use crate::bank::course::Conventions;
 use crate::bank::template::Template;
 use crate::equation::{Bindings, EquationError};
@@ -21,7 +21,7 @@ use working::Working;
 /// # Errors
 /// As [`crate::equation::Expr::evaluate`].
 pub fn worked(
-    case: &Case,
+    case: &PathCase,
     template: Option<(&Template, &Bindings)>,
     limits: &Limits,
     conventions: &Conventions,

@@ -4,14 +4,14 @@
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table, text};
-use crate::bank::system::{Element, Fluid, Station, System, Value, Velocity, solve_fault};
+use crate::bank::system::{Element, Fluid, PathSystem, Station, Value, Velocity, solve_fault};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
 use crate::quantity::{DecimalMark, Dimension, Quantity, Unit, Written, round_to_figures};
-use crate::solution::Case;
+use crate::solution::PathCase;
 use crate::solution::results::{known, pure, results};
 use crate::solution::units::{Kind, display_unit, given, shown};
 
@@ -129,7 +129,7 @@ pub(super) struct Kept {
 
 /// The case with its symbols.
 pub(super) struct Working<'a> {
-    pub case: &'a Case,
+    pub case: &'a PathCase,
     pub limits: &'a Limits,
     pub conventions: &'a Conventions,
     pub unknown: Unknown,
@@ -160,7 +160,7 @@ fn error(what: impl Into<String>) -> EquationError {
 
 impl<'a> Working<'a> {
     pub(super) fn new(
-        case: &'a Case,
+        case: &'a PathCase,
         limits: &'a Limits,
         conventions: &'a Conventions,
     ) -> Result<Self, EquationError> {
@@ -291,7 +291,7 @@ impl<'a> Working<'a> {
         }
     }
 
-    pub(super) fn system(&self) -> &System {
+    pub(super) fn system(&self) -> &PathSystem {
         &self.case.system
     }
 
