@@ -266,10 +266,20 @@ impl Balance {
 
     /// Energy left over at the end \[m\], where `is_laminar` settles which pipes count as laminar.
     pub(super) fn left_over(&self, flow: f64, is_laminar: impl Fn(usize) -> bool) -> f64 {
+        self.fixed_head + self.machines(flow) - self.taken(flow, is_laminar)
+    }
+
+    /// Head \[m\] that machines give which give another at every flow, here from 0 up.
+    pub(super) fn machines(&self, flow: f64) -> f64 {
+        if self.power == 0.0 { 0.0 } else { self.power / flow }
+    }
+
+    /// Head \[m\] that friction, losses and the change of velocity heads take.
+    pub(super) fn taken(&self, flow: f64, is_laminar: impl Fn(usize) -> bool) -> f64 {
         let last = self.legs.len() - 1;
-        let mut twice_g_head = alpha(&self.start, is_laminar(0))
-            * square(self.station_velocity(&self.start, 0, flow))
-            - alpha(&self.end, is_laminar(last)) * square(self.station_velocity(&self.end, last, flow));
+        let mut twice_g_head = alpha(&self.end, is_laminar(last))
+            * square(self.station_velocity(&self.end, last, flow))
+            - alpha(&self.start, is_laminar(0)) * square(self.station_velocity(&self.start, 0, flow));
         for (i, leg) in self.legs.iter().enumerate() {
             let velocity = leg.velocity(flow);
             let friction = if leg.length == 0.0 || velocity == 0.0 {
@@ -283,10 +293,9 @@ impl Balance {
                 ) * leg.length
                     / leg.diameter
             };
-            twice_g_head -= (friction + leg.loss_sum) * square(velocity);
+            twice_g_head += (friction + leg.loss_sum) * square(velocity);
         }
-        let machines = if self.power == 0.0 { 0.0 } else { self.power / flow };
-        self.fixed_head + machines + twice_g_head / (2.0 * self.gravity)
+        twice_g_head / (2.0 * self.gravity)
     }
 
     /// Whether a pipe is laminar at a flow.
