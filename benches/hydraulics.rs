@@ -4,7 +4,7 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use gradeline::hydraulics::flow::Line;
 use gradeline::hydraulics::friction::{Law, Reading, darcy, darcy_colebrook};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, Unknown, solve};
 use std::hint::black_box;
@@ -32,7 +32,11 @@ fn pipe(diameter: f64, length: f64) -> Element {
 }
 
 fn loss(coefficient: f64, pipe: usize) -> Element {
-    Element::Loss { coefficient, pipe }
+    Element::Loss {
+        coefficient,
+        law: LossLaw::Fixed,
+        pipe,
+    }
 }
 
 fn water(head: f64, elements: Vec<Element>) -> Path {

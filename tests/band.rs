@@ -140,7 +140,10 @@ fn pipes(path: &Path) -> Vec<Pipe> {
 fn coefficients(path: &Path, pipes: usize) -> Vec<f64> {
     let mut sums = vec![0.0; pipes];
     for element in &path.elements {
-        if let Element::Loss { coefficient, pipe } = element {
+        if let Element::Loss {
+            coefficient, pipe, ..
+        } = element
+        {
             sums[*pipe] += coefficient;
         }
     }

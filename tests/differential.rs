@@ -7,7 +7,9 @@
 
 use gradeline::fluid::Named;
 use gradeline::hydraulics::friction::{Law, Reading, darcy, darcy_colebrook};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity, area};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity, area,
+};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve};
 use serde_json::{Value, json};
@@ -105,6 +107,7 @@ fn system(dice: &mut Dice) -> (Path, f64) {
         };
         for _ in 0..dice.below(3) {
             elements.push(Element::Loss {
+                law: LossLaw::Fixed,
                 coefficient: dice.between(0.0, 8.0),
                 pipe: i,
             });
@@ -181,7 +184,9 @@ fn element_json(element: &Element) -> Value {
     };
     match element {
         Element::Pipe(p) => json!({ "kind": "pipe", "D": p.diameter, "L": p.length, "eps": p.roughness }),
-        Element::Loss { coefficient, pipe } => json!({ "kind": "loss", "K": coefficient, "pipe": pipe }),
+        Element::Loss {
+            coefficient, pipe, ..
+        } => json!({ "kind": "loss", "K": coefficient, "pipe": pipe }),
         Element::Pump(m) => machine("pump", m),
         Element::Turbine(m) => machine("turbine", m),
     }

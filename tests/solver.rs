@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve, state};
 use proptest::prelude::*;
@@ -98,6 +98,7 @@ fn path(machines: usize) -> impl Strategy<Value = Path> {
                     }
                 }
                 elements.extend(losses.into_iter().map(|(coefficient, pipe)| Element::Loss {
+                    law: LossLaw::Fixed,
                     coefficient,
                     pipe: pipe.index(count),
                 }));

@@ -4,7 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::hydraulics::solve::{Problem, SolveError, Solved, Unknown, Warning, solve, state};
 use serde_json::Value;
@@ -43,6 +43,7 @@ fn problem(row: &Value) -> (Problem, f64) {
         }));
         for loss in segment["K"].as_array().unwrap() {
             elements.push(Element::Loss {
+                law: LossLaw::Fixed,
                 coefficient: number(loss, "K"),
                 pipe: i,
             });
@@ -66,6 +67,7 @@ fn problem(row: &Value) -> (Problem, f64) {
             1.0,
         )));
         elements.push(Element::Loss {
+            law: LossLaw::Fixed,
             coefficient: 2.0 * number(row, "g") * series * number(&row["pump"], "b") / (parallel * parallel)
                 * area
                 * area,
@@ -226,7 +228,11 @@ fn surface(elevation: f64) -> Station {
 }
 
 fn loss(coefficient: f64) -> Element {
-    Element::Loss { coefficient, pipe: 0 }
+    Element::Loss {
+        coefficient,
+        law: LossLaw::Fixed,
+        pipe: 0,
+    }
 }
 
 /// Water at 20 °C between two stations.
@@ -492,6 +498,7 @@ fn what_cannot_be_is_refused_by_name() {
     light.density = 0.0;
     assert_eq!(what(light, 1e-3, Unknown::StartPressure), "density");
     let elsewhere = Element::Loss {
+        law: LossLaw::Fixed,
         coefficient: 1.0,
         pipe: 1,
     };
@@ -561,6 +568,7 @@ fn a_loss_counts_on_the_pipe_that_it_names() {
             surface(0.0),
             vec![
                 Element::Loss {
+                    law: LossLaw::Fixed,
                     coefficient: 3.0,
                     pipe: pipe_of_loss,
                 },

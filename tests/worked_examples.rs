@@ -8,7 +8,9 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity, area};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity, area,
+};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, Solved, Unknown, solve};
 use serde_json::Value;
@@ -123,7 +125,11 @@ fn pipe(diameter: f64, length: f64, roughness: f64) -> Element {
 }
 
 fn loss(coefficient: f64) -> Element {
-    Element::Loss { coefficient, pipe: 0 }
+    Element::Loss {
+        coefficient,
+        law: LossLaw::Fixed,
+        pipe: 0,
+    }
 }
 
 /// The source's gravity where it is a US one: 32.2 ft/s².

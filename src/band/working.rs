@@ -6,7 +6,7 @@ use crate::bank::system::PathSystem;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
-use crate::hydraulics::path::{Element, Path, State, StationVelocity};
+use crate::hydraulics::path::{Element, LossLaw, Path, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
@@ -428,8 +428,14 @@ impl<'a> Work<'a> {
             instead.push((Name::Pipe(Of::Velocity, i), state.velocity * speed));
             instead.push((Name::Pipe(Of::Reynolds, i), state.reynolds * speed));
             for element in &mut problem.path.elements {
-                if let Element::Loss { coefficient, pipe } = element
+                // A loss by equivalent length is friction, which the reading has done already.
+                if let Element::Loss {
+                    coefficient,
+                    law,
+                    pipe,
+                } = element
                     && *pipe == i
+                    && !matches!(law, LossLaw::EquivalentLength | LossLaw::EquivalentDiameters)
                 {
                     *coefficient *= squared;
                 }

@@ -1,6 +1,6 @@
 //! Diameter of one pipe at a known flow.
 
-use super::path::{Balance, Element, Path, StationVelocity, alpha};
+use super::path::{AreaChange, Balance, Element, Path, StationVelocity, alpha};
 use super::regime::Limits;
 use super::root::{crossing, crossings};
 use super::solve::{Found, SolveError};
@@ -26,7 +26,14 @@ pub(super) fn diameter(
             why: "without flow nothing is lost on the way",
         });
     }
-    if leg.length == 0.0 && leg.loss_sum == 0.0 && !at_start && !at_end {
+    let touches = |change: &&AreaChange| change.narrow == which || change.wide == which;
+    let changes = || balance.changes.iter().filter(touches);
+    if leg.friction_length() == 0.0
+        && leg.loss_sum == 0.0
+        && changes().next().is_none()
+        && !at_start
+        && !at_end
+    {
         return Err(SolveError::Undetermined {
             why: "a pipe without length, losses or a station at its end takes no head, however wide",
         });
@@ -47,8 +54,7 @@ pub(super) fn diameter(
     let laminar_elsewhere = |i: usize| balance.is_laminar(i, flow, limits);
     let mut tried = balance.clone();
     let mut left_over = |diameter: f64, is_laminar: bool| {
-        tried.legs[which].diameter = diameter;
-        tried.legs[which].relative_roughness = roughness / diameter;
+        tried.set_diameter(which, diameter, roughness);
         tried.left_over(flow, |i| {
             if i == which {
                 is_laminar
@@ -60,8 +66,24 @@ pub(super) fn diameter(
 
     // Re = 4 Q/(π ν D), so that flow is laminar from here on.
     let jump = 4.0 * flow / (std::f64::consts::PI * balance.kinematic_viscosity) / limits.laminar_end;
-    let narrowest = (roughness / policy::RELATIVE_ROUGHNESS_END).max(1e-9);
-    let widest = 1e6_f64.max(narrowest * 1e3);
+    let mut narrowest = (roughness / policy::RELATIVE_ROUGHNESS_END).max(1e-9);
+    let mut widest = 1e6_f64.max(narrowest * 1e3);
+    // A widening must widen, and a narrowing narrow.
+    let mut held = false;
+    for change in changes() {
+        held = true;
+        if change.narrow == which {
+            widest = widest.min(balance.legs[change.wide].diameter);
+        } else {
+            narrowest = narrowest.max(balance.legs[change.narrow].diameter);
+        }
+    }
+    if narrowest > widest {
+        return Err(SolveError::NoSolution {
+            tried: (widest, narrowest),
+            why: "no bore is wide enough for one change of area and narrow enough for the other",
+        });
+    }
     let jump_inside = jump.clamp(narrowest, widest);
     let mut roots = Vec::new();
     let mut ends = [(f64::NAN, f64::NAN); 2];
@@ -71,6 +93,8 @@ pub(super) fn diameter(
             continue;
         }
         ends[side] = (left_over(low, is_laminar), left_over(high, is_laminar));
+        // A wider pipe takes more in the change of area at its end, so that either way is possible.
+        let only_grows = changes().all(|change| change.narrow == which);
         let coefficient = leg.loss_sum
             + if at_end {
                 alpha(&balance.end, last_is(is_laminar, which, last, laminar_elsewhere))
@@ -83,7 +107,7 @@ pub(super) fn diameter(
                 0.0
             };
         let mut side_left_over = |d: f64| left_over(d, is_laminar);
-        if coefficient >= 0.0 {
+        if coefficient >= 0.0 && only_grows {
             // What is left over only grows with the diameter: one crossing at most.
             if ends[side].0 <= 0.0 && ends[side].1 > 0.0 {
                 roots.push(closed_in(&mut side_left_over, low, high, is_laminar));
@@ -101,6 +125,12 @@ pub(super) fn diameter(
         return Err(SolveError::OnlyAtJump {
             pipe: which,
             reynolds: limits.laminar_end,
+        });
+    }
+    if held {
+        return Err(SolveError::NoSolution {
+            tried: (narrowest, widest),
+            why: "beyond these bores a change of area would go the other way: a widening would narrow the pipe",
         });
     }
     let widest_left_over = if ends[1].1.is_nan() { ends[0].1 } else { ends[1].1 };

@@ -60,7 +60,7 @@ impl FlowBalance {
                 reynolds_per_flow: leg.reynolds(1.0, balance.kinematic_viscosity),
                 relative_roughness: leg.relative_roughness,
                 reading: leg.reading,
-                friction: leg.length / leg.diameter / square(area(leg.diameter)) / twice_g,
+                friction: leg.friction_length() / leg.diameter / square(area(leg.diameter)) / twice_g,
             })
             .collect();
         Self {
@@ -95,7 +95,7 @@ impl FlowBalance {
 pub(super) fn flow(balance: &Balance, limits: &Limits) -> Result<Found, SolveError> {
     if let [leg] = balance.legs.as_slice()
         && balance.power == 0.0
-        && leg.length > 0.0
+        && leg.friction_length() > 0.0
         && matches!(leg.reading.law, Law::Colebrook | Law::FullyRough | Law::Fixed(_))
         && let Some(answer) = flow_in_one_pipe(balance, limits)
     {
@@ -120,7 +120,7 @@ fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, 
         }
         let line = Line {
             diameter: leg.diameter,
-            length: leg.length,
+            length: leg.friction_length(),
             relative_roughness: leg.relative_roughness,
             coefficient,
             kinematic_viscosity: balance.kinematic_viscosity,

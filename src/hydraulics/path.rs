@@ -58,6 +58,50 @@ pub struct Machine {
     pub efficiency: f64,
 }
 
+/// How the coefficient K of a minor loss follows from the one number that it is stated by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LossLaw {
+    /// The number is K itself.
+    Fixed,
+    /// The number is the length of the loss's own pipe that takes as much head \[m\]: `K = f Lₑ/D`.
+    EquivalentLength,
+    /// The number is that length in diameters \[–\]: `K = f (Lₑ/D)`.
+    EquivalentDiameters,
+    /// Its own pipe opens into a wider one; the number is the share n of a sudden expansion's loss:
+    /// `K = n (1 − A/A₂)²`, which is Borda's and Carnot's for n = 1.
+    Expansion {
+        /// The wider pipe behind: its index among the path's pipes.
+        into: usize,
+    },
+    /// A wider pipe narrows to the loss's own; `K = n (1 − A/A₁)`.
+    Contraction {
+        /// The wider pipe before: its index among the path's pipes.
+        from: usize,
+    },
+}
+
+impl LossLaw {
+    /// The other pipe that K depends on.
+    pub fn wider_pipe(self) -> Option<usize> {
+        match self {
+            Self::Expansion { into: other } | Self::Contraction { from: other } => Some(other),
+            Self::Fixed | Self::EquivalentLength | Self::EquivalentDiameters => None,
+        }
+    }
+
+    /// K from the loss's number, its pipe's diameter \[m\] and Darcy friction factor, and the area of its
+    /// pipe over that of the wider one.
+    fn coefficient(self, number: f64, diameter: f64, darcy_friction_factor: f64, area_ratio: f64) -> f64 {
+        match self {
+            Self::Fixed => number,
+            Self::EquivalentLength => number * darcy_friction_factor / diameter,
+            Self::EquivalentDiameters => number * darcy_friction_factor,
+            Self::Expansion { .. } => number * square(1.0 - area_ratio),
+            Self::Contraction { .. } => number * (1.0 - area_ratio),
+        }
+    }
+}
+
 /// Something on the way from start to end.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Element {
@@ -65,8 +109,10 @@ pub enum Element {
     Pipe(Pipe),
     /// A minor loss.
     Loss {
-        /// Loss coefficient K \[–\].
+        /// Loss coefficient K \[–\], or the number from which it follows by the law.
         coefficient: f64,
+        /// How K follows from it.
+        law: LossLaw,
         /// The pipe whose velocity head it counts on: its index among the path's pipes.
         pipe: usize,
     },
@@ -98,6 +144,15 @@ pub struct Path {
 }
 
 impl Path {
+    /// The pipe with this index among the path's pipes.
+    pub fn pipe(&self, index: usize) -> Option<&Pipe> {
+        let pipes = self.elements.iter().filter_map(|element| match element {
+            Element::Pipe(pipe) => Some(pipe),
+            _ => None,
+        });
+        { pipes }.nth(index)
+    }
+
     /// The pipe with this index among the path's pipes.
     pub fn pipe_mut(&mut self, index: usize) -> Option<&mut Pipe> {
         let pipes = self.elements.iter_mut().filter_map(|element| match element {
@@ -149,6 +204,8 @@ pub struct State {
     pub flow: f64,
     /// A state for each pipe, in order.
     pub pipes: Vec<PipeState>,
+    /// Coefficient K of each minor loss, in order \[–\].
+    pub loss_coefficients: Vec<f64>,
     /// Head lost in each minor loss, in order \[m\].
     pub minor_head_losses: Vec<f64>,
     /// Head of each pump, in order \[m\].
@@ -185,11 +242,23 @@ pub(super) struct Leg {
     pub(super) diameter: f64,
     pub(super) length: f64,
     pub(super) relative_roughness: f64,
+    /// All K but those by equivalent length.
     pub(super) loss_sum: f64,
+    /// Of them, those that no diameter changes.
+    fixed_loss_sum: f64,
+    /// Equivalent lengths \[m\].
+    equivalent_length: f64,
+    /// Equivalent lengths in diameters \[–\].
+    equivalent_diameters: f64,
     pub(super) reading: Reading,
 }
 
 impl Leg {
+    /// The length in which friction acts: the pipe's own and that of its losses by equivalent length \[m\].
+    pub(super) fn friction_length(&self) -> f64 {
+        self.length + self.equivalent_length + self.equivalent_diameters * self.diameter
+    }
+
     pub(super) fn velocity(&self, flow: f64) -> f64 {
         flow / area(self.diameter)
     }
@@ -204,10 +273,23 @@ impl Leg {
     }
 }
 
+/// A loss whose K follows from two pipes' areas.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AreaChange {
+    number: f64,
+    law: LossLaw,
+    /// The narrower pipe, on whose velocity head it counts.
+    pub(super) narrow: usize,
+    /// The wider pipe.
+    pub(super) wide: usize,
+}
+
 /// A path boiled down to what the energy equation needs.
 #[derive(Debug, Clone)]
 pub(super) struct Balance {
     pub(super) legs: Vec<Leg>,
+    /// Losses between pipes of two areas.
+    pub(super) changes: Vec<AreaChange>,
     pub(super) start: Station,
     pub(super) end: Station,
     pub(super) gravity: f64,
@@ -232,6 +314,9 @@ impl Balance {
                     length: pipe.length,
                     relative_roughness: pipe.roughness / pipe.diameter,
                     loss_sum: 0.0,
+                    fixed_loss_sum: 0.0,
+                    equivalent_length: 0.0,
+                    equivalent_diameters: 0.0,
                     reading: readings[legs.len()],
                 }),
                 Element::Loss { .. } => {}
@@ -246,13 +331,33 @@ impl Balance {
             }
         }
         // Losses come second: one may count on a pipe that stands behind it.
+        let mut changes = Vec::new();
         for element in &path.elements {
-            if let Element::Loss { coefficient, pipe } = element {
-                legs[*pipe].loss_sum += coefficient;
+            if let Element::Loss {
+                coefficient,
+                law,
+                pipe,
+            } = *element
+            {
+                let leg = &mut legs[pipe];
+                match law {
+                    LossLaw::Fixed => leg.fixed_loss_sum += coefficient,
+                    LossLaw::EquivalentLength => leg.equivalent_length += coefficient,
+                    LossLaw::EquivalentDiameters => leg.equivalent_diameters += coefficient,
+                    LossLaw::Expansion { into: wide } | LossLaw::Contraction { from: wide } => {
+                        changes.push(AreaChange {
+                            number: coefficient,
+                            law,
+                            narrow: pipe,
+                            wide,
+                        });
+                    }
+                }
             }
         }
-        Self {
+        let mut balance = Self {
             legs,
+            changes,
             start: path.start,
             end: path.end,
             gravity: path.gravity,
@@ -261,6 +366,28 @@ impl Balance {
                 + (path.start.elevation - path.end.elevation)
                 + machine_head,
             power,
+        };
+        balance.sum_losses();
+        balance
+    }
+
+    /// Gives one pipe another diameter \[m\]; everything that follows from it follows.
+    pub(super) fn set_diameter(&mut self, pipe: usize, diameter: f64, roughness: f64) {
+        self.legs[pipe].diameter = diameter;
+        self.legs[pipe].relative_roughness = roughness / diameter;
+        if !self.changes.is_empty() {
+            self.sum_losses();
+        }
+    }
+
+    fn sum_losses(&mut self) {
+        for leg in &mut self.legs {
+            leg.loss_sum = leg.fixed_loss_sum;
+        }
+        for change in &self.changes {
+            let diameter = self.legs[change.narrow].diameter;
+            let ratio = area(diameter) / area(self.legs[change.wide].diameter);
+            self.legs[change.narrow].loss_sum += change.law.coefficient(change.number, diameter, 0.0, ratio);
         }
     }
 
@@ -282,7 +409,8 @@ impl Balance {
             - alpha(&self.start, is_laminar(0)) * square(self.station_velocity(&self.start, 0, flow));
         for (i, leg) in self.legs.iter().enumerate() {
             let velocity = leg.velocity(flow);
-            let friction = if leg.length == 0.0 || velocity == 0.0 {
+            let length = leg.friction_length();
+            let friction = if length == 0.0 || velocity == 0.0 {
                 0.0
             } else {
                 darcy_in(
@@ -290,7 +418,7 @@ impl Balance {
                     leg.reynolds(flow, self.kinematic_viscosity),
                     leg.relative_roughness,
                     is_laminar(i),
-                ) * leg.length
+                ) * length
                     / leg.diameter
             };
             twice_g_head += (friction + leg.loss_sum) * square(velocity);
@@ -421,9 +549,27 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
                 )?;
                 seen += 1;
             }
-            Element::Loss { coefficient, pipe } => {
+            Element::Loss {
+                coefficient,
+                law,
+                pipe,
+            } => {
                 not_negative("loss coefficient", coefficient)?;
                 ensure(pipe < pipes, "pipe that a loss counts on", pipe as f64)?;
+                if let Some(wide) = law.wider_pipe() {
+                    ensure(
+                        wide < pipes && wide != pipe,
+                        "pipe that a pipe widens to",
+                        wide as f64,
+                    )?;
+                    let ratio = area_ratio(path, pipe, wide);
+                    ensure(
+                        // The wider pipe may be as narrow as the other; then nothing is lost.
+                        ratio <= 1.0,
+                        "area of the narrower pipe over that of the wider one",
+                        ratio,
+                    )?;
+                }
             }
             Element::Pump(machine) => {
                 match machine.duty {
@@ -450,6 +596,14 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
         }
     }
     Ok(())
+}
+
+/// The area of one pipe over that of another; 1 where one of the two is missing.
+fn area_ratio(path: &Path, pipe: usize, other: usize) -> f64 {
+    match (path.pipe(pipe), path.pipe(other)) {
+        (Some(pipe), Some(other)) => area(pipe.diameter) / area(other.diameter),
+        _ => 1.0,
+    }
 }
 
 /// The state of a checked path at a flow from 0 up.
@@ -480,6 +634,7 @@ pub(super) fn evaluate(
     let mut state = State {
         flow,
         pipes,
+        loss_coefficients: Vec::new(),
         minor_head_losses: Vec::new(),
         pump_heads: Vec::new(),
         pump_powers: Vec::new(),
@@ -516,9 +671,26 @@ pub(super) fn evaluate(
     for element in &path.elements {
         match *element {
             Element::Pipe(_) => {}
-            Element::Loss { coefficient, pipe } => {
-                let loss = coefficient * square(state.pipes[pipe].velocity) / twice_g;
+            Element::Loss {
+                coefficient,
+                law,
+                pipe,
+            } => {
+                let at = &state.pipes[pipe];
+                let k = match law {
+                    LossLaw::Fixed => coefficient,
+                    // Without flow there is no friction factor, and nothing is lost.
+                    LossLaw::EquivalentLength | LossLaw::EquivalentDiameters if flow == 0.0 => 0.0,
+                    _ => law.coefficient(
+                        coefficient,
+                        path.pipe(pipe).map_or(f64::NAN, |p| p.diameter),
+                        at.darcy_friction_factor,
+                        law.wider_pipe().map_or(1.0, |wide| area_ratio(path, pipe, wide)),
+                    ),
+                };
+                let loss = k * square(at.velocity) / twice_g;
                 state.head_loss += loss;
+                state.loss_coefficients.push(k);
                 state.minor_head_losses.push(loss);
             }
             Element::Pump(pump) => {

@@ -4,7 +4,7 @@ use super::diameter::diameter;
 use super::flow::flow;
 use super::friction::{Law, Reading, colebrook_roughness, darcy_in};
 use super::path::{
-    Balance, Duty, Element, Machine, Path, Pipe, State, check, evaluate, largest_head, square,
+    Balance, Duty, Element, LossLaw, Machine, Path, Pipe, State, check, evaluate, largest_head, square,
 };
 use super::regime::Limits;
 use super::root::crossing;
@@ -285,6 +285,16 @@ fn check_but_roughness(
     match unknown {
         Unknown::Diameter(which) => {
             let mut wide = path.clone();
+            // Whether its changes of area go the right way is seen when the diameter is sought.
+            for element in &mut wide.elements {
+                if let Element::Loss { law, pipe, .. } = element
+                    && law
+                        .wider_pipe()
+                        .is_some_and(|other| other == which || *pipe == which)
+                {
+                    *law = LossLaw::Fixed;
+                }
+            }
             if let Some(pipe) = wide.pipe_mut(which) {
                 pipe.diameter = if pipe.roughness > 0.0 && pipe.roughness.is_finite() {
                     10.0 * pipe.roughness
@@ -457,18 +467,20 @@ fn at_flow(
             )
         }
         Unknown::LossCoefficient(which) => {
-            let pipe = path
+            let (law, pipe) = path
                 .elements
                 .iter()
-                .filter_map(|e| {
-                    if let Element::Loss { pipe, .. } = e {
-                        Some(*pipe)
-                    } else {
-                        None
-                    }
+                .filter_map(|e| match e {
+                    Element::Loss { law, pipe, .. } => Some((*law, *pipe)),
+                    _ => None,
                 })
                 .nth(which)
-                .unwrap_or_default();
+                .unwrap_or((LossLaw::Fixed, 0));
+            if law != LossLaw::Fixed {
+                return Err(SolveError::Undetermined {
+                    why: "the coefficient of this loss follows from its pipe",
+                });
+            }
             let velocity_head = square(balance.legs[pipe].velocity(flow)) / (2.0 * balance.gravity);
             not_below_zero(
                 left_over / velocity_head,
@@ -514,7 +526,7 @@ fn roughness(
             why: "in laminar flow the friction factor does not depend on the roughness",
         });
     }
-    if leg.length == 0.0 {
+    if leg.friction_length() == 0.0 {
         return Err(SolveError::Undetermined {
             why: "a pipe without length has no friction",
         });
@@ -546,7 +558,8 @@ fn roughness(
     }
     let relative_roughness = if leg.reading.law == Law::Colebrook {
         // At smooth, the balance lacks just the difference of the two friction heads.
-        let per_factor = leg.length / leg.diameter * square(leg.velocity(flow)) / (2.0 * balance.gravity);
+        let per_factor =
+            leg.friction_length() / leg.diameter * square(leg.velocity(flow)) / (2.0 * balance.gravity);
         let smooth = darcy_in(leg.reading, reynolds, 0.0, false);
         let factor = (smooth + at_smooth / per_factor) / leg.reading.factor;
         colebrook_roughness(factor, reynolds).clamp(0.0, end)

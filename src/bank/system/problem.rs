@@ -286,6 +286,7 @@ impl Counts {
                 self.losses += 1;
                 path::Element::Loss {
                     coefficient: seek(coefficient, Unknown::LossCoefficient(i)),
+                    law: path::LossLaw::Fixed,
                     pipe: *pipe,
                 }
             }
