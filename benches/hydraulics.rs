@@ -4,7 +4,9 @@
 use criterion::{Criterion, criterion_group, criterion_main};
 use gradeline::hydraulics::flow::Line;
 use gradeline::hydraulics::friction::{Law, Reading, darcy, darcy_colebrook};
-use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity,
+};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, Unknown, solve};
 use std::hint::black_box;
@@ -28,6 +30,7 @@ fn pipe(diameter: f64, length: f64) -> Element {
         diameter,
         length,
         roughness: 1.5e-4,
+        section: Section::ROUND,
     })
 }
 
@@ -92,6 +95,7 @@ fn line(c: &mut Criterion) {
             diameter: 0.1,
             length: 60.0,
             relative_roughness: 1.5e-3,
+            laminar_constant: 64.0,
             coefficient,
             kinematic_viscosity: 1.0e-6,
             gravity: 9.81,

@@ -8,7 +8,7 @@
 use gradeline::fluid::Named;
 use gradeline::hydraulics::friction::{Law, Reading, darcy, darcy_colebrook};
 use gradeline::hydraulics::path::{
-    Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity, area,
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity, area,
 };
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve};
@@ -116,6 +116,7 @@ fn system(dice: &mut Dice) -> (Path, f64) {
             diameter,
             length: diameter * dice.spread(10.0, 5000.0),
             roughness: relative_roughness * diameter,
+            section: Section::ROUND,
         }));
         if dice.chance(0.25) {
             elements.push(machine(dice, density * gravity * flow));

@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity,
+};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve, state};
 use proptest::prelude::*;
@@ -32,6 +34,7 @@ fn pipe() -> impl Strategy<Value = Pipe> {
             diameter,
             length,
             roughness: relative_roughness * diameter,
+            section: Section::ROUND,
         })
 }
 

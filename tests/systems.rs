@@ -4,7 +4,9 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity,
+};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::hydraulics::solve::{Problem, SolveError, Solved, Unknown, Warning, solve, state};
 use serde_json::Value;
@@ -40,6 +42,7 @@ fn problem(row: &Value) -> (Problem, f64) {
             diameter: segment["D"].as_f64().unwrap_or(f64::NAN),
             length: number(segment, "L"),
             roughness: number(segment, "eps"),
+            section: Section::ROUND,
         }));
         for loss in segment["K"].as_array().unwrap() {
             elements.push(Element::Loss {
@@ -215,6 +218,7 @@ fn pipe(diameter: f64, length: f64, roughness: f64) -> Element {
         diameter,
         length,
         roughness,
+        section: Section::ROUND,
     })
 }
 

@@ -9,7 +9,7 @@
 
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::path::{
-    Duty, Element, LossLaw, Machine, Path, Pipe, Station, StationVelocity, area,
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity, area,
 };
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{Problem, Solved, Unknown, solve};
@@ -121,6 +121,7 @@ fn pipe(diameter: f64, length: f64, roughness: f64) -> Element {
         diameter,
         length,
         roughness,
+        section: Section::ROUND,
     })
 }
 

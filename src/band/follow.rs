@@ -10,7 +10,7 @@ use super::{Accepted, Cause};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
-use crate::hydraulics::friction::{Law, Reading, darcy};
+use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Unit, Written};
 use crate::solution::{Answer, PathCase};
@@ -265,8 +265,9 @@ pub(super) fn rework(
                 })
                 .filter(|relative| relative.is_finite())
                 .unwrap_or_else(|| base.get(Name::Pipe(Of::RelativeRoughness, i)));
+            let section = base.section(i);
             *reading = Reading {
-                law: Law::Fixed(darcy(*reading, reynolds, relative, &work.limits)),
+                law: Law::Fixed(darcy_of(&section, *reading, reynolds, relative, &work.limits)),
                 factor: 1.0,
             };
         }

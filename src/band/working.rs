@@ -6,12 +6,11 @@ use crate::bank::system::PathSystem;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
-use crate::hydraulics::path::{Element, LossLaw, Path, State, StationVelocity};
+use crate::hydraulics::path::{Element, LossLaw, Path, Section, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
 use crate::solution::PathCase;
-use std::f64::consts::PI;
 
 /// A quantity that each pipe has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -208,6 +207,11 @@ impl Outcome {
             .nth(pipe)
     }
 
+    /// The cross-section of a pipe.
+    pub(super) fn section(&self, pipe: usize) -> Section {
+        self.pipe(pipe).map_or(Section::ROUND, |p| p.section)
+    }
+
     /// The value of a result, SI.
     pub(super) fn get(&self, name: Name) -> f64 {
         if let Some((_, value)) = self.instead.iter().find(|(n, _)| *n == name) {
@@ -225,7 +229,7 @@ impl Outcome {
                     Of::Diameter => geometry(|p| p.diameter),
                     Of::Length => geometry(|p| p.length),
                     Of::Roughness => geometry(|p| p.roughness),
-                    Of::Area => geometry(|p| PI * p.diameter * p.diameter / 4.0),
+                    Of::Area => geometry(|p| p.area()),
                     Of::Velocity => state.velocity,
                     Of::Reynolds => state.reynolds,
                     Of::RelativeRoughness => state.relative_roughness,

@@ -1,6 +1,6 @@
 //! Diameter of one pipe at a known flow.
 
-use super::path::{AreaChange, Balance, Element, Path, StationVelocity, alpha};
+use super::path::{AreaChange, Balance, Element, Leg, Path, StationVelocity, alpha};
 use super::regime::Limits;
 use super::root::{crossing, crossings};
 use super::solve::{Found, SolveError};
@@ -64,18 +64,24 @@ pub(super) fn diameter(
         })
     };
 
-    // Re = 4 Q/(π ν D), so that flow is laminar from here on.
-    let jump = 4.0 * flow / (std::f64::consts::PI * balance.kinematic_viscosity) / limits.laminar_end;
+    // Re = 4 Q/(π ν D) in a round pipe, so that flow is laminar from here on.
+    let jump = 4.0 * flow
+        / (std::f64::consts::PI * balance.kinematic_viscosity)
+        / limits.laminar_end
+        / leg.section.area_factor;
     let mut narrowest = (roughness / policy::RELATIVE_ROUGHNESS_END).max(1e-9);
     let mut widest = 1e6_f64.max(narrowest * 1e3);
+    // The diameter at which this pipe has the area of another.
+    let same_area =
+        |other: &Leg| other.diameter * (other.section.area_factor / leg.section.area_factor).sqrt();
     // A widening must widen, and a narrowing narrow.
     let mut held = false;
     for change in changes() {
         held = true;
         if change.narrow == which {
-            widest = widest.min(balance.legs[change.wide].diameter);
+            widest = widest.min(same_area(&balance.legs[change.wide]));
         } else {
-            narrowest = narrowest.max(balance.legs[change.narrow].diameter);
+            narrowest = narrowest.max(same_area(&balance.legs[change.narrow]));
         }
     }
     if narrowest > widest {
@@ -97,12 +103,16 @@ pub(super) fn diameter(
         let only_grows = changes().all(|change| change.narrow == which);
         let coefficient = leg.loss_sum
             + if at_end {
-                alpha(&balance.end, last_is(is_laminar, which, last, laminar_elsewhere))
+                alpha(
+                    &balance.end,
+                    &balance.legs[last].section,
+                    last_is(is_laminar, which, last, laminar_elsewhere),
+                )
             } else {
                 0.0
             }
             - if at_start {
-                alpha(&balance.start, is_laminar)
+                alpha(&balance.start, &leg.section, is_laminar)
             } else {
                 0.0
             };

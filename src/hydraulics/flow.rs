@@ -1,5 +1,6 @@
 //! Flow from everything else: explicit or by Newton in one pipe, bracketed and safeguarded in general.
 
+use super::duct::Section;
 use super::friction::{COLEBROOK_A, COLEBROOK_B, Law, Reading, TWO_OVER_LN10, darcy_in};
 use super::path::{Balance, StationVelocity, alpha, area, square};
 use super::regime::Limits;
@@ -13,6 +14,7 @@ struct FlowLeg {
     jump: f64,
     reynolds_per_flow: f64,
     relative_roughness: f64,
+    section: Section,
     reading: Reading,
     friction: f64,
 }
@@ -31,13 +33,14 @@ impl FlowBalance {
         let losses: f64 = balance
             .legs
             .iter()
-            .map(|leg| leg.loss_sum / square(area(leg.diameter)))
+            .map(|leg| leg.loss_sum / square(leg.area()))
             .sum();
         let station = |station: &super::path::Station, pipe: usize, is_laminar: bool| {
-            let alpha = alpha(station, is_laminar);
+            let leg = &balance.legs[pipe];
+            let alpha = alpha(station, &leg.section, is_laminar);
             match station.velocity {
                 StationVelocity::Value(value) => (alpha * square(value) / twice_g, 0.0),
-                StationVelocity::Pipe => (0.0, alpha / square(area(balance.legs[pipe].diameter))),
+                StationVelocity::Pipe => (0.0, alpha / square(leg.area())),
                 StationVelocity::Jet(diameter) => (0.0, alpha / square(area(diameter))),
             }
         };
@@ -59,8 +62,9 @@ impl FlowBalance {
                 jump: leg.jump_flow(balance.kinematic_viscosity, limits),
                 reynolds_per_flow: leg.reynolds(1.0, balance.kinematic_viscosity),
                 relative_roughness: leg.relative_roughness,
+                section: leg.section,
                 reading: leg.reading,
-                friction: leg.friction_length() / leg.diameter / square(area(leg.diameter)) / twice_g,
+                friction: leg.friction_length() / leg.diameter / square(leg.area()) / twice_g,
             })
             .collect();
         Self {
@@ -82,8 +86,14 @@ impl FlowBalance {
         for leg in &self.legs {
             if leg.friction > 0.0 {
                 let reynolds = leg.reynolds_per_flow * flow;
-                quadratic +=
-                    leg.friction * darcy_in(leg.reading, reynolds, leg.relative_roughness, leg.jump > piece);
+                quadratic += leg.friction
+                    * darcy_in(
+                        &leg.section,
+                        leg.reading,
+                        reynolds,
+                        leg.relative_roughness,
+                        leg.jump > piece,
+                    );
             }
         }
         let power = if self.power == 0.0 { 0.0 } else { self.power / flow };
@@ -109,7 +119,7 @@ pub(super) fn flow(balance: &Balance, limits: &Limits) -> Result<Found, SolveErr
 fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, SolveError>> {
     let leg = &balance.legs[0];
     let run = FlowBalance::new(balance, limits);
-    let area = area(leg.diameter);
+    let area = leg.area();
     let twice_g = 2.0 * balance.gravity;
     let mut roots = Vec::new();
     for is_laminar in [true, false] {
@@ -122,6 +132,7 @@ fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, 
             diameter: leg.diameter,
             length: leg.friction_length(),
             relative_roughness: leg.relative_roughness,
+            laminar_constant: leg.section.laminar_constant,
             coefficient,
             kinematic_viscosity: balance.kinematic_viscosity,
             gravity: balance.gravity,
@@ -129,10 +140,9 @@ fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, 
         let velocity = match leg.reading.law {
             Law::Fixed(value) => line.velocity_at_factor(head, value * leg.reading.factor),
             _ if is_laminar => line.laminar_velocity(head),
-            Law::FullyRough => line.velocity_at_factor(
-                head,
-                darcy_in(leg.reading, f64::INFINITY, leg.relative_roughness, false),
-            ),
+            Law::FullyRough => line.velocity_at_factor(head, leg.darcy(f64::INFINITY, false)),
+            // The explicit form below reads the law with the hydraulic diameter itself.
+            _ if leg.section.turbulent_diameter != 1.0 => return None,
             _ => line.turbulent_velocity(head, leg.reading.factor)?,
         };
         let reynolds = velocity * leg.diameter / balance.kinematic_viscosity;
@@ -149,12 +159,14 @@ fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, 
 /// One pipe from a known head to the flow: `head = (coefficient + f L/D) V²/2g`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
-    /// Inner diameter \[m\].
+    /// Inner diameter, or hydraulic diameter \[m\].
     pub diameter: f64,
     /// Length, above 0 \[m\].
     pub length: f64,
     /// ε/D \[–\].
     pub relative_roughness: f64,
+    /// Darcy friction factor times Reynolds number in laminar flow: 64 in a round pipe \[–\].
+    pub laminar_constant: f64,
     /// Everything else that takes velocity heads: ΣK, and α at the end less α at the start \[–\].
     pub coefficient: f64,
     /// Kinematic viscosity \[m²/s\].
@@ -170,10 +182,10 @@ impl Line {
         (2.0 * self.gravity * head / taken).sqrt()
     }
 
-    /// Velocity \[m/s\] under a head \[m\] with f = 64/Re.
+    /// Velocity \[m/s\] under a head \[m\] with f = 64/Re, or another constant over Re.
     pub fn laminar_velocity(&self, head: f64) -> f64 {
         let push = 2.0 * self.gravity * head;
-        let drag = 64.0 * self.kinematic_viscosity * self.length / square(self.diameter);
+        let drag = self.laminar_constant * self.kinematic_viscosity * self.length / square(self.diameter);
         // The form of the quadratic's root that does not cancel.
         2.0 * push / (drag + (drag * drag + 4.0 * self.coefficient * push).sqrt())
     }

@@ -3,6 +3,7 @@
 //! The named formulas refuse what lies outside their range; [`darcy`], which the energy equation uses, takes
 //! a law beyond its range too, since an answer there is still wanted (with a warning that the caller gives).
 
+use super::duct::Section;
 use super::regime::Limits;
 use crate::constants::policy;
 
@@ -83,6 +84,8 @@ pub const SERGHIDES_REYNOLDS: (f64, f64) = (4.0e3, 1.0e8);
 /// Relative roughness of [`darcy_fully_rough`]: the limit is 0 for a smooth wall.
 pub const FULLY_ROUGH_ROUGHNESS: (f64, f64) = (f64::MIN_POSITIVE, policy::RELATIVE_ROUGHNESS_END);
 
+/// Darcy friction factor times Reynolds number of laminar flow in a round pipe.
+pub(super) const ROUND_LAMINAR: f64 = 64.0;
 /// 2/ln 10: turns `−2 log₁₀ y` into `−TWO_OVER_LN10 · ln y`.
 pub(super) const TWO_OVER_LN10: f64 = 2.0 / std::f64::consts::LN_10;
 /// The roughness constant of Colebrook–White.
@@ -319,7 +322,7 @@ pub fn relative_roughness_colebrook(darcy_friction_factor: f64, reynolds: f64) -
     Ok(found)
 }
 
-/// Darcy friction factor as one reader has it.
+/// Darcy friction factor as one reader has it, in a round pipe; [`darcy_of`] takes any cross-section.
 ///
 /// Laminar flow (Reynolds number below `limits.laminar_end`) takes 64/Re, unless the law is [`Law::Fixed`];
 /// other flow takes the law, times the reading's factor. Laws are taken beyond their published range too.
@@ -330,7 +333,21 @@ pub fn relative_roughness_colebrook(darcy_friction_factor: f64, reynolds: f64) -
 /// assert_eq!(darcy(Reading::EXACT, 640.0, 0.01, &Limits::default()), 0.1);
 /// ```
 pub fn darcy(reading: Reading, reynolds: f64, relative_roughness: f64, limits: &Limits) -> f64 {
+    darcy_of(&Section::ROUND, reading, reynolds, relative_roughness, limits)
+}
+
+/// [`darcy`] in a pipe or duct of any cross-section; Reynolds number and ε/D are on the hydraulic diameter.
+///
+/// Laminar flow takes the section's own constant over Re.
+pub fn darcy_of(
+    section: &Section,
+    reading: Reading,
+    reynolds: f64,
+    relative_roughness: f64,
+    limits: &Limits,
+) -> f64 {
     darcy_in(
+        section,
         reading,
         reynolds,
         relative_roughness,
@@ -338,15 +355,25 @@ pub fn darcy(reading: Reading, reynolds: f64, relative_roughness: f64, limits: &
     )
 }
 
-/// [`darcy`] where it is settled already whether the flow counts as laminar: the solver needs the factor on
+/// [`darcy_of`] where it is settled already whether the flow counts as laminar: the solver needs the factor on
 /// either side of the jump.
-pub(super) fn darcy_in(reading: Reading, reynolds: f64, relative_roughness: f64, is_laminar: bool) -> f64 {
+pub(super) fn darcy_in(
+    section: &Section,
+    reading: Reading,
+    reynolds: f64,
+    relative_roughness: f64,
+    is_laminar: bool,
+) -> f64 {
     if let Law::Fixed(value) = reading.law {
         return value * reading.factor;
     }
-    if is_laminar {
-        return laminar(reynolds);
+    if is_laminar || reading.law == Law::LaminarEverywhere {
+        let factor = if is_laminar { 1.0 } else { reading.factor };
+        return factor * laminar_of(section.laminar_constant, reynolds);
     }
+    // A round pipe's diameter is that of the law: both lines then change nothing, not a bit.
+    let reynolds = reynolds * section.turbulent_diameter;
+    let relative_roughness = relative_roughness / section.turbulent_diameter;
     reading.factor * turbulent(reading.law, reynolds, relative_roughness)
 }
 
@@ -364,8 +391,12 @@ fn turbulent(law: Law, reynolds: f64, relative_roughness: f64) -> f64 {
 }
 
 fn laminar(reynolds: f64) -> f64 {
+    laminar_of(ROUND_LAMINAR, reynolds)
+}
+
+fn laminar_of(constant: f64, reynolds: f64) -> f64 {
     if reynolds >= 0.0 {
-        64.0 / reynolds
+        constant / reynolds
     } else {
         f64::NAN
     }

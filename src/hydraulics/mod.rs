@@ -6,6 +6,7 @@
 
 pub mod curve;
 mod diameter;
+pub mod duct;
 pub mod flow;
 pub mod friction;
 pub mod path;

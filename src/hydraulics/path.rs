@@ -1,6 +1,7 @@
 //! One run of pipes between two stations, and its energy equation at a known flow.
 
-use super::friction::{Law, Reading, darcy, darcy_in};
+pub use super::duct::Section;
+use super::friction::{Law, Reading, darcy_in, darcy_of};
 use super::regime::{Limits, Regime, classify, roughness_reynolds};
 use super::solve::SolveError;
 
@@ -24,20 +25,29 @@ pub struct Station {
     pub elevation: f64,
     /// Velocity.
     pub velocity: StationVelocity,
-    /// Kinetic-energy factor, where it is fixed; else [`LAMINAR_ALPHA`] where the adjoining pipe is laminar and
-    /// [`TURBULENT_ALPHA`] where it is not.
+    /// Kinetic-energy factor, where it is fixed; else that of the adjoining pipe's [`Section`] where it is laminar
+    /// and [`TURBULENT_ALPHA`] where it is not.
     pub alpha: Option<f64>,
 }
 
-/// A pipe.
+/// A pipe or duct.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pipe {
-    /// Inner diameter \[m\].
+    /// Inner diameter \[m\]; the hydraulic diameter of a section that is not round.
     pub diameter: f64,
     /// Length \[m\].
     pub length: f64,
     /// Equivalent sand roughness \[m\].
     pub roughness: f64,
+    /// Cross-section: [`Section::ROUND`] for a pipe.
+    pub section: Section,
+}
+
+impl Pipe {
+    /// Area of the cross-section \[m²\].
+    pub fn area(&self) -> f64 {
+        self.section.area(self.diameter)
+    }
 }
 
 /// What is known of a pump or a turbine.
@@ -226,8 +236,6 @@ pub struct State {
     pub residual: f64,
 }
 
-/// Kinetic-energy factor of laminar flow in a round pipe: exact for its parabola of velocities.
-pub const LAMINAR_ALPHA: f64 = 2.0;
 /// Kinetic-energy factor taken for turbulent flow, where it is 1.03 to 1.08. Common practice, no source.
 pub const TURBULENT_ALPHA: f64 = 1.0;
 
@@ -242,6 +250,7 @@ pub(super) struct Leg {
     pub(super) diameter: f64,
     pub(super) length: f64,
     pub(super) relative_roughness: f64,
+    pub(super) section: Section,
     /// All K but those by equivalent length.
     pub(super) loss_sum: f64,
     /// Of them, those that no diameter changes.
@@ -260,7 +269,22 @@ impl Leg {
     }
 
     pub(super) fn velocity(&self, flow: f64) -> f64 {
-        flow / area(self.diameter)
+        flow / self.area()
+    }
+
+    pub(super) fn area(&self) -> f64 {
+        self.section.area(self.diameter)
+    }
+
+    /// Darcy friction factor, where it is settled already whether the flow counts as laminar.
+    pub(super) fn darcy(&self, reynolds: f64, is_laminar: bool) -> f64 {
+        darcy_in(
+            &self.section,
+            self.reading,
+            reynolds,
+            self.relative_roughness,
+            is_laminar,
+        )
     }
 
     pub(super) fn reynolds(&self, flow: f64, kinematic_viscosity: f64) -> f64 {
@@ -269,7 +293,7 @@ impl Leg {
 
     /// The flow at which it stops to be laminar.
     pub(super) fn jump_flow(&self, kinematic_viscosity: f64, limits: &Limits) -> f64 {
-        limits.laminar_end * kinematic_viscosity * area(self.diameter) / self.diameter
+        limits.laminar_end * kinematic_viscosity * self.area() / self.diameter
     }
 }
 
@@ -313,6 +337,7 @@ impl Balance {
                     diameter: pipe.diameter,
                     length: pipe.length,
                     relative_roughness: pipe.roughness / pipe.diameter,
+                    section: pipe.section,
                     loss_sum: 0.0,
                     fixed_loss_sum: 0.0,
                     equivalent_length: 0.0,
@@ -386,7 +411,7 @@ impl Balance {
         }
         for change in &self.changes {
             let diameter = self.legs[change.narrow].diameter;
-            let ratio = area(diameter) / area(self.legs[change.wide].diameter);
+            let ratio = self.legs[change.narrow].area() / self.legs[change.wide].area();
             self.legs[change.narrow].loss_sum += change.law.coefficient(change.number, diameter, 0.0, ratio);
         }
     }
@@ -404,22 +429,17 @@ impl Balance {
     /// Head \[m\] that friction, losses and the change of velocity heads take.
     pub(super) fn taken(&self, flow: f64, is_laminar: impl Fn(usize) -> bool) -> f64 {
         let last = self.legs.len() - 1;
-        let mut twice_g_head = alpha(&self.end, is_laminar(last))
+        let mut twice_g_head = alpha(&self.end, &self.legs[last].section, is_laminar(last))
             * square(self.station_velocity(&self.end, last, flow))
-            - alpha(&self.start, is_laminar(0)) * square(self.station_velocity(&self.start, 0, flow));
+            - alpha(&self.start, &self.legs[0].section, is_laminar(0))
+                * square(self.station_velocity(&self.start, 0, flow));
         for (i, leg) in self.legs.iter().enumerate() {
             let velocity = leg.velocity(flow);
             let length = leg.friction_length();
             let friction = if length == 0.0 || velocity == 0.0 {
                 0.0
             } else {
-                darcy_in(
-                    leg.reading,
-                    leg.reynolds(flow, self.kinematic_viscosity),
-                    leg.relative_roughness,
-                    is_laminar(i),
-                ) * length
-                    / leg.diameter
+                leg.darcy(leg.reynolds(flow, self.kinematic_viscosity), is_laminar(i)) * length / leg.diameter
             };
             twice_g_head += (friction + leg.loss_sum) * square(velocity);
         }
@@ -444,10 +464,10 @@ pub(super) fn square(x: f64) -> f64 {
     x * x
 }
 
-/// The kinetic-energy factor at a station whose pipe is laminar or not.
-pub(super) fn alpha(station: &Station, is_laminar: bool) -> f64 {
+/// The kinetic-energy factor at a station whose pipe, of this section, is laminar or not.
+pub(super) fn alpha(station: &Station, section: &Section, is_laminar: bool) -> f64 {
     station.alpha.unwrap_or(if is_laminar {
-        LAMINAR_ALPHA
+        section.laminar_alpha
     } else {
         TURBULENT_ALPHA
     })
@@ -536,6 +556,17 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
                 positive("diameter of a pipe", pipe.diameter)?;
                 not_negative("length of a pipe", pipe.length)?;
                 not_negative("roughness of a pipe", pipe.roughness)?;
+                let section = pipe.section;
+                positive("area factor of a cross-section", section.area_factor)?;
+                positive("laminar constant of a cross-section", section.laminar_constant)?;
+                positive(
+                    "laminar kinetic-energy factor of a cross-section",
+                    section.laminar_alpha,
+                )?;
+                positive(
+                    "turbulent diameter of a cross-section",
+                    section.turbulent_diameter,
+                )?;
                 // A wall as rough as the pipe is wide leaves no pipe.
                 ensure(
                     pipe.roughness < 0.5 * pipe.diameter,
@@ -601,7 +632,7 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
 /// The area of one pipe over that of another; 1 where one of the two is missing.
 fn area_ratio(path: &Path, pipe: usize, other: usize) -> f64 {
     match (path.pipe(pipe), path.pipe(other)) {
-        (Some(pipe), Some(other)) => area(pipe.diameter) / area(other.diameter),
+        (Some(pipe), Some(other)) => pipe.area() / other.area(),
         _ => 1.0,
     }
 }
@@ -645,8 +676,14 @@ pub(super) fn evaluate(
         head_loss: 0.0,
         residual: 0.0,
     };
-    state.start = station_state(&path.start, state.pipes.first().map(|p| (flow, p)));
-    state.end = station_state(&path.end, state.pipes.last().map(|p| (flow, p)));
+    let mut sections = path.elements.iter().filter_map(|e| match e {
+        Element::Pipe(pipe) => Some(&pipe.section),
+        _ => None,
+    });
+    let first = sections.next().unwrap_or(&Section::ROUND);
+    let last = sections.next_back().unwrap_or(first);
+    state.start = station_state(&path.start, state.pipes.first().map(|p| (flow, p, first)));
+    state.end = station_state(&path.end, state.pipes.last().map(|p| (flow, p, last)));
     state.head_loss = state.pipes.iter().map(|p| p.major_head_loss).sum();
 
     // Head and shaft power of a machine; `gain` is the share of shaft power that its head makes.
@@ -734,10 +771,10 @@ fn pipe_state(
     kinematic_viscosity: f64,
     limits: &Limits,
 ) -> PipeState {
-    let velocity = flow / area(pipe.diameter);
+    let velocity = flow / pipe.area();
     let reynolds = velocity * pipe.diameter / kinematic_viscosity;
     let relative_roughness = pipe.roughness / pipe.diameter;
-    let darcy_friction_factor = darcy(reading, reynolds, relative_roughness, limits);
+    let darcy_friction_factor = darcy_of(&pipe.section, reading, reynolds, relative_roughness, limits);
     let (rough_number, major_head_loss) = if velocity == 0.0 {
         (0.0, 0.0)
     } else {
@@ -762,10 +799,10 @@ fn pipe_state(
     }
 }
 
-fn station_state(station: &Station, adjoining: Option<(f64, &PipeState)>) -> StationState {
-    let (flow, velocity, is_laminar) = match adjoining {
-        Some((flow, pipe)) => (flow, pipe.velocity, pipe.regime == Regime::Laminar),
-        None => (0.0, 0.0, false),
+fn station_state(station: &Station, adjoining: Option<(f64, &PipeState, &Section)>) -> StationState {
+    let (flow, velocity, is_laminar, section) = match adjoining {
+        Some((flow, pipe, section)) => (flow, pipe.velocity, pipe.regime == Regime::Laminar, section),
+        None => (0.0, 0.0, false, &Section::ROUND),
     };
     StationState {
         pressure: station.pressure,
@@ -775,7 +812,7 @@ fn station_state(station: &Station, adjoining: Option<(f64, &PipeState)>) -> Sta
             StationVelocity::Pipe => velocity,
             StationVelocity::Jet(diameter) => flow / area(diameter),
         },
-        alpha: alpha(station, is_laminar),
+        alpha: alpha(station, section, is_laminar),
     }
 }
 

@@ -454,12 +454,7 @@ fn at_flow(
         Unknown::Length(which) => {
             let leg = &balance.legs[which];
             let reynolds = leg.reynolds(flow, balance.kinematic_viscosity);
-            let factor = darcy_in(
-                leg.reading,
-                reynolds,
-                leg.relative_roughness,
-                balance.is_laminar(which, flow, limits),
-            );
+            let factor = leg.darcy(reynolds, balance.is_laminar(which, flow, limits));
             let slope = factor / leg.diameter * square(leg.velocity(flow)) / (2.0 * balance.gravity);
             not_below_zero(
                 left_over / slope,
@@ -556,11 +551,11 @@ fn roughness(
             why: "even the roughest wall of the chart, a twentieth of the bore, takes less head than there is",
         });
     }
-    let relative_roughness = if leg.reading.law == Law::Colebrook {
+    let relative_roughness = if leg.reading.law == Law::Colebrook && leg.section.turbulent_diameter == 1.0 {
         // At smooth, the balance lacks just the difference of the two friction heads.
         let per_factor =
             leg.friction_length() / leg.diameter * square(leg.velocity(flow)) / (2.0 * balance.gravity);
-        let smooth = darcy_in(leg.reading, reynolds, 0.0, false);
+        let smooth = darcy_in(&leg.section, leg.reading, reynolds, 0.0, false);
         let factor = (smooth + at_smooth / per_factor) / leg.reading.factor;
         colebrook_roughness(factor, reynolds).clamp(0.0, end)
     } else {

@@ -1,6 +1,6 @@
 //! What a person should know of an answer.
 
-use super::path::{Element, LAMINAR_ALPHA, Path, State, TURBULENT_ALPHA, square};
+use super::path::{Element, Path, State, TURBULENT_ALPHA, square};
 use super::regime::{Limits, Regime};
 use super::solve::Warning;
 use crate::constants::policy;
@@ -50,6 +50,14 @@ fn cavitation(path: &Path, state: &State) -> Option<Warning> {
     let vapour_pressure = path.vapour_pressure.unwrap_or(0.0);
     let lower = state.start.elevation.min(state.end.elevation);
 
+    let sections: Vec<_> = path
+        .elements
+        .iter()
+        .filter_map(|e| match e {
+            Element::Pipe(pipe) => Some(pipe.section),
+            _ => None,
+        })
+        .collect();
     // Velocity head in each element's pipe, None for a machine or a loss.
     let pipe_at: Vec<Option<usize>> = {
         let mut count = 0;
@@ -66,7 +74,7 @@ fn cavitation(path: &Path, state: &State) -> Option<Warning> {
     let velocity_head = |pipe: usize| {
         let at = &state.pipes[pipe];
         let alpha = if at.regime == Regime::Laminar {
-            LAMINAR_ALPHA
+            sections[pipe].laminar_alpha
         } else {
             TURBULENT_ALPHA
         };

@@ -277,6 +277,7 @@ impl Counts {
                     diameter: seek(diameter, Unknown::Diameter(i)),
                     length: seek(length, Unknown::Length(i)),
                     roughness: seek(roughness, Unknown::Roughness(i)),
+                    section: path::Section::ROUND,
                 })
             }
             Element::Loss {
