@@ -52,6 +52,7 @@ fn water(head: f64, elements: Vec<Element>) -> Path {
         start: surface(head),
         end: surface(0.0),
         elements,
+        points: Vec::new(),
     }
 }
 

@@ -131,6 +131,7 @@ fn system(dice: &mut Dice) -> (Path, f64) {
         start: station(dice, width),
         end: station(dice, width),
         elements,
+        points: Vec::new(),
     };
     (path, flow)
 }

@@ -114,6 +114,7 @@ fn path(machines: usize) -> impl Strategy<Value = Path> {
                     start,
                     end,
                     elements,
+                    points: Vec::new(),
                 }
             },
         )

@@ -86,6 +86,7 @@ fn problem(row: &Value) -> (Problem, f64) {
         start: station(&row["start"]),
         end: station(&row["end"]),
         elements,
+        points: Vec::new(),
     };
     let flow = row["Q_given_m3s"].as_f64().unwrap_or(f64::NAN);
     let value: f64 = match solution["mpmath_value"].as_str() {
@@ -250,6 +251,7 @@ fn water(start: Station, end: Station, elements: Vec<Element>) -> Path {
         start,
         end,
         elements,
+        points: Vec::new(),
     }
 }
 
@@ -647,6 +649,7 @@ fn pressure_below_vapour_pressure_is_told_with_its_place() {
                 after: 2,
                 pressure,
                 vapour_pressure,
+                ..
             },
         ] => {
             // 0.5 + f L/D + 1 velocity heads below the surface of the sump, at its level.

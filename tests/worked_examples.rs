@@ -56,6 +56,7 @@ impl Row {
             start: surface,
             end: surface,
             elements,
+            points: Vec::new(),
         }
     }
 

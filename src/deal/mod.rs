@@ -190,6 +190,7 @@ fn before_bands(template: &Template, givens: &Bindings, case: &PathCase, policy:
             Warning::CriticalZone { .. } => "flow in the critical zone",
             Warning::Cavitation { .. } => "pressure below vapour pressure",
             Warning::UnusualVelocity { .. } => "an unusual velocity",
+            Warning::WideJet { .. } => "a jet wider than its pipe",
             Warning::OffChart { .. } => "off the friction chart",
             Warning::SecondSolution { .. } => "a second solution",
         };

@@ -9,6 +9,7 @@ mod diameter;
 pub mod duct;
 pub mod flow;
 pub mod friction;
+pub mod grade;
 pub mod path;
 pub mod regime;
 mod root;

@@ -2,6 +2,7 @@
 
 pub use super::duct::Section;
 use super::friction::{Law, Reading, darcy_in, darcy_of};
+use super::grade::Point;
 use super::regime::{Limits, Regime, classify, roughness_reynolds};
 use super::solve::SolveError;
 
@@ -151,6 +152,8 @@ pub struct Path {
     pub end: Station,
     /// In the order of the flow.
     pub elements: Vec<Element>,
+    /// Places between the stations whose elevation is known, in any order.
+    pub points: Vec<Point>,
 }
 
 impl Path {
@@ -549,6 +552,21 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
         }
     }
 
+    for point in &path.points {
+        finite("elevation of a point", point.elevation)?;
+        not_negative("distance of a point along its pipe", point.along)?;
+        let next = path.elements.get(point.after);
+        ensure(
+            next.is_some() || point.after == path.elements.len(),
+            "number of elements before a point",
+            point.after as f64,
+        )?;
+        ensure(
+            point.along == 0.0 || matches!(next, Some(Element::Pipe(_))),
+            "distance along something that is no pipe",
+            point.along,
+        )?;
+    }
     let mut seen = 0;
     for element in &path.elements {
         match *element {
@@ -624,6 +642,21 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
                     machine.efficiency,
                 )?;
             }
+        }
+    }
+    Ok(())
+}
+
+/// Refuses a point that lies beyond the end of its pipe, whose length may have been the unknown.
+pub(super) fn check_points(path: &Path) -> Result<(), SolveError> {
+    for point in &path.points {
+        if let Some(Element::Pipe(pipe)) = path.elements.get(point.after)
+            && point.along > pipe.length
+        {
+            return Err(SolveError::Impossible {
+                what: "distance of a point along its pipe, beyond the pipe's end,",
+                value: point.along,
+            });
         }
     }
     Ok(())

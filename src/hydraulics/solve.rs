@@ -4,7 +4,8 @@ use super::diameter::diameter;
 use super::flow::flow;
 use super::friction::{Law, Reading, colebrook_roughness, darcy_in};
 use super::path::{
-    Balance, Duty, Element, LossLaw, Machine, Path, Pipe, State, check, evaluate, largest_head, square,
+    Balance, Duty, Element, LossLaw, Machine, Path, Pipe, State, check, check_points, evaluate, largest_head,
+    square,
 };
 use super::regime::Limits;
 use super::root::crossing;
@@ -80,6 +81,8 @@ pub enum Warning {
     Cavitation {
         /// Where: behind this many elements of the path (0 is the start).
         after: usize,
+        /// Where it is at one of the path's points: which.
+        point: Option<usize>,
         /// Absolute pressure there \[Pa\].
         pressure: f64,
         /// Vapour pressure \[Pa\].
@@ -91,6 +94,13 @@ pub enum Warning {
         pipe: usize,
         /// Its velocity \[m/s\].
         velocity: f64,
+    },
+    /// A station's jet is wider than its pipe.
+    WideJet {
+        /// Whether it is the one at the start.
+        at_start: bool,
+        /// Its diameter over that of the pipe.
+        ratio: f64,
     },
     /// Reynolds number or relative roughness is off the friction chart.
     OffChart {
@@ -237,6 +247,7 @@ fn finish(
     limits: &Limits,
 ) -> Result<Solved, SolveError> {
     check(&path, readings, limits)?;
+    check_points(&path)?;
     let state = evaluate(&path, known_flow.unwrap_or(found.value), readings, limits)?;
     if state.residual.abs() > RESIDUAL_SHARE * largest_head(&path, &state) {
         // The one place where the two sides of the equation can part at a root is the jump itself.

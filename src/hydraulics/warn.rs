@@ -1,6 +1,7 @@
 //! What a person should know of an answer.
 
-use super::path::{Element, Path, State, TURBULENT_ALPHA, square};
+use super::grade::{Place, grade_line, lowest};
+use super::path::{Element, Path, State, StationVelocity, TURBULENT_ALPHA, area, square};
 use super::regime::{Limits, Regime};
 use super::solve::Warning;
 use crate::constants::policy;
@@ -32,9 +33,50 @@ pub(super) fn warn(path: &Path, state: &State, limits: &Limits, warnings: &mut V
             warnings.push(Warning::OffChart { pipe });
         }
     }
-    if let Some(warning) = cavitation(path, state) {
-        warnings.push(warning);
+    let cavitation = if path.points.is_empty() {
+        cavitation(path, state)
+    } else {
+        cavitation_on_the_line(path, state)
+    };
+    warnings.extend(cavitation);
+    let ends = [
+        (&path.start, path.pipe(0)),
+        (
+            &path.end,
+            state.pipes.len().checked_sub(1).and_then(|last| path.pipe(last)),
+        ),
+    ];
+    for (i, (station, pipe)) in ends.into_iter().enumerate() {
+        if let (StationVelocity::Jet(jet), Some(pipe)) = (station.velocity, pipe)
+            && area(jet) > pipe.area()
+        {
+            warnings.push(Warning::WideJet {
+                at_start: i == 0,
+                ratio: (area(jet) / pipe.area()).sqrt(),
+            });
+        }
     }
+}
+
+/// The place of the lowest pressure on the grade line, where the elevations on the way are known.
+fn cavitation_on_the_line(path: &Path, state: &State) -> Option<Warning> {
+    let vapour_pressure = path.vapour_pressure.unwrap_or(0.0);
+    let line = grade_line(path, state);
+    let least = lowest(&line)?;
+    let pressure = least.pressure + path.atmosphere;
+    let (after, point) = match least.place {
+        Place::Start => (0, None),
+        Place::Before(element) => (element, None),
+        Place::Behind(element) => (element + 1, None),
+        Place::Point(n) => (path.points[n].after, Some(n)),
+        Place::End => (path.elements.len(), None),
+    };
+    (pressure < vapour_pressure).then_some(Warning::Cavitation {
+        after,
+        point,
+        pressure,
+        vapour_pressure,
+    })
 }
 
 /// The place of the lowest pressure, where that is below vapour pressure (0 where none is known: no absolute
@@ -93,7 +135,7 @@ fn cavitation(path: &Path, state: &State) -> Option<Warning> {
             .find_map(|i| pipe_at[i])
     };
 
-    let mut lowest = (0, state.start.pressure + path.atmosphere);
+    let mut least = (0, state.start.pressure + path.atmosphere);
     let mut total = state.start.pressure / weight
         + state.start.elevation
         + state.start.alpha * square(state.start.velocity) / twice_g;
@@ -107,8 +149,8 @@ fn cavitation(path: &Path, state: &State) -> Option<Warning> {
         };
         for pipe in sides.into_iter().flatten() {
             let pressure = (total - lower - velocity_head(pipe)) * weight + path.atmosphere;
-            if pressure < lowest.1 {
-                lowest = (point, pressure);
+            if pressure < least.1 {
+                least = (point, pressure);
             }
         }
         match path.elements[point] {
@@ -132,12 +174,13 @@ fn cavitation(path: &Path, state: &State) -> Option<Warning> {
         }
     }
     let at_end = state.end.pressure + path.atmosphere;
-    if at_end < lowest.1 {
-        lowest = (path.elements.len(), at_end);
+    if at_end < least.1 {
+        least = (path.elements.len(), at_end);
     }
-    (lowest.1 < vapour_pressure).then_some(Warning::Cavitation {
-        after: lowest.0,
-        pressure: lowest.1,
+    (least.1 < vapour_pressure).then_some(Warning::Cavitation {
+        after: least.0,
+        point: None,
+        pressure: least.1,
         vapour_pressure,
     })
 }

@@ -91,11 +91,18 @@ pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
             after,
             pressure,
             vapour_pressure,
+            ..
         } => {
             let place = match after.checked_sub(1).and_then(|i| system.path.get(i)) {
                 Some(element) => format!("behind `{}`", element_name(element)),
                 None => "at the start".to_owned(),
             };
+            if *vapour_pressure == 0.0 {
+                return format!(
+                    "the absolute pressure {place} would be {}, below absolute vacuum: no fluid can flow like this",
+                    say(Kind::Pressure, *pressure)
+                );
+            }
             format!(
                 "the absolute pressure {place} would be {}, below the vapour pressure of {}: the liquid boils there",
                 say(Kind::Pressure, *pressure),
@@ -106,6 +113,11 @@ pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
             "the velocity in pipe `{}` is {}, out of the ordinary range",
             pipe_name(system, *pipe),
             say(Kind::Velocity, *velocity)
+        ),
+        Warning::WideJet { at_start, ratio } => format!(
+            "the jet at the {} is {} times as wide as its pipe, which no nozzle makes",
+            if *at_start { "start" } else { "end" },
+            say_number(*ratio)
         ),
         Warning::OffChart { pipe } => {
             format!(

@@ -159,6 +159,7 @@ impl PathSystem {
                 start: station(&self.start),
                 end: station(&self.end),
                 elements,
+                points: Vec::new(),
             },
             flow: number(&self.flow),
             unknown: self.unknown().unwrap_or(Unknown::Flow),
