@@ -1,5 +1,5 @@
 //! Closed-form hydraulics in SI base units: friction, regime, the energy equation along one path, and
-//! its solution for any one unknown.
+//! its solution for any one unknown; flow meters.
 //!
 //! Takes and returns plain `f64`; text belongs to `solution`, uncertainty to `band`. Every friction
 //! factor here is Darcy's (four times Fanning's), and says so in its name. Depends on: `constants`.
@@ -10,6 +10,7 @@ pub mod duct;
 pub mod flow;
 pub mod friction;
 pub mod grade;
+pub mod meter;
 pub mod path;
 pub mod regime;
 mod root;
