@@ -13,3 +13,6 @@ fi
 export GRADELINE_DIFFERENTIAL_OUT="$PWD/target/differential/systems.jsonl"
 cargo test --quiet --test differential -- --ignored
 "$venv/bin/python" tests/differential/check.py "$GRADELINE_DIFFERENTIAL_OUT"
+export GRADELINE_DIFFERENTIAL_METERS="$PWD/target/differential/meters.jsonl"
+cargo test --quiet --test differential_meter -- --ignored
+"$venv/bin/python" tests/differential/meter.py "$GRADELINE_DIFFERENTIAL_METERS"
