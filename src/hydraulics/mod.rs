@@ -7,6 +7,7 @@
 pub mod curve;
 mod diameter;
 pub mod duct;
+pub mod fittings;
 pub mod flow;
 pub mod friction;
 pub mod grade;
@@ -14,5 +15,6 @@ pub mod meter;
 pub mod path;
 pub mod regime;
 mod root;
+pub mod sizes;
 pub mod solve;
 mod warn;

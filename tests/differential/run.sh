@@ -16,3 +16,6 @@ cargo test --quiet --test differential -- --ignored
 export GRADELINE_DIFFERENTIAL_METERS="$PWD/target/differential/meters.jsonl"
 cargo test --quiet --test differential_meter -- --ignored
 "$venv/bin/python" tests/differential/meter.py "$GRADELINE_DIFFERENTIAL_METERS"
+export GRADELINE_LOSSES_OUT="$PWD/target/differential/losses.jsonl"
+cargo test --quiet --test differential_losses -- --ignored
+"$venv/bin/python" tests/differential/losses.py "$GRADELINE_LOSSES_OUT"
