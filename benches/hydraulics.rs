@@ -122,10 +122,7 @@ fn solver(c: &mut Criterion) {
         loss(1.0, 1),
     ];
     let mut turbine = two.clone();
-    turbine.push(Element::Turbine(Machine {
-        duty: Duty::Power(150.0),
-        efficiency: 0.8,
-    }));
+    turbine.push(Element::Turbine(Machine::new(Duty::Power(150.0), 0.8)));
     for (name, elements, flow, unknown) in [
         ("solve/pressure", one(0.1), 0.02, Unknown::StartPressure),
         ("solve/flow_with_losses", one(0.1), f64::NAN, Unknown::Flow),

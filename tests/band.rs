@@ -453,7 +453,9 @@ fn efficiency(dealt: &Dealt) -> f64 {
         .elements
         .iter()
         .find_map(|e| match e {
-            Element::Pump(machine) | Element::Turbine(machine) => Some(machine.efficiency),
+            Element::Pump(machine) | Element::Turbine(machine) => {
+                Some(machine.efficiency_at(dealt.case.solved.state.flow))
+            }
             _ => None,
         })
         .unwrap_or(1.0)

@@ -78,7 +78,7 @@ fn machine(dice: &mut Dice, weight_flow: f64) -> Element {
     } else {
         Duty::Power(head * weight_flow)
     };
-    let machine = Machine { duty, efficiency };
+    let machine = Machine::new(duty, efficiency);
     if dice.chance(0.6) {
         Element::Pump(machine)
     } else {
@@ -181,8 +181,9 @@ fn element_json(element: &Element) -> Value {
         let (by, size) = match machine.duty {
             Duty::Head(head) => ("head", head),
             Duty::Power(power) => ("power", power),
+            Duty::Curve(_) => unreachable!("no curve is dealt here; `pumps` has them"),
         };
-        json!({ "kind": kind, "by": by, "size": size, "efficiency": machine.efficiency })
+        json!({ "kind": kind, "by": by, "size": size, "efficiency": machine.efficiency_at(0.0) })
     };
     match element {
         Element::Pipe(p) => json!({ "kind": "pipe", "D": p.diameter, "L": p.length, "eps": p.roughness }),
@@ -220,6 +221,7 @@ fn answer_json(problem: &Problem, readings: &[Reading]) -> Value {
                 SolveError::NoSolution { .. } => "no solution",
                 SolveError::OnlyAtJump { .. } => "only at jump",
                 SolveError::Undetermined { .. } => "undetermined",
+                SolveError::OffCurve { .. } => "off the curve",
                 SolveError::Impossible { .. } => "impossible",
             }
         }),
@@ -277,6 +279,7 @@ fn write_systems_for_the_differential_check() {
             Unknown::PumpPower(i) => ("pump power", i),
             Unknown::TurbineHead(i) => ("turbine head", i),
             Unknown::TurbinePower(i) => ("turbine power", i),
+            Unknown::PumpSpeed(_) | Unknown::PumpTrim(_) => unreachable!("no curve is dealt here"),
             Unknown::Flow => ("flow", 0),
             Unknown::StartPressure => ("start pressure", 0),
             Unknown::EndPressure => ("end pressure", 0),

@@ -46,7 +46,7 @@ fn machine() -> impl Strategy<Value = Element> {
             } else {
                 Duty::Power(100.0 * size)
             };
-            let machine = Machine { duty, efficiency };
+            let machine = Machine::new(duty, efficiency);
             if is_pump {
                 Element::Pump(machine)
             } else {
@@ -97,7 +97,7 @@ fn path(machines: usize) -> impl Strategy<Value = Path> {
                 for (i, pipe) in pipes.into_iter().enumerate() {
                     elements.push(Element::Pipe(pipe));
                     if i == 0 {
-                        elements.extend(machines.iter().copied());
+                        elements.extend(machines.iter().cloned());
                     }
                 }
                 elements.extend(losses.into_iter().map(|(coefficient, pipe)| Element::Loss {
@@ -159,18 +159,20 @@ fn unknowns(path: &Path, flow: f64) -> Vec<(Unknown, f64)> {
                 all.push((Unknown::LossCoefficient(loss), coefficient));
                 loss += 1;
             }
-            Element::Pump(m) => {
+            Element::Pump(ref m) => {
                 all.push(match m.duty {
                     Duty::Head(head) => (Unknown::PumpHead(pump), head),
                     Duty::Power(power) => (Unknown::PumpPower(pump), power),
+                    Duty::Curve(ref curve) => (Unknown::PumpSpeed(pump), curve.speeds().0),
                 });
                 pump += 1;
             }
-            Element::Turbine(m) => {
-                all.push(match m.duty {
-                    Duty::Head(head) => (Unknown::TurbineHead(turbine), head),
-                    Duty::Power(power) => (Unknown::TurbinePower(turbine), power),
-                });
+            Element::Turbine(ref m) => {
+                match m.duty {
+                    Duty::Head(head) => all.push((Unknown::TurbineHead(turbine), head)),
+                    Duty::Power(power) => all.push((Unknown::TurbinePower(turbine), power)),
+                    Duty::Curve(_) => {}
+                }
                 turbine += 1;
             }
         }

@@ -192,10 +192,7 @@ fn ours(row: &Row) -> Option<f64> {
             row.solve(path, row.flow(), Unknown::Length(0)).value
         }
         "E20b" => {
-            let machine = Machine {
-                duty: Duty::Power(f64::NAN),
-                efficiency: row.get("eta"),
-            };
+            let machine = Machine::new(Duty::Power(f64::NAN), row.get("eta"));
             let mut path = row.path(g, vec![pipe(row.get("D"), 0.0, 0.0), Element::Pump(machine)]);
             path.end.pressure = row.get("dp");
             row.solve(path, row.flow(), Unknown::PumpPower(0)).value
@@ -222,10 +219,7 @@ fn ours(row: &Row) -> Option<f64> {
         "E49a" => row.state_of_pipe().0,
         "E49b" | "E55a" | "E55c" => row.state_of_pipe().1,
         "E52" => {
-            let machine = Machine {
-                duty: Duty::Head(f64::NAN),
-                efficiency: 1.0,
-            };
+            let machine = Machine::new(Duty::Head(f64::NAN), 1.0);
             let steel = pipe(row.get("D"), row.get("L"), COMMERCIAL_STEEL);
             let mut path = row.path(
                 9.806_65,

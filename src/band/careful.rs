@@ -106,6 +106,7 @@ fn unsolved(error: SolveError) -> Faults {
         SolveError::NoFlow { .. } => "there is no flow".to_owned(),
         SolveError::NoSolution { why, .. } | SolveError::Undetermined { why } => why.to_owned(),
         SolveError::OnlyAtJump { .. } => "it crosses only between laminar and turbulent flow".to_owned(),
+        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
         SolveError::Impossible { what, value } => format!("{what} of {value}"),
     };
     Fault::new(format!(

@@ -609,17 +609,19 @@ fn machines(work: &Work<'_>, inverted: bool) -> Option<Outcome> {
     let (mut pump_power, mut turbine_power) = (0.0, 0.0);
     let (mut pump, mut turbine) = (0, 0);
     // The efficiency itself never leaves 0 to 1: an inverted one is one that counts twice the other way.
+    let flow = work.base.state.flow;
     let share = |machine: &Machine| {
+        let efficiency = machine.efficiency_at(flow);
         if inverted {
-            machine.efficiency * machine.efficiency
+            efficiency * efficiency
         } else {
-            machine.efficiency
+            efficiency
         }
     };
     for element in &mut problem.path.elements {
         match element {
             Element::Pump(machine) => {
-                any |= machine.efficiency != 1.0;
+                any |= machine.efficiency_at(flow) != 1.0;
                 let share = share(machine);
                 if let Duty::Power(power) = &mut machine.duty {
                     *power /= share;
@@ -628,7 +630,7 @@ fn machines(work: &Work<'_>, inverted: bool) -> Option<Outcome> {
                 pump += 1;
             }
             Element::Turbine(machine) => {
-                any |= machine.efficiency != 1.0;
+                any |= machine.efficiency_at(flow) != 1.0;
                 let share = share(machine);
                 if let Duty::Power(power) = &mut machine.duty {
                     *power *= share;

@@ -555,6 +555,11 @@ pub(super) fn value_of(of: &Outcome, unknown: Unknown) -> f64 {
         Unknown::EndElevation => of.state.end.elevation,
         Unknown::PumpHead(n) => nth(&of.state.pump_heads, n),
         Unknown::PumpPower(n) => nth(&of.state.pump_powers, n),
+        Unknown::PumpSpeed(n) => of.path.pump_curve(n).map_or(f64::NAN, |curve| curve.speeds().0),
+        Unknown::PumpTrim(n) => of
+            .path
+            .pump_curve(n)
+            .map_or(f64::NAN, |curve| curve.impellers().0),
         Unknown::TurbineHead(n) => nth(&of.state.turbine_heads, n),
         Unknown::TurbinePower(n) => nth(&of.state.turbine_powers, n),
     }

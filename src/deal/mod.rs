@@ -150,6 +150,7 @@ fn why_unsolved(error: &SolveError) -> String {
             "the energy equation crosses only between laminar and turbulent flow".to_owned()
         }
         SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
+        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
         SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
     }
 }

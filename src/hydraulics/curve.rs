@@ -48,8 +48,10 @@ pub struct Curve {
     shape: Arc<Shape>,
     /// Flows of one pump at rated speed between which the curve is known \[m³/s\].
     known: (f64, f64),
-    speed: f64,
-    trim: f64,
+    /// Rated speed and full impeller.
+    rated: [f64; 2],
+    /// Speed and impeller as they are.
+    now: [f64; 2],
     parallel: u32,
     series: u32,
 }
@@ -59,8 +61,8 @@ impl Curve {
         Self {
             shape: Arc::new(shape),
             known,
-            speed: 1.0,
-            trim: 1.0,
+            rated: [1.0; 2],
+            now: [1.0; 2],
             parallel: 1,
             series: 1,
         }
@@ -136,22 +138,41 @@ impl Curve {
     /// The same, known no further than this flow of one pump at rated speed \[m³/s\].
     #[must_use]
     pub fn up_to(mut self, flow: f64) -> Self {
-        self.known.1 = self.known.1.min(flow);
+        self.known.1 = self.known.1.min(flow).max(self.known.0);
         self
     }
 
-    /// At this share of the rated speed, by the affinity laws: a point (Q, H) moves to (s Q, s² H).
+    /// The same, said to be the curve at this speed \[1/s\], at which the pump then runs. Where nothing is said,
+    /// speeds are shares of the rated one.
     #[must_use]
-    pub fn at_speed(mut self, ratio: f64) -> Self {
-        self.speed = ratio;
+    pub fn rated_at(mut self, speed: f64) -> Self {
+        self.rated[0] = speed;
+        self.now[0] = speed;
         self
     }
 
-    /// With the impeller trimmed to this share of its full diameter, by the affinity laws as they are used for
-    /// one casing: a point (Q, H) moves to (t Q, t² H). Good for small cuts only.
+    /// The same, said to be the curve with an impeller of this diameter \[m\], which the pump then has. Where
+    /// nothing is said, diameters are shares of the full one.
     #[must_use]
-    pub fn trimmed(mut self, ratio: f64) -> Self {
-        self.trim = ratio;
+    pub fn with_impeller(mut self, diameter: f64) -> Self {
+        self.rated[1] = diameter;
+        self.now[1] = diameter;
+        self
+    }
+
+    /// At another speed, by the affinity laws: with s its share of the rated one, a point (Q, H) moves to
+    /// (s Q, s² H).
+    #[must_use]
+    pub fn at_speed(mut self, speed: f64) -> Self {
+        self.now[0] = speed;
+        self
+    }
+
+    /// With the impeller trimmed to another diameter, by the affinity laws as they are used for one casing: with
+    /// t its share of the full one, a point (Q, H) moves to (t Q, t² H). Good for small cuts only.
+    #[must_use]
+    pub fn trimmed(mut self, diameter: f64) -> Self {
+        self.now[1] = diameter;
         self
     }
 
@@ -169,14 +190,19 @@ impl Curve {
         self
     }
 
-    /// Share of the rated speed.
-    pub fn speed(&self) -> f64 {
-        self.speed
+    /// Speed, and the rated one \[1/s, or shares of the rated one\].
+    pub fn speeds(&self) -> (f64, f64) {
+        (self.now[0], self.rated[0])
     }
 
-    /// Share of the full impeller's diameter.
-    pub fn trim(&self) -> f64 {
-        self.trim
+    /// Diameter of the impeller, and of the full one \[m, or shares of the full one\].
+    pub fn impellers(&self) -> (f64, f64) {
+        (self.now[1], self.rated[1])
+    }
+
+    /// Share of the rated speed times share of the full impeller's diameter: what flows are multiplied by.
+    pub fn ratio(&self) -> f64 {
+        self.now[0] / self.rated[0] * (self.now[1] / self.rated[1])
     }
 
     /// How many pumps stand side by side.
@@ -200,11 +226,11 @@ impl Curve {
 
     /// Flow of all pumps for a flow of one at rated speed with a full impeller.
     fn flow_scale(&self) -> f64 {
-        self.speed * self.trim * f64::from(self.parallel)
+        self.ratio() * f64::from(self.parallel)
     }
 
     fn head_scale(&self) -> f64 {
-        let ratio = self.speed * self.trim;
+        let ratio = self.ratio();
         ratio * ratio * f64::from(self.series)
     }
 
@@ -309,7 +335,7 @@ impl Curve {
         }
     }
 
-    /// The product of speed and trim that makes these pumps give a head \[m\] at a flow above 0 \[m³/s\].
+    /// The [`ratio`](Self::ratio) that makes these pumps give a head \[m\] at a flow above 0 \[m³/s\].
     ///
     /// Points that correspond by the affinity laws lie on a parabola through the origin; where that of the
     /// wanted point meets the rated curve, the ratio of the flows is the one of the speeds. All crossings are

@@ -1,11 +1,12 @@
 //! Flow from everything else: explicit or by Newton in one pipe, bracketed and safeguarded in general.
 
+use super::curve::Curve;
 use super::duct::Section;
 use super::friction::{COLEBROOK_A, COLEBROOK_B, Law, Reading, TWO_OVER_LN10, darcy_in};
 use super::path::{Balance, StationVelocity, alpha, area, square};
 use super::regime::Limits;
 use super::root::{crossing, crossings};
-use super::solve::{Found, SolveError};
+use super::solve::{CurveOf, Found, SolveError};
 
 /// The energy equation as a function of the flow alone, between two jumps of it.
 ///
@@ -105,13 +106,18 @@ impl FlowBalance {
 pub(super) fn flow(balance: &Balance, limits: &Limits) -> Result<Found, SolveError> {
     if let [leg] = balance.legs.as_slice()
         && balance.power == 0.0
+        && balance.curves.is_empty()
         && leg.friction_length() > 0.0
         && matches!(leg.reading.law, Law::Colebrook | Law::FullyRough | Law::Fixed(_))
         && let Some(answer) = flow_in_one_pipe(balance, limits)
     {
         return answer;
     }
-    flow_in_general(balance, limits)
+    if balance.curves.is_empty() {
+        flow_in_general(balance, limits)
+    } else {
+        operating_point(balance, limits)
+    }
 }
 
 /// One pipe and nothing that depends on the flow but it: both regimes are explicit or a Newton step or two.
@@ -337,4 +343,117 @@ fn flow_in_general(balance: &Balance, limits: &Limits) -> Result<Found, SolveErr
             "nothing on the way holds the flow back"
         },
     })
+}
+
+/// The flow at which pumps with curves give what the system takes.
+///
+/// It is sought only where every curve is known. Where no curve rises, and nothing else gains head with the
+/// flow, one crossing at most lies between two jumps; else each stretch between jumps and joints of curves is
+/// scanned. Of several crossings that one comes first at which the flow holds by itself: a little more flow takes more
+/// head than the pumps give.
+fn operating_point(balance: &Balance, limits: &Limits) -> Result<Found, SolveError> {
+    let run = FlowBalance::new(balance, limits);
+    let curves = || balance.curves.iter().map(|(_, curve)| curve);
+    let given = |q: f64| curves().map(|curve| curve.head(q)).sum::<f64>();
+    let from = curves().fold(0.0_f64, |all, curve| all.max(curve.range().0));
+    let to = curves().fold(f64::INFINITY, |all, curve| all.min(curve.range().1));
+    let off_curve = |beyond: bool| {
+        let end = if beyond { to } else { from };
+        let at_end = |curve: &Curve| {
+            let (first, last) = curve.range();
+            (if beyond { last } else { first }) == end
+        };
+        let pump = balance.curves.iter().find(|(_, curve)| at_end(curve));
+        pump.map(|(pump, curve)| SolveError::OffCurve {
+            pump: *pump,
+            what: CurveOf::Head,
+            flow: end,
+            range: curve.range(),
+        })
+        .unwrap_or(SolveError::NoSolution {
+            tried: (from, to),
+            why: "the curves of the pumps share no flow",
+        })
+    };
+    if !(from < to && to.is_finite()) {
+        return Err(SolveError::NoSolution {
+            tried: (from, to),
+            why: "the curves of the pumps share no flow",
+        });
+    }
+    let falls = run.power >= 0.0
+        && run.by_alpha.as_flattened().iter().all(|terms| terms.1 >= 0.0)
+        && curves().all(Curve::falls);
+    let left_over = |q: f64, piece: f64| run.left_over(q, piece) + given(q);
+
+    let mut edges: Vec<f64> = run.legs.iter().map(|leg| leg.jump).collect();
+    if !falls {
+        edges.extend(curves().flat_map(Curve::joints));
+    }
+    edges.retain(|&q| q > from && q < to);
+    edges.sort_by(f64::total_cmp);
+    edges.dedup();
+    // Where the curves begin without flow, so does the search, but for a last digit that no head notices.
+    let rest = run.terms(from).0 + given(from);
+    let mut low = from;
+    if from == 0.0 {
+        low = 0.5 * edges.first().copied().unwrap_or(to);
+        if falls {
+            for _ in 0..80 {
+                if (run.power == 0.0 && rest <= 0.0) || left_over(low, 0.0) > 0.0 {
+                    break;
+                }
+                low /= 16.0;
+            }
+        } else {
+            low *= 1e-6;
+        }
+    }
+    edges.insert(0, low);
+    edges.push(to);
+
+    let mut roots = Vec::new();
+    let mut at_jump = None;
+    let mut before = f64::NAN;
+    for (i, ends) in edges.windows(2).enumerate() {
+        let piece = if i == 0 { from } else { ends[0] };
+        let mut gap = |q: f64| left_over(q, piece);
+        let (first, second) = (gap(ends[0]), gap(ends[1]));
+        if before > 0.0 && first < 0.0 {
+            at_jump = at_jump.or(run.legs.iter().position(|leg| leg.jump == ends[0]));
+        }
+        if falls {
+            if first >= 0.0 && second < 0.0 || (second == 0.0 && ends[1] == to) {
+                roots.push(crossing(&mut gap, ends[0], ends[1]));
+            }
+        } else {
+            crossings(&mut gap, ends[0], ends[1], 24, &mut roots);
+        }
+        before = second;
+    }
+    roots.dedup_by(|a, b| (*a - *b).abs() <= 1e-12 * b.abs());
+    let holds = |root: f64| {
+        let above = root * (1.0 + 1e-7);
+        let piece = edges.iter().copied().rfind(|&q| q <= root).unwrap_or(from);
+        left_over(above, piece) < 0.0
+    };
+    if let Some(first) = roots.iter().position(|&root| holds(root)) {
+        roots[..=first].rotate_right(1);
+    }
+    if let Some(found) = Found::least(&roots) {
+        return Ok(found);
+    }
+    if let Some(pipe) = at_jump {
+        return Err(SolveError::OnlyAtJump {
+            pipe,
+            reynolds: limits.laminar_end,
+        });
+    }
+    if before > 0.0 {
+        return Err(off_curve(true));
+    }
+    if from > 0.0 {
+        return Err(off_curve(false));
+    }
+    Err(SolveError::NoFlow { short_by: -rest })
 }

@@ -1,10 +1,11 @@
 //! One run of pipes between two stations, and its energy equation at a known flow.
 
+use super::curve::Curve;
 pub use super::duct::Section;
 use super::friction::{Law, Reading, darcy_in, darcy_of};
 use super::grade::Point;
 use super::regime::{Limits, Regime, classify, roughness_reynolds};
-use super::solve::SolveError;
+use super::solve::{CurveOf, SolveError};
 
 /// How the velocity at a station is had.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,21 +53,82 @@ impl Pipe {
 }
 
 /// What is known of a pump or a turbine.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Duty {
     /// Its head \[m\]: given to the fluid by a pump, taken from it by a turbine.
     Head(f64),
     /// Its shaft power \[W\].
     Power(f64),
+    /// Its head as a curve over the flow \[m over m³/s\]; of a pump only.
+    Curve(Curve),
+}
+
+/// Efficiency between shaft and fluid.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Efficiency {
+    /// One value at every flow \[–\].
+    Value(f64),
+    /// A curve over the flow of one pump at its rated speed with its full impeller; of a pump only.
+    Curve(Curve),
 }
 
 /// A pump or a turbine.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Machine {
     /// What is known of it.
     pub duty: Duty,
-    /// Efficiency between shaft and fluid \[–\]; 1 where nothing is said.
-    pub efficiency: f64,
+    /// Efficiency between shaft and fluid.
+    pub efficiency: Efficiency,
+    /// Efficiency of the motor that drives a pump, or of the generator that a turbine drives \[–\].
+    pub electric_efficiency: f64,
+    /// Net positive suction head that a pump needs \[m\], over the flow of one pump at its rated speed.
+    pub npsh_required: Option<Curve>,
+    /// Elevation of a pump's inlet \[m\]; where it is not said, that of a point of the path just before the pump
+    /// or just behind it counts.
+    pub elevation: Option<f64>,
+}
+
+impl Machine {
+    /// A machine of which no more is known than its duty and one efficiency (1 where nothing is said).
+    pub fn new(duty: Duty, efficiency: f64) -> Self {
+        Self {
+            duty,
+            efficiency: Efficiency::Value(efficiency),
+            electric_efficiency: 1.0,
+            npsh_required: None,
+            elevation: None,
+        }
+    }
+
+    /// The curve of its head, where it has one.
+    pub fn curve(&self) -> Option<&Curve> {
+        match &self.duty {
+            Duty::Curve(curve) => Some(curve),
+            Duty::Head(_) | Duty::Power(_) => None,
+        }
+    }
+
+    /// Flow of one pump of several, at its rated speed and with its full impeller \[m³/s\], to which its other
+    /// curves belong.
+    pub fn rated_flow(&self, flow: f64) -> f64 {
+        self.curve().map_or(flow, |curve| curve.rated_flow(flow))
+    }
+
+    /// Efficiency between shaft and fluid at a flow \[–\]. By the affinity laws it stays the same from a point
+    /// at one speed to the corresponding point at another, which is nearly so for small changes.
+    pub fn efficiency_at(&self, flow: f64) -> f64 {
+        match &self.efficiency {
+            Efficiency::Value(value) => *value,
+            Efficiency::Curve(curve) => curve.rated(self.rated_flow(flow)).0,
+        }
+    }
+
+    /// Net positive suction head required at a flow \[m\]; with the speed it changes as a head does.
+    pub fn npsh_required_at(&self, flow: f64) -> Option<f64> {
+        let curve = self.npsh_required.as_ref()?;
+        let ratio = self.curve().map_or(1.0, Curve::ratio);
+        Some(ratio * ratio * curve.rated(self.rated_flow(flow)).0)
+    }
 }
 
 /// How the coefficient K of a minor loss follows from the one number that it is stated by.
@@ -114,7 +176,7 @@ impl LossLaw {
 }
 
 /// Something on the way from start to end.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Element {
     /// A pipe.
     Pipe(Pipe),
@@ -157,6 +219,25 @@ pub struct Path {
 }
 
 impl Path {
+    /// The head curve of the pump with this index among the path's pumps, where it has one.
+    pub fn pump_curve(&self, index: usize) -> Option<&Curve> {
+        let pumps = self.elements.iter().filter_map(|element| match element {
+            Element::Pump(pump) => Some(pump),
+            _ => None,
+        });
+        { pumps }.nth(index)?.curve()
+    }
+
+    /// The elevation of a point that stands just before this element, or just behind it \[m\].
+    fn elevation_at(&self, element: usize) -> Option<f64> {
+        [element, element + 1].into_iter().find_map(|after| {
+            let points = self.points.iter();
+            { points }
+                .find(|p| p.after == after && p.along == 0.0)
+                .map(|p| p.elevation)
+        })
+    }
+
     /// The pipe with this index among the path's pipes.
     pub fn pipe(&self, index: usize) -> Option<&Pipe> {
         let pipes = self.elements.iter().filter_map(|element| match element {
@@ -210,6 +291,35 @@ pub struct StationState {
     pub alpha: f64,
 }
 
+/// A pump, or several equal ones that work together, at one flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PumpState {
+    /// Flow through each \[m³/s\].
+    pub flow_each: f64,
+    /// Efficiency between shaft and fluid \[–\].
+    pub efficiency: f64,
+    /// Power that the fluid gets \[W\].
+    pub fluid_power: f64,
+    /// Power that the motors take from the mains \[W\].
+    pub electric_power: f64,
+    /// Net positive suction head available at the inlet \[m\]; where elevation of the inlet and vapour pressure
+    /// are known.
+    pub npsh_available: Option<f64>,
+    /// Net positive suction head that the pump needs \[m\].
+    pub npsh_required: Option<f64>,
+}
+
+/// A turbine at one flow.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TurbineState {
+    /// Efficiency between fluid and shaft \[–\].
+    pub efficiency: f64,
+    /// Power that the fluid gives \[W\].
+    pub fluid_power: f64,
+    /// Power that the generator gives to the mains \[W\].
+    pub electric_power: f64,
+}
+
 /// Everything along a path at one flow. Losses, heads and powers stand in the order of the path's elements.
 #[derive(Debug, Clone, PartialEq)]
 pub struct State {
@@ -225,10 +335,14 @@ pub struct State {
     pub pump_heads: Vec<f64>,
     /// Shaft power of each pump, in order \[W\].
     pub pump_powers: Vec<f64>,
+    /// What else is known of each pump, in order.
+    pub pumps: Vec<PumpState>,
     /// Head of each turbine, in order \[m\].
     pub turbine_heads: Vec<f64>,
     /// Shaft power of each turbine, in order \[W\].
     pub turbine_powers: Vec<f64>,
+    /// What else is known of each turbine, in order.
+    pub turbines: Vec<TurbineState>,
     /// At the start.
     pub start: StationState,
     /// At the end.
@@ -325,6 +439,8 @@ pub(super) struct Balance {
     pub(super) fixed_head: f64,
     /// Power that machines known by power give to the fluid, over ρ g \[m⁴/s\].
     pub(super) power: f64,
+    /// Head curves of pumps, each with the pump's index.
+    pub(super) curves: Vec<(usize, Curve)>,
 }
 
 impl Balance {
@@ -334,6 +450,8 @@ impl Balance {
         let mut legs: Vec<Leg> = Vec::with_capacity(readings.len());
         let mut machine_head = 0.0;
         let mut power = 0.0;
+        let mut curves = Vec::new();
+        let mut pumps = 0;
         for element in &path.elements {
             match element {
                 Element::Pipe(pipe) => legs.push(Leg {
@@ -348,13 +466,19 @@ impl Balance {
                     reading: readings[legs.len()],
                 }),
                 Element::Loss { .. } => {}
-                Element::Pump(machine) => match machine.duty {
-                    Duty::Head(head) => machine_head += head,
-                    Duty::Power(shaft) => power += shaft * machine.efficiency / weight,
-                },
+                Element::Pump(machine) => {
+                    match &machine.duty {
+                        Duty::Head(head) => machine_head += head,
+                        // Of a power, `check` has seen that its efficiency is one value.
+                        Duty::Power(shaft) => power += shaft * machine.efficiency_at(0.0) / weight,
+                        Duty::Curve(curve) => curves.push((pumps, curve.clone())),
+                    }
+                    pumps += 1;
+                }
                 Element::Turbine(machine) => match machine.duty {
                     Duty::Head(head) => machine_head -= head,
-                    Duty::Power(shaft) => power -= shaft / machine.efficiency / weight,
+                    Duty::Power(shaft) => power -= shaft / machine.efficiency_at(0.0) / weight,
+                    Duty::Curve(_) => {}
                 },
             }
         }
@@ -394,6 +518,7 @@ impl Balance {
                 + (path.start.elevation - path.end.elevation)
                 + machine_head,
             power,
+            curves,
         };
         balance.sum_losses();
         balance
@@ -426,7 +551,8 @@ impl Balance {
 
     /// Head \[m\] that machines give which give another at every flow, here from 0 up.
     pub(super) fn machines(&self, flow: f64) -> f64 {
-        if self.power == 0.0 { 0.0 } else { self.power / flow }
+        let by_power = if self.power == 0.0 { 0.0 } else { self.power / flow };
+        by_power + self.curves.iter().map(|(_, curve)| curve.head(flow)).sum::<f64>()
     }
 
     /// Head \[m\] that friction, losses and the change of velocity heads take.
@@ -620,27 +746,11 @@ pub(super) fn check(path: &Path, readings: &[Reading], limits: &Limits) -> Resul
                     )?;
                 }
             }
-            Element::Pump(machine) => {
-                match machine.duty {
-                    Duty::Head(head) => not_negative("head of a pump", head)?,
-                    Duty::Power(power) => not_negative("power of a pump", power)?,
-                }
-                ensure(
-                    machine.efficiency > 0.0 && machine.efficiency <= 1.0,
-                    "efficiency of a pump",
-                    machine.efficiency,
-                )?;
+            Element::Pump(ref machine) => {
+                check_duty(machine, true)?;
             }
-            Element::Turbine(machine) => {
-                match machine.duty {
-                    Duty::Head(head) => not_negative("head of a turbine", head)?,
-                    Duty::Power(power) => not_negative("power of a turbine", power)?,
-                }
-                ensure(
-                    machine.efficiency > 0.0 && machine.efficiency <= 1.0,
-                    "efficiency of a turbine",
-                    machine.efficiency,
-                )?;
+            Element::Turbine(ref machine) => {
+                check_duty(machine, false)?;
             }
         }
     }
@@ -658,6 +768,87 @@ pub(super) fn check_points(path: &Path) -> Result<(), SolveError> {
                 value: point.along,
             });
         }
+    }
+    Ok(())
+}
+
+/// Refuses what a machine can't be.
+fn check_duty(machine: &Machine, pump: bool) -> Result<(), SolveError> {
+    let ensure = |good: bool, words: [&'static str; 2], value: f64| {
+        let what = words[usize::from(!pump)];
+        if good {
+            Ok(())
+        } else {
+            Err(SolveError::Impossible { what, value })
+        }
+    };
+    let share = |value: f64| value > 0.0 && value <= 1.0;
+    match &machine.duty {
+        Duty::Head(head) => ensure(
+            *head >= 0.0 && head.is_finite(),
+            ["head of a pump", "head of a turbine"],
+            *head,
+        )?,
+        Duty::Power(power) => {
+            ensure(
+                *power >= 0.0 && power.is_finite(),
+                ["power of a pump", "power of a turbine"],
+                *power,
+            )?;
+            ensure(
+                *power == 0.0 || matches!(machine.efficiency, Efficiency::Value(_)),
+                [
+                    "power of a pump whose efficiency is a curve",
+                    "power of a turbine whose efficiency is a curve",
+                ],
+                *power,
+            )?;
+        }
+        Duty::Curve(curve) => {
+            let ratio = curve.ratio();
+            ensure(
+                pump,
+                ["", "curve of a turbine, in its first head,"],
+                curve.head(0.0),
+            )?;
+            ensure(
+                ratio > 0.0 && ratio.is_finite(),
+                ["share of a pump's rated speed or impeller", ""],
+                ratio,
+            )?;
+            ensure(
+                curve.parallel() > 0 && curve.series() > 0,
+                ["number of pumps that work together", ""],
+                0.0,
+            )?;
+            let (_, end) = curve.range();
+            ensure(end.is_finite(), ["flow at which a pump's curve ends", ""], end)?;
+        }
+    }
+    if let Efficiency::Value(value) = machine.efficiency {
+        ensure(
+            share(value),
+            ["efficiency of a pump", "efficiency of a turbine"],
+            value,
+        )?;
+    } else {
+        ensure(
+            pump,
+            ["", "efficiency curve of a turbine, in its first value,"],
+            machine.efficiency_at(0.0),
+        )?;
+    }
+    ensure(
+        share(machine.electric_efficiency),
+        ["efficiency of a motor", "efficiency of a generator"],
+        machine.electric_efficiency,
+    )?;
+    if let Some(elevation) = machine.elevation {
+        ensure(
+            elevation.is_finite(),
+            ["elevation of a pump", "elevation of a turbine"],
+            elevation,
+        )?;
     }
     Ok(())
 }
@@ -702,8 +893,10 @@ pub(super) fn evaluate(
         minor_head_losses: Vec::new(),
         pump_heads: Vec::new(),
         pump_powers: Vec::new(),
+        pumps: Vec::new(),
         turbine_heads: Vec::new(),
         turbine_powers: Vec::new(),
+        turbines: Vec::new(),
         start: station_state(&path.start, None),
         end: station_state(&path.end, None),
         head_loss: 0.0,
@@ -720,32 +913,53 @@ pub(super) fn evaluate(
     state.head_loss = state.pipes.iter().map(|p| p.major_head_loss).sum();
 
     // Head and shaft power of a machine; `gain` is the share of shaft power that its head makes.
-    let machine = |duty: Duty, gain: f64| -> Result<(f64, f64), SolveError> {
+    let machine = |duty: &Duty, gain: f64| -> Result<(f64, f64), SolveError> {
+        let shaft = |head: f64| {
+            if flow == 0.0 {
+                0.0
+            } else {
+                weight * flow * head / gain
+            }
+        };
         match duty {
-            Duty::Head(head) => Ok((head, weight * flow * head / gain)),
-            Duty::Power(power) if flow > 0.0 || power == 0.0 => {
-                let head = if power == 0.0 {
+            Duty::Head(head) => Ok((*head, shaft(*head))),
+            Duty::Curve(curve) => {
+                let head = curve.head(flow);
+                Ok((head, shaft(head)))
+            }
+            Duty::Power(power) if flow > 0.0 || *power == 0.0 => {
+                let head = if *power == 0.0 {
                     0.0
                 } else {
                     gain * power / (weight * flow)
                 };
-                Ok((head, power))
+                Ok((head, *power))
             }
             Duty::Power(power) => Err(SolveError::Impossible {
                 what: "power of a machine without flow",
-                value: power,
+                value: *power,
             }),
         }
     };
+    // The total head along the way, over gauge pressure; and what of it counts at a pump's inlet.
+    let mut total = state.start.pressure / weight
+        + state.start.elevation
+        + state.start.alpha * square(state.start.velocity) / twice_g;
+    let boils = path.vapour_pressure.map(|p| (path.atmosphere - p) / weight);
     let mut machines = 0.0;
-    for element in &path.elements {
-        match *element {
-            Element::Pipe(_) => {}
+    let mut pipe_index = 0;
+    for (index, element) in path.elements.iter().enumerate() {
+        match element {
+            Element::Pipe(_) => {
+                total -= state.pipes[pipe_index].major_head_loss;
+                pipe_index += 1;
+            }
             Element::Loss {
                 coefficient,
                 law,
                 pipe,
             } => {
+                let (coefficient, law, pipe) = (*coefficient, *law, *pipe);
                 let at = &state.pipes[pipe];
                 let k = match law {
                     LossLaw::Fixed => coefficient,
@@ -760,18 +974,39 @@ pub(super) fn evaluate(
                 };
                 let loss = k * square(at.velocity) / twice_g;
                 state.head_loss += loss;
+                total -= loss;
                 state.loss_coefficients.push(k);
                 state.minor_head_losses.push(loss);
             }
             Element::Pump(pump) => {
-                let (head, power) = machine(pump.duty, pump.efficiency)?;
+                known_at(pump, state.pumps.len(), flow)?;
+                let efficiency = pump.efficiency_at(flow);
+                let (head, power) = machine(&pump.duty, efficiency)?;
+                state.pumps.push(PumpState {
+                    flow_each: pump.curve().map_or(flow, |c| flow / f64::from(c.parallel())),
+                    efficiency,
+                    fluid_power: weight * flow * head,
+                    electric_power: power / pump.electric_efficiency,
+                    npsh_available: boils
+                        .zip(pump.elevation.or_else(|| path.elevation_at(index)))
+                        .map(|(boils, elevation)| total - elevation + boils),
+                    npsh_required: pump.npsh_required_at(flow),
+                });
                 machines += head;
+                total += head;
                 state.pump_heads.push(head);
                 state.pump_powers.push(power);
             }
             Element::Turbine(turbine) => {
-                let (head, power) = machine(turbine.duty, 1.0 / turbine.efficiency)?;
+                let efficiency = turbine.efficiency_at(flow);
+                let (head, power) = machine(&turbine.duty, 1.0 / efficiency)?;
+                state.turbines.push(TurbineState {
+                    efficiency,
+                    fluid_power: weight * flow * head,
+                    electric_power: power * turbine.electric_efficiency,
+                });
                 machines -= head;
+                total -= head;
                 state.turbine_heads.push(head);
                 state.turbine_powers.push(power);
             }
@@ -794,6 +1029,49 @@ pub(super) fn evaluate(
             value: state.residual,
         })
     }
+}
+
+/// Refuses a flow at which one of a pump's curves is not known: nothing is guessed beyond their ends.
+fn known_at(pump: &Machine, index: usize, flow: f64) -> Result<(), SolveError> {
+    let off = |what: CurveOf, range: (f64, f64)| SolveError::OffCurve {
+        pump: index,
+        what,
+        flow,
+        range,
+    };
+    if let Some(curve) = pump.curve()
+        && !curve.covers(flow)
+    {
+        return Err(off(CurveOf::Head, curve.range()));
+    }
+    let rated = pump.rated_flow(flow);
+    let scale = if rated == 0.0 { 1.0 } else { flow / rated };
+    let others = [
+        (
+            CurveOf::Efficiency,
+            match &pump.efficiency {
+                Efficiency::Curve(curve) => Some(curve),
+                Efficiency::Value(_) => None,
+            },
+        ),
+        (CurveOf::NpshRequired, pump.npsh_required.as_ref()),
+    ];
+    for (what, curve) in others {
+        if let Some(curve) = curve
+            && !curve.covers(rated)
+        {
+            let (from, to) = curve.range();
+            return Err(off(what, (from * scale, to * scale)));
+        }
+    }
+    let efficiency = pump.efficiency_at(flow);
+    if flow > 0.0 && !(efficiency > 0.0 && efficiency <= 1.0) {
+        return Err(SolveError::Impossible {
+            what: "efficiency of a pump, read off its curve,",
+            value: efficiency,
+        });
+    }
+    Ok(())
 }
 
 fn pipe_state(

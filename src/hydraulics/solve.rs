@@ -1,5 +1,6 @@
 //! The energy equation solved for one unknown.
 
+use super::curve::Curve;
 use super::diameter::diameter;
 use super::flow::flow;
 use super::friction::{Law, Reading, colebrook_roughness, darcy_in};
@@ -37,6 +38,10 @@ pub enum Unknown {
     PumpHead(usize),
     /// Shaft power of a pump \[W\].
     PumpPower(usize),
+    /// Speed of a pump with a curve \[1/s, or a share of the rated one where that is not said\].
+    PumpSpeed(usize),
+    /// Diameter of the impeller of a pump with a curve \[m, or a share of the full one where that is not said\].
+    PumpTrim(usize),
     /// Head of a turbine \[m\].
     TurbineHead(usize),
     /// Shaft power of a turbine \[W\].
@@ -127,6 +132,17 @@ pub struct Solved {
     pub warnings: Vec<Warning>,
 }
 
+/// One of a pump's curves over the flow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CurveOf {
+    /// Its head.
+    Head,
+    /// Its efficiency.
+    Efficiency,
+    /// The net positive suction head that it needs.
+    NpshRequired,
+}
+
 /// Why there is no answer.
 #[derive(Debug, Clone, PartialEq)]
 pub enum SolveError {
@@ -148,6 +164,18 @@ pub enum SolveError {
         pipe: usize,
         /// Reynolds number of the jump.
         reynolds: f64,
+    },
+    /// A pump would have to run at a flow at which one of its curves is not known.
+    OffCurve {
+        /// Pump.
+        pump: usize,
+        /// Which of its curves.
+        what: CurveOf,
+        /// The flow that it would have to pass \[m³/s\]; the nearest end of the curve where that is all that
+        /// is known.
+        flow: f64,
+        /// Flows between which the curve is known \[m³/s\].
+        range: (f64, f64),
     },
     /// The unknown does not move the equation (a length of a pipe without flow, a roughness in laminar flow).
     Undetermined {
@@ -280,7 +308,7 @@ fn finish(
 /// A value that any check passes and that takes the unknown's term out of the energy equation where it can.
 fn placeholder(unknown: Unknown) -> f64 {
     match unknown {
-        Unknown::Flow | Unknown::Diameter(_) => 1.0,
+        Unknown::Flow | Unknown::Diameter(_) | Unknown::PumpSpeed(_) | Unknown::PumpTrim(_) => 1.0,
         _ => 0.0,
     }
 }
@@ -360,6 +388,19 @@ fn put(path: &mut Path, unknown: Unknown, value: f64) -> Result<(), SolveError> 
                 which,
             ))
     };
+    let curve =
+        |path: &mut Path, which: usize, set: &dyn Fn(Curve) -> Curve| match nth_machine(path, which, true)
+            .map(|machine| &mut machine.duty)
+        {
+            Some(Duty::Curve(curve)) => {
+                *curve = set(curve.clone());
+                Ok(())
+            }
+            _ => Err(missing(
+                "number of the unknown's pump, which has no curve,",
+                which,
+            )),
+        };
     match unknown {
         Unknown::Flow => Ok(()),
         Unknown::Diameter(which) => pipe(path, which, |p, v| p.diameter = v),
@@ -396,6 +437,8 @@ fn put(path: &mut Path, unknown: Unknown, value: f64) -> Result<(), SolveError> 
         }
         Unknown::PumpHead(which) => machine(path, which, true, Duty::Head(value)),
         Unknown::PumpPower(which) => machine(path, which, true, Duty::Power(value)),
+        Unknown::PumpSpeed(which) => curve(path, which, &|curve: Curve| curve.at_speed(value)),
+        Unknown::PumpTrim(which) => curve(path, which, &|curve: Curve| curve.trimmed(value)),
         Unknown::TurbineHead(which) => machine(path, which, false, Duty::Head(value)),
         Unknown::TurbinePower(which) => machine(path, which, false, Duty::Power(value)),
     }
@@ -449,12 +492,15 @@ fn at_flow(
         Unknown::PumpPower(_) | Unknown::TurbinePower(_) if flow == 0.0 => Err(SolveError::Undetermined {
             why: "without flow a machine takes no power",
         }),
+        Unknown::PumpSpeed(which) | Unknown::PumpTrim(which) => {
+            ratio(problem.unknown, which, balance, flow, left_over)
+        }
         Unknown::PumpPower(which) => {
-            let efficiency = efficiency(path, which, true);
+            let efficiency = efficiency(path, which, true, flow);
             not_below_zero(-left_over * weight * flow / efficiency, NO_PUMP)
         }
         Unknown::TurbinePower(which) => {
-            let efficiency = efficiency(path, which, false);
+            let efficiency = efficiency(path, which, false, flow);
             not_below_zero(left_over * weight * flow * efficiency, NO_TURBINE)
         }
         Unknown::Length(_) | Unknown::LossCoefficient(_) | Unknown::Roughness(_) if flow == 0.0 => {
@@ -500,12 +546,63 @@ fn at_flow(
 const NO_PUMP: &str = "no pump is needed: the flow runs by itself; a turbine or a valve would be";
 const NO_TURBINE: &str = "there is no head left for a turbine: a pump would be needed";
 
-fn efficiency(path: &Path, which: usize, pump: bool) -> f64 {
+/// Speed or impeller of a pump whose curve has to pass through the wanted point, as a share.
+fn ratio(
+    unknown: Unknown,
+    which: usize,
+    balance: &Balance,
+    flow: f64,
+    left_over: f64,
+) -> Result<Found, SolveError> {
+    let Some((_, curve)) = balance.curves.iter().find(|(pump, _)| *pump == which) else {
+        return Err(SolveError::Impossible {
+            what: "number of the unknown's pump, which has no curve,",
+            value: which as f64,
+        });
+    };
+    if flow == 0.0 {
+        return Err(SolveError::Undetermined {
+            why: "without flow no point of the curve is wanted",
+        });
+    }
+    let head = curve.head(flow) - left_over;
+    if head <= 0.0 {
+        return Err(SolveError::NoSolution {
+            tried: (0.0, f64::INFINITY),
+            why: NO_PUMP,
+        });
+    }
+    // The value that makes a ratio of one.
+    let one = match unknown {
+        Unknown::PumpSpeed(_) => curve.speeds().1 / (curve.impellers().0 / curve.impellers().1),
+        _ => curve.impellers().1 / (curve.speeds().0 / curve.speeds().1),
+    };
+    match curve.ratios(flow, head) {
+        Ok(found) => {
+            let values: Vec<f64> = found.iter().map(|ratio| ratio * one).collect();
+            Found::least(&values).ok_or(SolveError::Undetermined {
+                why: "the curve gives no ratio",
+            })
+        }
+        Err(beyond) => Err(SolveError::NoSolution {
+            tried: (0.0, f64::INFINITY),
+            why: if beyond {
+                "the pump would have to run beyond the end of its curve, and by the affinity laws so it would at any \
+                 speed"
+            } else {
+                "the pump would have to run before the beginning of its curve, and by the affinity laws so it would \
+                 at any speed"
+            },
+        }),
+    }
+}
+
+fn efficiency(path: &Path, which: usize, pump: bool, flow: f64) -> f64 {
     path.elements
         .iter()
         .filter_map(|e| match e {
-            Element::Pump(machine) if pump => Some(machine.efficiency),
-            Element::Turbine(machine) if !pump => Some(machine.efficiency),
+            Element::Pump(machine) if pump => Some(machine.efficiency_at(flow)),
+            Element::Turbine(machine) if !pump => Some(machine.efficiency_at(flow)),
             _ => None,
         })
         .nth(which)

@@ -58,6 +58,8 @@ pub(super) fn kind_of(unknown: Unknown) -> Kind {
         | Unknown::PumpHead(_)
         | Unknown::TurbineHead(_) => Kind::Length,
         Unknown::PumpPower(_) | Unknown::TurbinePower(_) => Kind::Power,
+        Unknown::PumpSpeed(_) => Kind::Speed,
+        Unknown::PumpTrim(_) => Kind::Bore,
     }
 }
 

@@ -28,6 +28,8 @@ pub(super) enum Kind {
     DynamicViscosity,
     /// A kinematic viscosity.
     KinematicViscosity,
+    /// A speed of rotation.
+    Speed,
     /// An acceleration.
     Acceleration,
     /// A pure number.
@@ -65,6 +67,7 @@ const SYMBOLS: &[&str] = &[
     "Pa.s",
     "m^2/s",
     "m/s^2",
+    "rpm",
     "in",
     "ft",
     "ft^2",
@@ -102,6 +105,7 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::DynamicViscosity => "Pa.s",
             Kind::KinematicViscosity => "m^2/s",
             Kind::Acceleration => "m/s^2",
+            Kind::Speed => "rpm",
             Kind::Number => "",
         },
         UnitSystem::UsCustomary => match kind {
@@ -118,6 +122,7 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::DynamicViscosity => "lbm/(ft.s)",
             Kind::KinematicViscosity => "ft^2/s",
             Kind::Acceleration => "ft/s^2",
+            Kind::Speed => "rpm",
             Kind::Number => "",
         },
     }
@@ -208,6 +213,7 @@ mod tests {
                     Kind::DynamicViscosity,
                     Kind::KinematicViscosity,
                     Kind::Acceleration,
+                    Kind::Speed,
                 ] {
                     assert!(SYMBOLS.contains(&symbol(kind, size, units)), "{kind:?} {size}");
                 }

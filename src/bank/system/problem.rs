@@ -6,7 +6,7 @@ use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
 use crate::hydraulics::path;
-use crate::hydraulics::solve::{Problem, SolveError, Unknown};
+use crate::hydraulics::solve::{CurveOf, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, PressureReference, Shown, Unit, Written, round_to_figures};
 
 /// Figures of properties that are printed without being rounded.
@@ -295,24 +295,24 @@ impl Counts {
             Element::Pump { duty, efficiency, .. } => {
                 let i = self.pumps;
                 self.pumps += 1;
-                path::Element::Pump(path::Machine {
-                    duty: match duty {
+                path::Element::Pump(path::Machine::new(
+                    match duty {
                         Duty::Head(v) => path::Duty::Head(seek(v, Unknown::PumpHead(i))),
                         Duty::Power(v) => path::Duty::Power(seek(v, Unknown::PumpPower(i))),
                     },
-                    efficiency: efficiency.as_ref().map_or(1.0, number),
-                })
+                    efficiency.as_ref().map_or(1.0, number),
+                ))
             }
             Element::Turbine { duty, efficiency, .. } => {
                 let i = self.turbines;
                 self.turbines += 1;
-                path::Element::Turbine(path::Machine {
-                    duty: match duty {
+                path::Element::Turbine(path::Machine::new(
+                    match duty {
                         Duty::Head(v) => path::Duty::Head(seek(v, Unknown::TurbineHead(i))),
                         Duty::Power(v) => path::Duty::Power(seek(v, Unknown::TurbinePower(i))),
                     },
-                    efficiency: efficiency.as_ref().map_or(1.0, number),
-                })
+                    efficiency.as_ref().map_or(1.0, number),
+                ))
             }
         }
     }
@@ -411,6 +411,36 @@ pub fn solve_fault(error: &SolveError, system: &PathSystem) -> Fault {
             short(*reynolds)
         ))
         .mend("change a value, so that the flow is clearly laminar or clearly turbulent"),
+        SolveError::OffCurve { pump, what, flow, range: (from, to) } => {
+            let pumps: Vec<&str> = system
+                .path
+                .iter()
+                .filter_map(|e| match e {
+                    Element::Pump { name, .. } => Some(name.as_str()),
+                    _ => None,
+                })
+                .collect();
+            let litres = |flow: f64| format!("{} L/s", short(1000.0 * flow));
+            let curve = match what {
+                CurveOf::Head => "head",
+                CurveOf::Efficiency => "efficiency",
+                CurveOf::NpshRequired => "required NPSH",
+            };
+            let would = if *flow >= *to && what == &CurveOf::Head && flow == to {
+                format!("more than {}", litres(*flow))
+            } else if flow == from && what == &CurveOf::Head {
+                format!("less than {}", litres(*flow))
+            } else {
+                litres(*flow)
+            };
+            Fault::new(format!(
+                "the pump `{}` would have to pass {would}, but its curve of {curve} is known from {} to {} only",
+                pumps.get(*pump).copied().unwrap_or_default(),
+                litres(*from),
+                litres(*to)
+            ))
+            .mend("give the curve further points, or another pump or system whose flow lies between those")
+        }
         SolveError::Undetermined { why } => Fault::new(format!("the {name} can't be found: {why}"))
             .mend("make another value the unknown"),
         SolveError::Impossible { what, value } => {
@@ -431,7 +461,9 @@ pub fn si_symbol(unknown: Unknown) -> &'static str {
         | Unknown::StartElevation
         | Unknown::EndElevation
         | Unknown::PumpHead(_)
+        | Unknown::PumpTrim(_)
         | Unknown::TurbineHead(_) => "m",
         Unknown::PumpPower(_) | Unknown::TurbinePower(_) => "W",
+        Unknown::PumpSpeed(_) => "1/s",
     }
 }

@@ -251,6 +251,8 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
     let title = format!("Solve for {}", w.the_unknown());
     match w.unknown {
         Unknown::Flow | Unknown::Diameter(_) => {}
+        // Worked in their own step.
+        Unknown::PumpSpeed(_) | Unknown::PumpTrim(_) => {}
         Unknown::StartPressure | Unknown::EndPressure => {
             let (i, forward) = if w.unknown == Unknown::StartPressure {
                 (0, false)

@@ -739,6 +739,8 @@ impl<'a> Working<'a> {
             Unknown::EndElevation => format!("the elevation of {}", station(1)),
             Unknown::PumpHead(i) => format!("the head of the {}", self.pumps[i].name),
             Unknown::PumpPower(i) => format!("the shaft power of the {}", self.pumps[i].name),
+            Unknown::PumpSpeed(i) => format!("the speed of the {}", self.pumps[i].name),
+            Unknown::PumpTrim(i) => format!("the impeller of the {}", self.pumps[i].name),
             Unknown::TurbineHead(i) => format!("the head of the {}", self.turbines[i].name),
             Unknown::TurbinePower(i) => format!("the shaft power of the {}", self.turbines[i].name),
         }
@@ -758,6 +760,8 @@ impl<'a> Working<'a> {
             Unknown::EndElevation => "z_2".to_owned(),
             Unknown::PumpHead(i) => self.pumps[i].head.clone(),
             Unknown::PumpPower(i) => self.pumps[i].power.clone(),
+            Unknown::PumpSpeed(_) => "n".to_owned(),
+            Unknown::PumpTrim(_) => "D_P".to_owned(),
             Unknown::TurbineHead(i) => self.turbines[i].head.clone(),
             Unknown::TurbinePower(i) => self.turbines[i].power.clone(),
         }
