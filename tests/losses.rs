@@ -566,10 +566,7 @@ impl Line {
                 }
             }
             if let (0, Some(head)) = (i, self.pump) {
-                elements.push(Element::Pump(Machine {
-                    duty: Duty::Head(head),
-                    efficiency: 0.7,
-                }));
+                elements.push(Element::Pump(Machine::new(Duty::Head(head), 0.7)));
             }
         }
         let last = *self.widths.last().unwrap();
