@@ -5,7 +5,7 @@
 //! to a template shifts no other. Sampling is our own, on raw words, so that no library's change of method
 //! can change a dealt sheet. Depends on: `fault`, `store`, `quantity`, `equation`, `bank`.
 
-use crate::bank::system::PathSystem;
+use crate::bank::system::System;
 use crate::bank::template::{Given, Spread, Template};
 use crate::equation::{Bindings, Bound};
 use crate::fault::{Checked, Fault, Place};
@@ -206,8 +206,8 @@ impl Draw {
     /// The system that the draw describes.
     ///
     /// # Errors
-    /// As [`PathSystem::resolve`].
-    pub fn system(&self, template: &Template) -> Checked<PathSystem> {
+    /// As [`System::resolve`].
+    pub fn system(&self, template: &Template) -> Checked<System> {
         template.system.resolve(&self.bindings(template))
     }
 }

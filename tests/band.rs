@@ -393,7 +393,7 @@ fn formula_of(asked: &Asked) -> Option<(String, f64, u32)> {
 fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<String, f64>) {
     for n in 0..4 {
         let dealt = dealt(template, n);
-        let count = dealt.case.solved.state.pipes.len();
+        let count = dealt.case.path().unwrap().solved.state.pipes.len();
         let mut dice = Dice(u64::from(n) + 17);
         let mut spans: Vec<(f64, f64)> = vec![(f64::INFINITY, f64::NEG_INFINITY); dealt.accepted.len()];
         for _ in 0..5_000 {
@@ -448,6 +448,8 @@ fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<Str
 fn efficiency(dealt: &Dealt) -> f64 {
     dealt
         .case
+        .path()
+        .unwrap()
         .solved
         .path
         .elements
@@ -470,7 +472,7 @@ fn careful_students_stay_in_the_band_when_the_flow_is_known() {
         "hatchery-pressure-drop",
     ] {
         check(template, &|student, dealt| {
-            let solved = &dealt.case.solved;
+            let solved = &dealt.case.path().unwrap().solved;
             forward(student, &solved.path, solved.state.flow, efficiency(dealt))
         });
     }
@@ -482,12 +484,14 @@ fn careful_students_stay_in_the_band_when_the_flow_is_not_known() {
         check(template, &|student, dealt| {
             let names: Vec<_> = dealt
                 .case
+                .path()
+                .unwrap()
                 .system
                 .pipe_names()
                 .into_iter()
                 .map(str::to_owned)
                 .collect();
-            round_and_round(student, &dealt.case.solved.path, &names)
+            round_and_round(student, &dealt.case.path().unwrap().solved.path, &names)
         });
     }
 }
@@ -495,14 +499,18 @@ fn careful_students_stay_in_the_band_when_the_flow_is_not_known() {
 #[test]
 fn careful_students_stay_in_the_band_when_the_bore_is_not_known() {
     check("deck-wash-smallest-diameter", &|student, dealt| {
-        bore(student, &dealt.case.solved.path, dealt.case.solved.state.flow)
+        bore(
+            student,
+            &dealt.case.path().unwrap().solved.path,
+            dealt.case.path().unwrap().solved.state.flow,
+        )
     });
 }
 
 #[test]
 fn careful_students_stay_in_the_band_in_laminar_flow() {
     check("bearing-oil-line", &|student, dealt| {
-        laminar(student, &dealt.case.solved.path)
+        laminar(student, &dealt.case.path().unwrap().solved.path)
     });
 }
 
@@ -663,7 +671,7 @@ fn close(a: f64, b: f64, within: f64) {
 #[test]
 fn a_known_flow_is_followed_from_velocity_to_power() {
     let dealt = dealt("penstock-turbine", 3);
-    let path = &dealt.case.solved.path;
+    let path = &dealt.case.path().unwrap().solved.path;
     let pipe = pipes(path)[0];
     let right = |name| number(&dealt, name).value;
     // Re = V D/ν
@@ -711,7 +719,7 @@ fn a_known_flow_is_followed_from_velocity_to_power() {
 #[test]
 fn an_unknown_flow_is_followed_from_factor_to_check() {
     let dealt = dealt("rinsing-line-flow", 5);
-    let path = &dealt.case.solved.path;
+    let path = &dealt.case.path().unwrap().solved.path;
     let pipe = pipes(path)[0];
     let right = |name| number(&dealt, name).value;
     // V from the energy equation with the student's f.
@@ -772,7 +780,11 @@ fn a_bore_is_followed_to_velocity_and_a_pressure_from_its_drop() {
     assert_eq!(formula_of(asked).map(|f| f.0).as_deref(), Some("p_1 - p_2"));
     let before = number(&drop, "pressure drop").value;
     let pressure = reference(follow(&drop, &[("pressure drop", 1.5)], "upstream pressure"));
-    close(pressure - drop.case.solved.path.end.pressure, 1.5 * before, 1e-9);
+    close(
+        pressure - drop.case.path().unwrap().solved.path.end.pressure,
+        1.5 * before,
+        1e-9,
+    );
 }
 
 #[test]

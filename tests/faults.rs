@@ -8,7 +8,7 @@
 )]
 
 use gradeline::bank::course::{Course, Set, roster};
-use gradeline::bank::system::PathSystem;
+use gradeline::bank::system::System;
 use gradeline::bank::template::Template;
 use gradeline::fault::Faults;
 use std::fs;
@@ -35,7 +35,7 @@ fn faults_of(folder: &Path) -> Option<Faults> {
         };
         let text = String::from_utf8_lossy(&bytes);
         return match name {
-            "system.yaml" => PathSystem::parse(&text, name).err(),
+            "system.yaml" => System::parse(&text, name).err(),
             "template.yaml" => Template::parse(&text, "template", name).err(),
             "course.yaml" => Course::parse(&text, name).err(),
             "set.yaml" => {

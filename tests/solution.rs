@@ -6,13 +6,13 @@
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, UnitSystem};
 use gradeline::bank::prose::{Block, Inline, Table};
-use gradeline::bank::system::PathSystem;
+use gradeline::bank::system::System;
 use gradeline::bank::template::Asked;
 use gradeline::draw::{Candidates, CourseKey};
 use gradeline::equation::{Expr, Function, Line, Relation, Style};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::quantity::{DecimalMark, Dimension, Written, round_to_figures};
-use gradeline::solution::{Answer, PathCase, Step, answers, json, plain_text, worked};
+use gradeline::solution::{Answer, Case, Step, answers, json, plain_text, worked};
 use std::path::PathBuf;
 
 const SI: Conventions = Conventions {
@@ -315,12 +315,12 @@ path:
     all
 }
 
-fn solve(name: &str, yaml: &str) -> PathCase {
-    let system = PathSystem::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
-    PathCase::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))
+fn solve(name: &str, yaml: &str) -> Case {
+    let system = System::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
+    Case::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
-fn work(name: &str, case: &PathCase, conventions: &Conventions) -> Vec<Step> {
+fn work(name: &str, case: &Case, conventions: &Conventions) -> Vec<Step> {
     worked(case, None, &Limits::default(), conventions).unwrap_or_else(|e| panic!("{name}: {e:?}"))
 }
 
@@ -581,7 +581,7 @@ fn every_template_is_worked_out_for_any_draw() {
         for draw in Candidates::new(template, &seed).take(25) {
             let givens = draw.bindings(template);
             let system = draw.system(template).unwrap_or_else(|e| panic!("{name}: {e}"));
-            let Ok(case) = PathCase::solve(system, Some(4), &Limits::default()) else {
+            let Ok(case) = Case::solve(system, Some(4), &Limits::default()) else {
                 continue;
             };
             solved += 1;
@@ -642,7 +642,7 @@ fn every_template_is_worked_out_for_any_draw() {
 }
 
 /// The last value that the working gives to the unknown must be the solver's, as printed.
-fn check_arrival(name: &str, case: &PathCase, unknown: &Expr, before: &[Step]) {
+fn check_arrival(name: &str, case: &Case, unknown: &Expr, before: &[Step]) {
     let mut found = None;
     for block in blocks(before) {
         match block {
@@ -670,7 +670,7 @@ fn check_arrival(name: &str, case: &PathCase, unknown: &Expr, before: &[Step]) {
         }
     }
     let written = found.unwrap_or_else(|| panic!("{name}: the working never says what the unknown is"));
-    let solver = written.unit.from_si(case.solved.value);
+    let solver = written.unit.from_si(case.path().unwrap().solved.value);
     assert_eq!(
         written.number,
         round_to_figures(solver, written.figures),
@@ -693,7 +693,7 @@ fn the_working_arrives_at_the_solvers_answer() {
             assert_eq!(said.figures, 3, "{name}");
             assert_eq!(
                 said.number,
-                round_to_figures(said.unit.from_si(case.solved.value), 3),
+                round_to_figures(said.unit.from_si(case.path().unwrap().solved.value), 3),
                 "{name}"
             );
             check_arrival(name, &case, &last[0].first, before);
@@ -782,12 +782,12 @@ fn the_ways_of_working_are_the_ones_meant() {
 fn the_bench_line_carries_about_what_it_should() {
     let case = solve("bench", ROUGH);
     assert!(
-        (case.solved.state.flow - 1.6e-3).abs() < 0.06e-3,
+        (case.path().unwrap().solved.state.flow - 1.6e-3).abs() < 0.06e-3,
         "{}",
-        case.solved.state.flow
+        case.path().unwrap().solved.state.flow
     );
-    assert!((case.solved.state.pipes[0].velocity - 5.4).abs() < 0.2);
-    assert!((case.solved.state.pipes[0].reynolds - 1.0e5).abs() < 0.1e5);
+    assert!((case.path().unwrap().solved.state.pipes[0].velocity - 5.4).abs() < 0.2);
+    assert!((case.path().unwrap().solved.state.pipes[0].reynolds - 1.0e5).abs() < 0.1e5);
 }
 
 /// No line of a text is wider than a terminal of 88 columns.
@@ -810,18 +810,26 @@ fn texts_fit_a_terminal() {
 fn json_has_the_shape_that_is_promised() {
     for (name, yaml) in systems() {
         let case = solve(name, &yaml);
-        let value: serde_json::Value = serde_json::from_str(&json(&case)).unwrap();
+        let value: serde_json::Value = serde_json::from_str(&json(&case, &Limits::default())).unwrap();
         assert_eq!(
             value["unknown"]["value"].as_f64(),
-            Some(case.solved.value),
+            Some(case.path().unwrap().solved.value),
             "{name}"
         );
-        assert_eq!(value["flow"].as_f64(), Some(case.solved.state.flow), "{name}");
+        assert_eq!(
+            value["flow"].as_f64(),
+            Some(case.path().unwrap().solved.state.flow),
+            "{name}"
+        );
         assert!(
             value["pipes"][0]["friction_factor"].as_f64().unwrap() > 0.0,
             "{name}"
         );
-        assert_eq!(value["solutions"][0].as_f64(), Some(case.solved.value), "{name}");
+        assert_eq!(
+            value["solutions"][0].as_f64(),
+            Some(case.path().unwrap().solved.value),
+            "{name}"
+        );
         assert!(value["warnings"].is_array(), "{name}");
     }
 }

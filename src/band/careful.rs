@@ -27,17 +27,13 @@ use crate::solution::{Answer, PathCase};
 const INDEPENDENT_PIPES: usize = 4;
 
 /// The explicit formulas that a course accepts in place of the chart.
-const FORMULAS: [Law; 4] = [Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides];
+pub(super) const FORMULAS: [Law; 4] = [Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides];
 
 /// What π taken for 3.14 does to an area.
 const SHORT_PI: f64 = 5.1e-4;
 
-/// What each part of a dealt problem accepts.
-///
-/// # Errors
-/// When a problem at one of the end points can't be solved, or careful work can end in the critical zone of a
-/// template that does not ask for it.
-pub fn bands(
+/// See [`super::bands`].
+pub(super) fn bands(
     template: &Template,
     givens: &Bindings,
     case: &PathCase,
@@ -79,8 +75,8 @@ pub(crate) fn asks_for_critical(template: &Template) -> bool {
     })
 }
 
-/// The first constraint of a template that a solved case does not satisfy.
-pub(crate) fn broken_constraint(
+/// See [`super::broken_constraint`].
+pub(super) fn broken_constraint(
     template: &Template,
     givens: &Bindings,
     case: &PathCase,
@@ -211,7 +207,7 @@ pub(super) fn corners(
 }
 
 /// Which pipes are read too high, in each corner.
-fn choices(pipes: usize) -> Vec<Vec<bool>> {
+pub(super) fn choices(pipes: usize) -> Vec<Vec<bool>> {
     if pipes <= INDEPENDENT_PIPES {
         return (0..1usize << pipes)
             .map(|bits| (0..pipes).map(|i| bits >> i & 1 == 1).collect())
@@ -666,22 +662,22 @@ fn at_a_station(name: Name) -> bool {
 }
 
 /// How far a number reaches, rounding apart.
-struct Reach {
-    reference: f64,
-    all: (f64, f64),
+pub(super) struct Reach {
+    pub(super) reference: f64,
+    pub(super) all: (f64, f64),
     /// By reading, formula and fully rough flow alone.
-    alone: [(f64, f64); 3],
+    pub(super) alone: [(f64, f64); 3],
     /// What rounding on the way adds below and above.
-    rounding: (f64, f64),
+    pub(super) rounding: (f64, f64),
 }
 
 impl Reach {
-    fn with_rounding(&self) -> (f64, f64) {
+    pub(super) fn with_rounding(&self) -> (f64, f64) {
         (self.all.0 - self.rounding.0, self.all.1 + self.rounding.1)
     }
 }
 
-fn widen(span: &mut (f64, f64), value: f64) {
+pub(super) fn widen(span: &mut (f64, f64), value: f64) {
     span.0 = span.0.min(value);
     span.1 = span.1.max(value);
 }
@@ -763,7 +759,7 @@ impl<'a> Tracks<'a> {
 }
 
 /// The band of a number.
-fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Band {
+pub(super) fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Band {
     // A hair more than half a unit, so that a number on the edge is in.
     let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
     let (low, high) = reach.with_rounding();
@@ -790,7 +786,7 @@ fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Ba
 }
 
 /// The regimes that a pipe with these Reynolds and rough numbers can be found in.
-fn regimes(reynolds: (f64, f64), rough: (f64, f64), limits: &Limits) -> Vec<Regime> {
+pub(super) fn regimes(reynolds: (f64, f64), rough: (f64, f64), limits: &Limits) -> Vec<Regime> {
     let smooth = |number: f64| regime::roughness_reynolds(number) < limits.smooth_end;
     let turbulent = reynolds.1 >= limits.turbulent_start;
     let full = limits.fully_rough_start;
@@ -812,7 +808,7 @@ fn regimes(reynolds: (f64, f64), rough: (f64, f64), limits: &Limits) -> Vec<Regi
     .collect()
 }
 
-fn comparisons<'a>(expr: &'a Expr, into: &mut Vec<(&'a Expr, &'a Expr)>) {
+pub(super) fn comparisons<'a>(expr: &'a Expr, into: &mut Vec<(&'a Expr, &'a Expr)>) {
     match expr {
         Expr::Compare(left, _, right) => into.push((left, right)),
         Expr::And(a, b) | Expr::Or(a, b) => {
@@ -825,7 +821,7 @@ fn comparisons<'a>(expr: &'a Expr, into: &mut Vec<(&'a Expr, &'a Expr)>) {
 
 /// Whether a comparison can hold and whether it can fail, when its sides differ by something in `margins`
 /// (in the order of [`comparisons`]).
-fn truth(expr: &Expr, margins: &mut dyn Iterator<Item = (f64, f64)>) -> (bool, bool) {
+pub(super) fn truth(expr: &Expr, margins: &mut dyn Iterator<Item = (f64, f64)>) -> (bool, bool) {
     match expr {
         Expr::Compare(_, relation, _) => {
             let (low, high) = margins.next().unwrap_or((f64::NAN, f64::NAN));

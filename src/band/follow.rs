@@ -12,15 +12,11 @@ use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
-use crate::quantity::{Unit, Written};
+use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, PathCase};
 
-/// What `part` accepts when a student's own earlier answers are taken for true: the working is redone from
-/// them along the parts' declared links. `own` holds an answer for each part that is to be taken from the
-/// student, and `None` for the others. An earlier answer hides those that it was itself had from.
-///
-/// `None` where no earlier answer bears on the part.
-pub fn follow_through(
+/// See [`super::follow_through`].
+pub(super) fn follow_through(
     template: &Template,
     givens: &Bindings,
     case: &PathCase,
@@ -92,6 +88,25 @@ pub fn follow_through(
         }
         words @ Accepted::OneOf(_) => words,
     })
+}
+
+/// The earlier numbers that are to be taken from the student, with their parts.
+pub(super) fn numbers_taken(
+    template: &Template,
+    part: usize,
+    own: &[Option<Answer>],
+) -> Vec<(usize, Quantity)> {
+    let number = |earlier: usize| match own.get(earlier) {
+        Some(Some(Answer::Number(answer))) if answer.value.is_finite() => Some((earlier, *answer)),
+        _ => None,
+    };
+    if part >= template.parts.len() {
+        return Vec::new();
+    }
+    taken_from(template, part, own)
+        .into_iter()
+        .filter_map(number)
+        .collect()
 }
 
 /// The nearest earlier parts along the declared links that are to be taken from the student.
@@ -167,7 +182,7 @@ fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)
 }
 
 /// Puts `with` wherever `what` stands in `expr`; says whether it stood anywhere.
-fn replace(expr: &mut Expr, what: &Expr, with: &Expr) -> bool {
+pub(super) fn replace(expr: &mut Expr, what: &Expr, with: &Expr) -> bool {
     if expr == what {
         *expr = with.clone();
         return true;

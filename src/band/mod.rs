@@ -5,15 +5,77 @@
 
 mod careful;
 mod follow;
+mod general;
+mod leak;
 pub mod slip;
 mod working;
 
-pub use careful::bands;
-pub(crate) use careful::{asks_for_critical, broken_constraint};
-pub use follow::follow_through;
+pub(crate) use careful::asks_for_critical;
 
+use crate::bank::course::{Conventions, Policy};
+use crate::bank::template::Template;
+use crate::equation::Bindings;
+use crate::fault::Checked;
 use crate::quantity::Quantity;
-use crate::solution::Answer;
+use crate::solution::{Answer, Case};
+
+/// What each part of a dealt problem accepts.
+///
+/// # Errors
+/// When a problem at one of the end points can't be solved, or careful work can end in the critical zone of a
+/// template that does not ask for it.
+pub fn bands(
+    template: &Template,
+    givens: &Bindings,
+    case: &Case,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Checked<Vec<Accepted>> {
+    match (case, case.kind()) {
+        (Case::Path(path), _) => careful::bands(template, givens, path, policy, conventions),
+        (_, Some(kind)) => general::bands(template, givens, case, kind, policy),
+        (_, None) => Ok(Vec::new()),
+    }
+}
+
+/// The first constraint of a template that a solved case does not satisfy.
+pub(crate) fn broken_constraint(
+    template: &Template,
+    givens: &Bindings,
+    case: &Case,
+    policy: &Policy,
+) -> Option<usize> {
+    match case {
+        Case::Path(path) => careful::broken_constraint(template, givens, path, policy),
+        _ => general::broken_constraint(template, givens, case),
+    }
+}
+
+/// What `part` accepts when a student's own earlier answers are taken for true: the working is redone from
+/// them along the parts' declared links. `own` holds an answer for each part that is to be taken from the
+/// student, and `None` for the others. An earlier answer hides those that it was itself had from.
+///
+/// `None` where no earlier answer bears on the part.
+pub fn follow_through(
+    template: &Template,
+    givens: &Bindings,
+    case: &Case,
+    part: usize,
+    own: &[Option<Answer>],
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Option<Accepted> {
+    match (case, case.kind()) {
+        (Case::Path(path), _) => {
+            follow::follow_through(template, givens, path, part, own, policy, conventions)
+        }
+        (_, Some(kind)) => {
+            let taken = follow::numbers_taken(template, part, own);
+            general::follow_through(template, givens, case, kind, (part, &taken), policy)
+        }
+        (_, None) => None,
+    }
+}
 
 /// What makes careful answers differ.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

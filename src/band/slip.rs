@@ -4,6 +4,7 @@
 //! Which loss is an exit or an entrance is told by its name: one that contains `exit` or `entrance`.
 
 use super::follow::rework;
+use super::general;
 use super::working::{Name, Of, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::system::{self, PathSystem, Value};
@@ -14,7 +15,7 @@ use crate::hydraulics::path::{Duty, Element, Machine, Path, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Unknown};
 use crate::quantity::{Dimension, Quantity};
-use crate::solution::{Answer, PathCase};
+use crate::solution::{Answer, Case, PathCase};
 
 /// A common error.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -235,10 +236,18 @@ pub struct SlipAnswers {
 pub fn slip_answers(
     template: &Template,
     givens: &Bindings,
-    case: &PathCase,
+    case: &Case,
     policy: &Policy,
     _conventions: &Conventions,
 ) -> Vec<SlipAnswers> {
+    match (case, case.kind()) {
+        (Case::Path(path), _) => on_path(template, givens, path, policy),
+        (_, Some(kind)) => general::slip_answers(template, givens, case, kind, policy),
+        (_, None) => Vec::new(),
+    }
+}
+
+fn on_path(template: &Template, givens: &Bindings, case: &PathCase, policy: &Policy) -> Vec<SlipAnswers> {
     let work = Work::new(givens, case, policy.limits);
     let right: Vec<_> = template
         .parts
@@ -282,7 +291,7 @@ fn answer(work: &Work<'_>, asked: &Asked, outcome: &Outcome) -> Option<Answer> {
 }
 
 /// Numbers that carry a unit, times `by`.
-fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
+pub(super) fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
     right
         .iter()
         .map(|answer| match answer {

@@ -1,9 +1,14 @@
 //! The description of a hydraulic system as people write it, and its way to `hydraulics`.
 
+mod kind;
+pub mod leak;
 mod problem;
 pub(super) mod read;
 mod slot;
 
+pub(crate) use kind::Kind;
+pub(super) use kind::path_results;
+pub use kind::{ResultName, Surroundings, System};
 pub use problem::{si_symbol, solve_fault};
 
 use super::yaml::{Doc, SIZE};
@@ -132,7 +137,7 @@ pub enum Element {
     },
 }
 
-/// A system.
+/// A run of pipes between two stations.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PathSystem {
     /// The fluid.
@@ -183,7 +188,7 @@ impl PathSystem {
     /// Every fault of the text, with its place.
     pub fn parse(yaml: &str, file: &str) -> Checked<Self> {
         let doc = Doc::read(yaml, file)?;
-        let system = read::system(&doc.root(), None);
+        let system = read::path_system(&doc.root(), None);
         doc.finish(system)
     }
 
@@ -244,15 +249,6 @@ impl PathSystem {
         let _ = self.map(&mut |slot, of, value| {
             f(slot, of, value);
             Value::Unknown
-        });
-    }
-
-    /// Calls `f` with every formula.
-    pub(super) fn each_formula(&self, f: &mut dyn FnMut(&Expr)) {
-        self.each(&mut |_, _, value| {
-            if let Value::Formula(expr) = value {
-                f(expr);
-            }
         });
     }
 

@@ -3,7 +3,7 @@
 mod read;
 
 use super::prose::{Block, Inline};
-use super::system::PathSystem;
+use super::system::System;
 use crate::equation::Expr;
 use crate::fault::Checked;
 use crate::hydraulics::regime::Regime;
@@ -137,7 +137,7 @@ pub struct Template {
     /// The givens, in the order of the file.
     pub givens: Vec<Given>,
     /// The system, its values formulas over givens.
-    pub system: PathSystem,
+    pub system: System,
     /// What draws must satisfy.
     pub constraints: Vec<Constraint>,
     /// The constraints as they are written, one for each.

@@ -4,12 +4,11 @@ use super::{Done, print};
 use clap::ValueEnum;
 use gradeline::bank::course::{Course, UnitSystem};
 use gradeline::bank::prose::{Block, text};
-use gradeline::bank::system::PathSystem;
+use gradeline::bank::system::System;
 use gradeline::equation::Style;
 use gradeline::fault::Checked;
 use gradeline::handout::{Papers, Source};
-use gradeline::hydraulics::solve::Warning;
-use gradeline::solution::{self, PathCase};
+use gradeline::solution::{self, Case};
 use std::path::Path;
 
 /// How a solved system is shown.
@@ -35,16 +34,16 @@ pub enum Units {
 }
 
 pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
-    let system = PathSystem::read(file)?;
+    let system = System::read(file)?;
     let mut course = Course::default();
     course.conventions.units = match units {
         Units::Si => UnitSystem::Si,
         Units::Us => UnitSystem::UsCustomary,
     };
     let limits = course.policy.limits;
-    let case = PathCase::solve(system, None, &limits)?;
+    let case = Case::solve(system, None, &limits)?;
     if let Format::Json = format {
-        print(&solution::json(&case))?;
+        print(&solution::json(&case, &limits))?;
     } else {
         let steps = solution::worked(&case, None, &limits, &course.conventions)
             .map_err(|e| gradeline::fault::Fault::new(e.what))?;
@@ -71,10 +70,10 @@ pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
         print(&shown)?;
     }
     let mut done = Done::Wholly;
-    for warning in &case.solved.warnings {
-        eprintln!("warning: {}", solution::warning_text(warning, &case.system));
+    for remark in case.remarks(&limits) {
+        eprintln!("warning: {}", remark.text);
         // Which of two answers is meant is a person's choice.
-        if let Warning::SecondSolution { .. } = warning {
+        if remark.choice {
             done = Done::WithRemarks;
         }
     }

@@ -14,10 +14,8 @@ use crate::bank::template::Template;
 use crate::draw::{Candidates, CourseKey, Draw, Seed};
 use crate::equation::Bindings;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
-use crate::hydraulics::friction::Reading;
-use crate::hydraulics::solve::{SolveError, Warning, solve};
 use crate::jobs;
-use crate::solution::{Answer, PathCase};
+use crate::solution::{Answer, Case};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
@@ -32,7 +30,7 @@ pub struct Dealt {
     /// The givens by name.
     pub givens: Bindings,
     /// The system, solved.
-    pub case: PathCase,
+    pub case: Case,
     /// Reference answers, by part.
     pub answers: Vec<Answer>,
     /// What each part accepts.
@@ -124,42 +122,19 @@ fn solved(
     draw: &Draw,
     policy: &Policy,
     conventions: &Conventions,
-) -> Checked<(Bindings, PathCase)> {
+) -> Checked<(Bindings, Case)> {
     let givens = draw.bindings(template);
     let system = template.system.resolve(&givens)?;
-    let fluid = system.fluid_values(Some(conventions.property_figures))?;
-    let problem = system.problem(Some(conventions.property_figures))?;
-    let readings = vec![Reading::EXACT; system.pipe_names().len()];
-    let solved =
-        solve(&problem, &readings, &policy.limits).map_err(|error| Fault::new(why_unsolved(&error)))?;
-    Ok((
-        givens,
-        PathCase {
-            system,
-            fluid,
-            solved,
-        },
-    ))
-}
-
-fn why_unsolved(error: &SolveError) -> String {
-    match error {
-        SolveError::NoFlow { .. } => "there is no flow from start to end".to_owned(),
-        SolveError::NoSolution { why, .. } => format!("no solution: {why}"),
-        SolveError::OnlyAtJump { .. } => {
-            "the energy equation crosses only between laminar and turbulent flow".to_owned()
-        }
-        SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
-        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
-        SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
-    }
+    let case = Case::try_solve(system, Some(conventions.property_figures), &policy.limits)
+        .map_err(|unsolved| Fault::new(unsolved.short))?;
+    Ok((givens, case))
 }
 
 fn complete(
     template: &Arc<Template>,
     draw: Draw,
     givens: Bindings,
-    case: PathCase,
+    case: Case,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<Dealt> {
@@ -183,19 +158,12 @@ pub fn refusal(dealt: &Dealt, policy: &Policy) -> Option<String> {
 }
 
 /// What can be said before bands are worked out, which is cheap.
-fn before_bands(template: &Template, givens: &Bindings, case: &PathCase, policy: &Policy) -> Option<String> {
+fn before_bands(template: &Template, givens: &Bindings, case: &Case, policy: &Policy) -> Option<String> {
     let critical_wanted = band::asks_for_critical(template);
-    for warning in &case.solved.warnings {
-        let why = match warning {
-            Warning::CriticalZone { .. } if critical_wanted => continue,
-            Warning::CriticalZone { .. } => "flow in the critical zone",
-            Warning::Cavitation { .. } => "pressure below vapour pressure",
-            Warning::UnusualVelocity { .. } => "an unusual velocity",
-            Warning::WideJet { .. } => "a jet wider than its pipe",
-            Warning::OffChart { .. } => "off the friction chart",
-            Warning::SecondSolution { .. } => "a second solution",
-        };
-        return Some(why.to_owned());
+    for remark in case.remarks(&policy.limits) {
+        if !(remark.critical && critical_wanted) {
+            return Some(remark.short.to_owned());
+        }
     }
     band::broken_constraint(template, givens, case, policy).map(|n| match template.constraint_texts.get(n) {
         Some(text) => format!("constraint {}, `{text}`, does not hold", n + 1),

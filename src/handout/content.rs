@@ -3,7 +3,7 @@
 use crate::band::{Accepted, Band, Cause};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::prose::{self, Block, Inline, Table, text};
-use crate::bank::system::{Fluid, Value};
+use crate::bank::system::Value;
 use crate::bank::template::{Asked, Part};
 use crate::deal::Dealt;
 use crate::equation::{Bindings, Bound, Expr, Relation};
@@ -66,11 +66,11 @@ fn fillings(dealt: &Dealt) -> Bindings {
             of.set(name, Bound::as_written(written.clone()));
         }
     };
-    let fluid = &dealt.case.fluid;
+    let fluid = dealt.case.fluid();
     add("rho", Some(&fluid.density));
     add("mu", Some(&fluid.dynamic_viscosity));
     add("p_v", fluid.vapour_pressure.as_ref());
-    if let Value::Known(gravity) = &dealt.case.system.gravity {
+    if let Value::Known(gravity) = dealt.case.gravity() {
         add("g", Some(gravity));
     }
     of
@@ -129,9 +129,9 @@ pub fn properties(dealt: &Dealt) -> Vec<Inline> {
         ))
     };
     let mut values = Vec::new();
-    let fluid = &dealt.case.fluid;
+    let fluid = dealt.case.fluid();
     let mut of_fluid = false;
-    if matches!(dealt.case.system.fluid, Fluid::Named { .. }) {
+    if fluid.temperature.is_some() {
         if !says("rho") {
             values.push(equal("rho", &fluid.density));
         }
@@ -140,7 +140,7 @@ pub fn properties(dealt: &Dealt) -> Vec<Inline> {
         }
         of_fluid = !values.is_empty();
     }
-    if let Value::Known(gravity) = &dealt.case.system.gravity
+    if let Value::Known(gravity) = dealt.case.gravity()
         && !says("g")
     {
         values.push(equal("g", gravity));

@@ -11,6 +11,7 @@ pub mod fittings;
 pub mod flow;
 pub mod friction;
 pub mod grade;
+pub mod leak;
 pub mod meter;
 pub mod path;
 pub mod regime;

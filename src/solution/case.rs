@@ -1,13 +1,14 @@
 //! A system solved, and what the solver has to say in words.
 
 use super::PathCase;
+use super::kind::Unsolved;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::system::{Element, PathSystem, solve_fault};
 use crate::fault::Checked;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
-use crate::hydraulics::solve::{Unknown, Warning, solve};
+use crate::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve};
 use crate::quantity::{DecimalMark, Shown};
 
 impl PathCase {
@@ -17,15 +18,55 @@ impl PathCase {
     /// # Errors
     /// Everything that is wrong with the system, or why it has no answer.
     pub fn solve(system: PathSystem, property_figures: Option<u32>, limits: &Limits) -> Checked<Self> {
+        Self::try_solve(system, property_figures, limits).map_err(|unsolved| unsolved.faults)
+    }
+
+    /// The same system solved with other readings.
+    pub(super) fn read_otherwise(&self, readings: &[Reading], limits: &Limits) -> Checked<Self> {
+        let mut problem = Problem {
+            path: self.solved.path.clone(),
+            flow: self.solved.state.flow,
+            unknown: self.system.unknown().unwrap_or(Unknown::Flow),
+        };
+        let solved = problem
+            .put(f64::NAN)
+            .and_then(|()| solve(&problem, readings, limits))
+            .map_err(|e| solve_fault(&e, &self.system))?;
+        Ok(Self {
+            solved,
+            ..self.clone()
+        })
+    }
+
+    /// The same, with a short reason.
+    pub(super) fn try_solve(
+        system: PathSystem,
+        property_figures: Option<u32>,
+        limits: &Limits,
+    ) -> Result<Self, Unsolved> {
         let problem = system.problem(property_figures)?;
         let fluid = system.fluid_values(property_figures)?;
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
-        let solved = solve(&problem, &readings, limits).map_err(|e| solve_fault(&e, &system))?;
+        let solved = solve(&problem, &readings, limits)
+            .map_err(|e| Unsolved::new(why_unsolved(&e), solve_fault(&e, &system)))?;
         Ok(Self {
             system,
             fluid,
             solved,
         })
+    }
+}
+
+fn why_unsolved(error: &SolveError) -> String {
+    match error {
+        SolveError::NoFlow { .. } => "there is no flow from start to end".to_owned(),
+        SolveError::NoSolution { why, .. } => format!("no solution: {why}"),
+        SolveError::OnlyAtJump { .. } => {
+            "the energy equation crosses only between laminar and turbulent flow".to_owned()
+        }
+        SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
+        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
+        SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
     }
 }
 

@@ -4,13 +4,16 @@
 
 mod case;
 mod json;
+mod kind;
+pub mod leak;
 mod results;
 mod text;
 mod units;
 mod worked;
 
 pub use case::warning_text;
-pub use json::json;
+pub(crate) use kind::Solution;
+pub use kind::{Case, Flowing, Remark, Unsolved};
 pub use results::{PIPE_NAMES, PLAIN_NAMES, result_dimension, results};
 pub use text::{plain_blocks, plain_inlines, plain_text};
 pub use worked::worked;
@@ -20,7 +23,7 @@ use crate::bank::prose::Block;
 use crate::bank::system::{FluidValues, PathSystem};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError};
-use crate::hydraulics::regime::Regime;
+use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::Solved;
 use crate::quantity::{DecimalMark, Quantity};
 
@@ -44,7 +47,7 @@ pub struct Step {
     pub body: Vec<Block>,
 }
 
-/// A system, solved, with its fluid's values as printed: what a worked solution is written from.
+/// A run of pipes, solved, with its fluid's values as printed: what a worked solution is written from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PathCase {
     /// The system, resolved.
@@ -63,15 +66,15 @@ const PLAIN: Conventions = Conventions {
     property_figures: 4,
 };
 
-/// The answer to what a part asks, from results by name.
+/// The answer to what a part asks, from results by name and the regime in each pipe.
 ///
 /// # Errors
 /// As [`crate::equation::Expr::evaluate`]; also a pipe that the system does not have.
-pub fn answer(asked: &Asked, of: &Bindings, solved: &Solved) -> Result<Answer, EquationError> {
+pub fn answer(asked: &Asked, of: &Bindings, regimes: &[Regime]) -> Result<Answer, EquationError> {
     match asked {
         Asked::Number { formula, .. } => formula.evaluate(of).map(Answer::Number),
-        Asked::Regime { pipe } => match solved.state.pipes.get(*pipe) {
-            Some(state) => Ok(Answer::Regime(state.regime)),
+        Asked::Regime { pipe } => match regimes.get(*pipe) {
+            Some(regime) => Ok(Answer::Regime(*regime)),
             None => Err(EquationError {
                 what: format!("the system has no pipe number {}", pipe + 1),
                 span: None,
@@ -90,9 +93,13 @@ pub fn answer(asked: &Asked, of: &Bindings, solved: &Solved) -> Result<Answer, E
 
 /// Everything that a part's formula can use: the givens, and the results of the solved system; a result
 /// wins over a given of its name.
-pub fn names(givens: &Bindings, system: &PathSystem, solved: &Solved, conventions: &Conventions) -> Bindings {
+pub fn names(givens: &Bindings, case: &Case, conventions: &Conventions) -> Bindings {
+    with_givens(givens, case.results(conventions))
+}
+
+fn with_givens(givens: &Bindings, results: Bindings) -> Bindings {
     let mut all = givens.clone();
-    for (name, bound) in results(system, solved, conventions).0 {
+    for (name, bound) in results.0 {
         // A name that is both is printed as the handout prints it, if the value is the same.
         let same = all.get(&name).is_some_and(|g| {
             let (a, b) = (g.quantity.value, bound.quantity.value);
@@ -109,15 +116,21 @@ pub fn names(givens: &Bindings, system: &PathSystem, solved: &Solved, convention
 ///
 /// # Errors
 /// As [`answer`].
-pub fn answers(
-    template: &Template,
-    givens: &Bindings,
-    case: &PathCase,
-) -> Result<Vec<Answer>, EquationError> {
-    let of = names(givens, &case.system, &case.solved, &PLAIN);
+pub fn answers(template: &Template, givens: &Bindings, case: &Case) -> Result<Vec<Answer>, EquationError> {
+    let of = names(givens, case, &PLAIN);
+    let regimes = case.regimes();
     template
         .parts
         .iter()
-        .map(|part| answer(&part.asked, &of, &case.solved))
+        .map(|part| answer(&part.asked, &of, &regimes))
         .collect()
+}
+
+/// A solved system as JSON with SI numbers, ending with a line feed. Pressures of stations are gauge.
+pub fn json(case: &Case, limits: &Limits) -> String {
+    match (case, case.kind()) {
+        (Case::Path(path), _) => json::json(path),
+        (_, Some(kind)) => kind.json(limits),
+        (_, None) => String::new(),
+    }
 }

@@ -3,7 +3,7 @@
 use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
-use crate::bank::system::{Element, Fluid, PathSystem, Value};
+use crate::bank::system::{Element, Fluid, FluidValues, PathSystem, System, Value};
 use crate::equation::{Bindings, Bound};
 use crate::hydraulics::friction;
 use crate::hydraulics::path;
@@ -22,12 +22,19 @@ pub(super) fn known(value: &Value) -> Option<&Written> {
 }
 
 /// How values become bound: in which units and with how many figures.
-struct Binder<'a> {
+pub(super) struct Binder<'a> {
     conventions: &'a Conventions,
-    bindings: Bindings,
+    pub(super) bindings: Bindings,
 }
 
-impl Binder<'_> {
+impl<'a> Binder<'a> {
+    pub(super) fn new(conventions: &'a Conventions) -> Self {
+        Self {
+            conventions,
+            bindings: Bindings::default(),
+        }
+    }
+
     /// A computed value.
     fn set(&mut self, name: impl Into<String>, kind: Kind, si: f64) {
         let unit = display_unit(kind, si, self.conventions.units);
@@ -36,7 +43,7 @@ impl Binder<'_> {
     }
 
     /// A value that the system may state, printed as stated where it does; `si` is what was computed with.
-    fn state(&mut self, name: impl Into<String>, kind: Kind, si: f64, stated: Option<&Written>) {
+    pub(super) fn state(&mut self, name: impl Into<String>, kind: Kind, si: f64, stated: Option<&Written>) {
         // A system that was changed after it was written (a slip, say) prints what it computes with.
         let stated = stated.filter(|w| {
             let written = w.quantity().value;
@@ -63,10 +70,7 @@ fn stated_gauge(value: &Value) -> Option<&Written> {
 /// Values are in full precision. One that the system states is printed as stated where its unit belongs to
 /// the course's units.
 pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) -> Bindings {
-    let mut b = Binder {
-        conventions,
-        bindings: Bindings::default(),
-    };
+    let mut b = Binder::new(conventions);
     let state = &solved.state;
     let path = &solved.path;
 
@@ -110,29 +114,7 @@ pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) 
     }
 
     b.state("Q", Kind::Flow, state.flow, known(&system.flow));
-    let (density, viscosity) = match &system.fluid {
-        Fluid::Given {
-            density, viscosity, ..
-        } => (
-            known(density),
-            known(viscosity).filter(|w| w.unit.dimension == Dimension::DYNAMIC_VISCOSITY),
-        ),
-        Fluid::Named { .. } => (None, None),
-    };
-    b.state("rho", Kind::Density, path.density, density);
-    b.state("mu", Kind::DynamicViscosity, path.dynamic_viscosity, viscosity);
-    let kinematic = match &system.fluid {
-        Fluid::Given { viscosity, .. } => {
-            known(viscosity).filter(|w| w.unit.dimension == Dimension::KINEMATIC_VISCOSITY)
-        }
-        Fluid::Named { .. } => None,
-    };
-    b.state(
-        "nu",
-        Kind::KinematicViscosity,
-        path.dynamic_viscosity / path.density,
-        kinematic,
-    );
+    properties(&mut b, &system.fluid, path.density, path.dynamic_viscosity);
     b.state("g", Kind::Acceleration, path.gravity, known(&system.gravity));
 
     for (end, station, now) in [("1", &system.start, &state.start), ("2", &system.end, &state.end)] {
@@ -169,4 +151,39 @@ pub(super) fn total(values: &[f64]) -> f64 {
 /// A pure number with `figures` significant figures.
 pub(super) fn pure(value: f64, figures: u32) -> Written {
     Written::from_si(value, &Unit::none(), figures)
+}
+
+/// The fluid's properties, as stated where they are.
+fn properties(b: &mut Binder<'_>, fluid: &Fluid, rho: f64, dynamic_viscosity: f64) {
+    let (density, viscosity) = match fluid {
+        Fluid::Given {
+            density, viscosity, ..
+        } => (
+            known(density),
+            known(viscosity).filter(|w| w.unit.dimension == Dimension::DYNAMIC_VISCOSITY),
+        ),
+        Fluid::Named { .. } => (None, None),
+    };
+    b.state("rho", Kind::Density, rho, density);
+    b.state("mu", Kind::DynamicViscosity, dynamic_viscosity, viscosity);
+    let kinematic = match fluid {
+        Fluid::Given { viscosity, .. } => {
+            known(viscosity).filter(|w| w.unit.dimension == Dimension::KINEMATIC_VISCOSITY)
+        }
+        Fluid::Named { .. } => None,
+    };
+    b.state("nu", Kind::KinematicViscosity, dynamic_viscosity / rho, kinematic);
+}
+
+/// Properties and gravity of a system of another kind than the path.
+pub(super) fn fluid_and_gravity(b: &mut Binder<'_>, system: &System, fluid: &FluidValues) {
+    properties(
+        b,
+        system.fluid(),
+        fluid.density.quantity().value,
+        fluid.dynamic_viscosity.quantity().value,
+    );
+    if let Some(gravity) = known(system.gravity()) {
+        b.state("g", Kind::Acceleration, gravity.quantity().value, Some(gravity));
+    }
 }

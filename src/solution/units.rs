@@ -1,13 +1,13 @@
 //! The units that results and worked solutions are printed in.
 
 use crate::bank::course::{Conventions, UnitSystem};
-use crate::quantity::{Unit, Written};
+use crate::quantity::{Dimension, Unit, Written};
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 /// What a value is the value of; it decides which of a dimension's units reads best.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(crate) enum Kind {
     /// A diameter or a roughness.
     Bore,
     /// A length along a pipe, an elevation or a head.
@@ -34,6 +34,26 @@ pub(super) enum Kind {
     Acceleration,
     /// A pure number.
     Number,
+}
+
+impl Kind {
+    /// Its dimension.
+    pub(crate) fn dimension(self) -> Dimension {
+        match self {
+            Self::Bore | Self::Length => Dimension::LENGTH,
+            Self::Area => Dimension::AREA,
+            Self::Velocity => Dimension::VELOCITY,
+            Self::Flow => Dimension::FLOW,
+            Self::Pressure => Dimension::PRESSURE,
+            Self::Power => Dimension::POWER,
+            Self::Density => Dimension::DENSITY,
+            Self::DynamicViscosity => Dimension::DYNAMIC_VISCOSITY,
+            Self::KinematicViscosity => Dimension::KINEMATIC_VISCOSITY,
+            Self::Acceleration => Dimension::ACCELERATION,
+            Self::Speed => Dimension::RATE,
+            Self::Number => Dimension::NONE,
+        }
+    }
 }
 
 /// Every symbol that [`symbol`] gives, read once.

@@ -19,70 +19,7 @@ impl PathSystem {
     /// # Errors
     /// A temperature out of range, or a formula that is not resolved.
     pub fn fluid_values(&self, figures: Option<u32>) -> Checked<FluidValues> {
-        let property = |si: f64, unit: Unit| {
-            let number = unit.from_si(si);
-            let number = figures.map_or(number, |n| round_to_figures(number, n));
-            let shown = figures.unwrap_or(SHOWN_FIGURES);
-            Written {
-                number,
-                shown: Shown::new(number, shown),
-                figures: shown,
-                unit,
-            }
-        };
-        match &self.fluid {
-            Fluid::Named { name, temperature } => {
-                let temperature = known(temperature, Slot::Temperature, Of::System)?;
-                let atmosphere = known(&self.atmosphere, Slot::Atmosphere, Of::System)?;
-                let kelvin = temperature.quantity().value;
-                let properties = name
-                    .properties(kelvin, atmosphere.quantity().value)
-                    .map_err(|out| Faults::from(out_of_range(*name, temperature, out.range)))?;
-                Ok(FluidValues {
-                    name: name.name().to_owned(),
-                    temperature: Some(temperature.clone()),
-                    density: property(properties.density, si_unit("kg/m³", Dimension::DENSITY)),
-                    dynamic_viscosity: property(
-                        properties.dynamic_viscosity,
-                        si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
-                    ),
-                    vapour_pressure: properties.vapour_pressure.map(|p| property(p, kilopascal())),
-                })
-            }
-            Fluid::Given {
-                name,
-                density,
-                viscosity,
-                vapour_pressure,
-            } => {
-                let density = known(density, Slot::Density, Of::System)?;
-                let viscosity = known(viscosity, Slot::Viscosity, Of::System)?;
-                let dynamic = if viscosity.unit.dimension == Dimension::KINEMATIC_VISCOSITY {
-                    // A product, printed with the figures of its factors; it is computed with in full, as
-                    // any value on the way is.
-                    let si = viscosity.quantity().value * density.quantity().value;
-                    let figures = viscosity.figures.max(density.figures).max(3);
-                    Written {
-                        number: si,
-                        shown: Shown::new(si, figures),
-                        figures,
-                        unit: si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
-                    }
-                } else {
-                    viscosity.clone()
-                };
-                Ok(FluidValues {
-                    name: name.clone().unwrap_or_else(|| "the fluid".to_owned()),
-                    temperature: None,
-                    density: density.clone(),
-                    dynamic_viscosity: dynamic,
-                    vapour_pressure: vapour_pressure
-                        .as_ref()
-                        .map(|v| known(v, Slot::VapourPressure, Of::System).cloned())
-                        .transpose()?,
-                })
-            }
-        }
+        fluid_values(&self.fluid, &self.atmosphere, figures)
     }
 
     /// The problem in SI numbers, its fluid's properties rounded as in [`System::fluid_values`].
@@ -209,6 +146,74 @@ impl PathSystem {
     }
 }
 
+/// A fluid's properties as [`PathSystem::fluid_values`] gives them.
+pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u32>) -> Checked<FluidValues> {
+    let property = |si: f64, unit: Unit| {
+        let number = unit.from_si(si);
+        let number = figures.map_or(number, |n| round_to_figures(number, n));
+        let shown = figures.unwrap_or(SHOWN_FIGURES);
+        Written {
+            number,
+            shown: Shown::new(number, shown),
+            figures: shown,
+            unit,
+        }
+    };
+    match fluid {
+        Fluid::Named { name, temperature } => {
+            let temperature = known(temperature, Slot::Temperature, Of::System)?;
+            let atmosphere = known(atmosphere, Slot::Atmosphere, Of::System)?;
+            let kelvin = temperature.quantity().value;
+            let properties = name
+                .properties(kelvin, atmosphere.quantity().value)
+                .map_err(|out| Faults::from(out_of_range(*name, temperature, out.range)))?;
+            Ok(FluidValues {
+                name: name.name().to_owned(),
+                temperature: Some(temperature.clone()),
+                density: property(properties.density, si_unit("kg/m³", Dimension::DENSITY)),
+                dynamic_viscosity: property(
+                    properties.dynamic_viscosity,
+                    si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
+                ),
+                vapour_pressure: properties.vapour_pressure.map(|p| property(p, kilopascal())),
+            })
+        }
+        Fluid::Given {
+            name,
+            density,
+            viscosity,
+            vapour_pressure,
+        } => {
+            let density = known(density, Slot::Density, Of::System)?;
+            let viscosity = known(viscosity, Slot::Viscosity, Of::System)?;
+            let dynamic = if viscosity.unit.dimension == Dimension::KINEMATIC_VISCOSITY {
+                // A product, printed with the figures of its factors; it is computed with in full, as
+                // any value on the way is.
+                let si = viscosity.quantity().value * density.quantity().value;
+                let figures = viscosity.figures.max(density.figures).max(3);
+                Written {
+                    number: si,
+                    shown: Shown::new(si, figures),
+                    figures,
+                    unit: si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
+                }
+            } else {
+                viscosity.clone()
+            };
+            Ok(FluidValues {
+                name: name.clone().unwrap_or_else(|| "the fluid".to_owned()),
+                temperature: None,
+                density: density.clone(),
+                dynamic_viscosity: dynamic,
+                vapour_pressure: vapour_pressure
+                    .as_ref()
+                    .map(|v| known(v, Slot::VapourPressure, Of::System).cloned())
+                    .transpose()?,
+            })
+        }
+    }
+}
+
 /// The fault of a pipe that is rougher than the friction chart goes.
 pub(super) fn too_rough(name: &str, diameter: &Written, roughness: &Written) -> Option<Fault> {
     let diameter = diameter.quantity().value;
@@ -319,7 +324,7 @@ impl Counts {
 }
 
 /// The SI number of a value; NaN where it is unknown.
-fn number(value: &Value) -> f64 {
+pub(super) fn number(value: &Value) -> f64 {
     match value {
         Value::Known(written) => written.quantity().value,
         Value::Unknown | Value::Formula(_) => f64::NAN,
@@ -327,7 +332,7 @@ fn number(value: &Value) -> f64 {
 }
 
 /// The gauge pressure of a value; `atmosphere` \[Pa\] joins an absolute one.
-fn gauge(value: &Value, atmosphere: f64) -> f64 {
+pub(super) fn gauge(value: &Value, atmosphere: f64) -> f64 {
     match value {
         Value::Known(w) if w.unit.reference == Some(PressureReference::Absolute) => {
             w.quantity().value - atmosphere
@@ -348,7 +353,7 @@ fn known<'v>(value: &'v Value, slot: Slot, of: Of<'_>) -> Checked<&'v Written> {
     }
 }
 
-fn unresolved(slot: Slot, of: Of<'_>) -> Fault {
+pub(super) fn unresolved(slot: Slot, of: Of<'_>) -> Fault {
     Fault::new(format!("the {} is still a formula", slot.label(of)))
         .mend("put the givens of a draw in before solving")
 }

@@ -1,8 +1,10 @@
 //! The YAML of a system.
 
+mod leak;
+
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, PathSystem, Station, Value, Velocity};
+use super::{Duty, Element, Fluid, PathSystem, Station, Surroundings, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
 use crate::bank::yaml::{Cursor, Fields, listed};
@@ -17,14 +19,21 @@ use std::collections::BTreeMap;
 /// Longest name of anything on a path.
 const NAME_LENGTH: usize = 60;
 
-/// Reads a system. In a template, `givens` are the names that its values may use.
-pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<PathSystem> {
+/// Reads a system of any kind. In a template, `givens` are the names that its values may use.
+pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<System> {
+    let has = |name: &str| at.look(name).is_some();
+    if has("gauges") {
+        return Reader::new(givens)
+            .leak(at)
+            .map(|leak| System::Leak(Box::new(leak)));
+    }
+    path_system(at, givens).map(|path| System::Path(Box::new(path)))
+}
+
+/// Reads a run of pipes between two stations.
+pub(super) fn path_system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<PathSystem> {
     let fields = at.fields(&["fluid", "gravity", "atmosphere", "flow", "stations", "path"])?;
-    let reader = Reader {
-        givens,
-        unknown: RefCell::new(Vec::new()),
-        lost: Cell::new(false),
-    };
+    let reader = Reader::new(givens);
     let fluid = fields
         .need("fluid", "{ name: water, temperature: 20 degC }")
         .and_then(|c| reader.fluid(&c));
@@ -74,7 +83,29 @@ struct Reader<'a> {
     lost: Cell<bool>,
 }
 
-impl Reader<'_> {
+impl<'a> Reader<'a> {
+    fn new(givens: Option<&'a Names>) -> Self {
+        Self {
+            givens,
+            unknown: RefCell::new(Vec::new()),
+            lost: Cell::new(false),
+        }
+    }
+
+    /// Fluid, gravity and atmosphere.
+    fn surroundings(&self, fields: &Fields<'_>) -> Option<Surroundings> {
+        let fluid = fields
+            .need("fluid", "{ name: water, temperature: 20 degC }")
+            .and_then(|c| self.fluid(&c));
+        let gravity = self.or_default(fields, "gravity", Slot::Gravity, "9.81 m/s^2");
+        let atmosphere = self.or_default(fields, "atmosphere", Slot::Atmosphere, "101.325 kPa");
+        Some(Surroundings {
+            fluid: fluid?,
+            gravity: gravity?,
+            atmosphere: atmosphere?,
+        })
+    }
+
     fn or_default(&self, fields: &Fields<'_>, name: &str, slot: Slot, default: &str) -> Option<Value> {
         if fields.has(name) {
             self.value(&fields.get(name)?, slot, Of::System)
@@ -572,12 +603,7 @@ impl Reader<'_> {
 }
 
 /// Why a system can't have this value here, as the end of a sentence; nothing where it can.
-pub(in crate::bank) fn refused(
-    system: &PathSystem,
-    slot: Slot,
-    of: Of<'_>,
-    written: &Written,
-) -> Option<String> {
+pub(in crate::bank) fn refused(system: &System, slot: Slot, of: Of<'_>, written: &Written) -> Option<String> {
     if !slot.fits(written.unit.dimension) {
         // Other faults say so.
         return None;
@@ -585,7 +611,7 @@ pub(in crate::bank) fn refused(
     if let Some(why) = slot.impossible(written.quantity().value) {
         return Some(why.to_owned());
     }
-    match (slot, &system.fluid, &system.atmosphere) {
+    match (slot, system.fluid(), system.atmosphere()) {
         (Slot::Temperature, Fluid::Named { name, .. }, _) => name
             .properties(written.quantity().value, physical::STANDARD_ATMOSPHERE.value)
             .is_err()

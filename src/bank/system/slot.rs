@@ -5,7 +5,7 @@ use crate::quantity::{Dimension, Unit};
 
 /// What a value is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::bank) enum Slot {
+pub(crate) enum Slot {
     Temperature,
     Density,
     /// Dynamic or kinematic.
@@ -28,11 +28,12 @@ pub(in crate::bank) enum Slot {
     Head,
     Power,
     Efficiency,
+    Distance,
 }
 
 /// Whose value it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(in crate::bank) enum Of<'a> {
+pub(crate) enum Of<'a> {
     System,
     Start,
     End,
@@ -64,6 +65,7 @@ impl Slot {
             Self::Head => "head",
             Self::Power => "power",
             Self::Efficiency => "efficiency",
+            Self::Distance => "distance",
         }
     }
 
@@ -90,9 +92,13 @@ impl Slot {
             Self::Gravity => Dimension::ACCELERATION,
             Self::Flow => Dimension::FLOW,
             Self::Velocity => Dimension::VELOCITY,
-            Self::Elevation | Self::Jet | Self::Diameter | Self::Length | Self::Roughness | Self::Head => {
-                Dimension::LENGTH
-            }
+            Self::Elevation
+            | Self::Jet
+            | Self::Diameter
+            | Self::Length
+            | Self::Roughness
+            | Self::Head
+            | Self::Distance => Dimension::LENGTH,
             Self::Alpha | Self::Coefficient | Self::Efficiency => Dimension::NONE,
             Self::Power => Dimension::POWER,
         }
@@ -144,6 +150,7 @@ impl Slot {
             Self::Head => "15 m",
             Self::Power => "2.2 kW",
             Self::Efficiency => "0.75",
+            Self::Distance => "850 m",
         }
     }
 
@@ -161,7 +168,7 @@ impl Slot {
             Self::Alpha | Self::Coefficient | Self::Efficiency => "no unit",
             Self::Power => "a unit of power, such as `kW`",
             Self::Jet | Self::Diameter | Self::Roughness => "a unit of length, such as `mm`",
-            Self::Elevation | Self::Length | Self::Head => "a unit of length, such as `m`",
+            Self::Elevation | Self::Length | Self::Head | Self::Distance => "a unit of length, such as `m`",
         }
     }
 
@@ -199,6 +206,7 @@ impl Slot {
                 | Self::Coefficient
                 | Self::Head
                 | Self::Power
+                | Self::Distance
         )
     }
 
@@ -218,6 +226,7 @@ impl Slot {
             | Self::Velocity
             | Self::Head
             | Self::Power
+            | Self::Distance
             | Self::VapourPressure
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.

@@ -2,12 +2,12 @@
 
 use super::{Asked, Constraint, Given, ListedSlip, Part, Spread, Template};
 use crate::bank::formula::{self, Meaning, Names};
-use crate::bank::names::{
-    PIPE_NAMES, PLAIN_NAMES, bare_pipe_dimension, pipe_result, pipe_suffix, result_dimension, result_names,
-};
+use crate::bank::names::{pipe_result, pipe_suffix};
 use crate::bank::prose::{self, Block, Inline};
 use crate::bank::slips::SLIPS;
-use crate::bank::system::{Duty, Element, Fluid, PathSystem, Value, Velocity, read as system_read};
+use crate::bank::system::{
+    Duty, Element, Fluid, PathSystem, ResultName, System, Value, Velocity, path_results, read as system_read,
+};
 use crate::bank::yaml::{Cursor, Doc, Fields, listed, number_cut_by_comma};
 use crate::equation::Expr;
 use crate::fault::{Checked, nearest};
@@ -76,11 +76,18 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
     let system = system_at
         .as_ref()
         .and_then(|at| system_read::system(at, Some(&names)));
-    let pipes = system_at.as_ref().map(pipe_names).unwrap_or_default();
+    let pipes = match &system {
+        Some(system) => system.pipe_names().into_iter().map(str::to_owned).collect(),
+        None => system_at.as_ref().map(pipe_names).unwrap_or_default(),
+    };
     let pipes: Vec<&str> = pipes.iter().map(String::as_str).collect();
+    let own = match &system {
+        Some(system) => system.results(),
+        None => path_results(&pipes),
+    };
     if let Some(system) = &system {
         for (given, at) in &givens {
-            clash(given, at, system, &pipes);
+            clash(given, at, system, &pipes, &own);
         }
         values_refused(system, &read_givens);
     }
@@ -88,6 +95,7 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
     let results = Results {
         givens: &names,
         pipes: &pipes,
+        own,
     };
     let mut used = BTreeSet::new();
     let constraints = fields
@@ -266,7 +274,7 @@ fn given<'d>(name: &str, at: &Cursor<'d>) -> ReadGiven<'d> {
 }
 
 /// Values of a given that stands alone as a value of the system, where the system can't have them.
-fn values_refused(system: &PathSystem, givens: &[ReadGiven<'_>]) {
+fn values_refused(system: &System, givens: &[ReadGiven<'_>]) {
     let mut said = BTreeSet::new();
     system.each(&mut |slot, of, value| {
         let Value::Formula(Expr::Symbol(symbol)) = value else {
@@ -533,17 +541,17 @@ fn decimal(written: &Written) -> Option<(i64, u32)> {
 struct Results<'a> {
     givens: &'a Names,
     pipes: &'a [&'a str],
+    /// The system's results.
+    own: Vec<ResultName>,
 }
 
 impl Results<'_> {
     /// Names for the formulas of parts.
     fn names(&self) -> Names {
-        let mut names: Names = result_names(self.pipes)
-            .into_iter()
-            .filter_map(|name| {
-                let dimension = result_dimension(&name, self.pipes)?;
-                Some((name, Meaning::of(dimension)))
-            })
+        let mut names: Names = self
+            .own
+            .iter()
+            .map(|result| (result.name.clone(), Meaning::of(result.dimension)))
             .collect();
         names.extend(self.givens.iter().map(|(n, m)| (n.clone(), *m)));
         names
@@ -551,9 +559,13 @@ impl Results<'_> {
 
     /// Names for constraints: bare names of pipes' results too, which mean every pipe.
     fn names_of_any_pipe(&self) -> Names {
-        let mut names: Names = PIPE_NAMES
+        let mut names: Names = self
+            .own
             .iter()
-            .map(|(name, _, dimension)| ((*name).to_owned(), Meaning::of(*dimension)))
+            .filter_map(|result| {
+                let (bare, _) = result.of_pipe.as_ref()?;
+                Some((bare.clone(), Meaning::of(result.dimension)))
+            })
             .collect();
         names.extend(self.names());
         names
@@ -561,7 +573,11 @@ impl Results<'_> {
 
     /// What to write in place of a name that is nearly that of a result.
     fn instead(&self, name: &str) -> Option<String> {
-        if self.pipes.len() > 1 && bare_pipe_dimension(name).is_some() {
+        let of_pipes = |bare: &str| {
+            let mut pipes = self.own.iter().filter_map(|result| result.of_pipe.as_ref());
+            pipes.any(|(base, _)| base == bare)
+        };
+        if self.pipes.len() > 1 && of_pipes(name) {
             let all: Vec<String> = self
                 .pipes
                 .iter()
@@ -574,10 +590,8 @@ impl Results<'_> {
         }
         if let [pipe] = self.pipes {
             let base = name.strip_suffix(&format!("_{}", pipe_suffix(pipe)))?;
-            bare_pipe_dimension(base)?;
-            return Some(format!(
-                "there is one pipe, so its results stand alone: write `{base}`"
-            ));
+            return of_pipes(base)
+                .then(|| format!("there is one pipe, so its results stand alone: write `{base}`"));
         }
         None
     }
@@ -595,24 +609,22 @@ fn pipe_names(system: &Cursor<'_>) -> Vec<String> {
 }
 
 /// A given that has the name of a result must be that result.
-fn clash(name: &str, at: &Cursor<'_>, system: &PathSystem, pipes: &[&str]) {
-    let meaning = PLAIN_NAMES
+fn clash(name: &str, at: &Cursor<'_>, system: &System, pipes: &[&str], own: &[ResultName]) {
+    let named = |result: &&ResultName| {
+        result.name == name || result.of_pipe.as_ref().is_some_and(|(base, _)| base == name)
+    };
+    let meaning = own
         .iter()
-        .find(|(n, _, _)| *n == name)
-        .or_else(|| {
-            PIPE_NAMES.iter().find(|(base, _, _)| {
-                *base == name
-                    || pipes
-                        .iter()
-                        .any(|pipe| pipe_result(base, pipe, pipes.len()) == name)
-            })
-        })
-        .map(|(_, meaning, _)| *meaning)
+        .find(named)
+        .map(|result| result.meaning.as_str())
         .or((name == "p_v").then_some("vapour pressure"));
     let Some(meaning) = meaning else {
         return;
     };
-    let values = slot_of_result(name, system, pipes);
+    let values = match system {
+        System::Path(path) => slot_of_result(name, path, pipes),
+        other => stated(name, other, &mut own.iter().filter(named)),
+    };
     let same = !values.is_empty()
         && values
             .iter()
@@ -631,9 +643,27 @@ fn clash(name: &str, at: &Cursor<'_>, system: &PathSystem, pipes: &[&str]) {
     }
 }
 
-/// The values of the system that a result's name stands for; `None` for one that is not written.
-fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec<Option<&'s Value>> {
-    let (density, viscosity, vapour) = match &system.fluid {
+/// The values of a system of another kind than the path that a name stands for.
+fn stated<'s>(
+    name: &str,
+    system: &'s System,
+    named: &mut dyn Iterator<Item = &ResultName>,
+) -> Vec<Option<&'s Value>> {
+    let (density, viscosity, vapour) = properties(system.fluid());
+    match name {
+        "rho" => vec![density],
+        "mu" | "nu" => vec![viscosity],
+        "p_v" => vec![vapour],
+        "g" => vec![Some(system.gravity())],
+        _ => named
+            .filter_map(|result| Some(system.kind()?.stated(&result.name)))
+            .collect(),
+    }
+}
+
+/// Density, viscosity and vapour pressure of a fluid where they are written.
+fn properties(fluid: &Fluid) -> (Option<&Value>, Option<&Value>, Option<&Value>) {
+    match fluid {
         Fluid::Given {
             density,
             viscosity,
@@ -641,7 +671,12 @@ fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec
             ..
         } => (Some(density), Some(viscosity), vapour_pressure.as_ref()),
         Fluid::Named { .. } => (None, None, None),
-    };
+    }
+}
+
+/// The values of the system that a result's name stands for; `None` for one that is not written.
+fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec<Option<&'s Value>> {
+    let (density, viscosity, vapour) = properties(&system.fluid);
     let velocity = |v: &'s Velocity| match v {
         Velocity::Value(value) => Some(value),
         _ => None,
@@ -1202,9 +1237,9 @@ fn text(at: &Cursor<'_>, known: &[String]) -> Option<Vec<Block>> {
 }
 
 /// The placeholders that texts can use.
-fn placeholders(givens: &Names, system: Option<&PathSystem>) -> Vec<String> {
+fn placeholders(givens: &Names, system: Option<&System>) -> Vec<String> {
     let mut known: Vec<String> = givens.keys().cloned().collect();
-    let vapour = match system.map(|s| &s.fluid) {
+    let vapour = match system.map(System::fluid) {
         Some(Fluid::Given { vapour_pressure, .. }) => vapour_pressure.is_some(),
         Some(Fluid::Named { name, .. }) => *name == crate::fluid::Named::Water,
         None => true,

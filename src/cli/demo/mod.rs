@@ -54,7 +54,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
         "These answers are simulated. No student wrote them.\n",
     );
     for (number, student) in dealt.students.iter().enumerate() {
-        let answers = simulate::answers(student, &course, &set, number);
+        let answers = simulate::answers(student, &set, number);
         let sheet = simulate::sheet(student, &answers);
         returned.add(format!("{}.csv", store::safe_name(&student.student.id)), sheet);
     }

@@ -12,11 +12,10 @@
 //! Whatever the kind, one answer in six is written in another unit of the same dimension, one in ten with
 //! a decimal comma, one in fifty without its unit, and one in two hundred as words that are no answer.
 
-use gradeline::bank::course::{Course, Policy, Set};
+use gradeline::bank::course::{Policy, Set};
 use gradeline::bank::template::Asked;
 use gradeline::deal::{Dealt, DealtStudent};
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::solve::solve;
 use gradeline::quantity::{DecimalMark, Dimension, Unit, Written};
 use gradeline::solution::{self, Answer};
 use rand_chacha::ChaCha20Rng;
@@ -50,7 +49,7 @@ impl Chance {
 }
 
 /// The answers of a simulated student, a list for each problem; `number` tells students apart.
-pub fn answers(student: &DealtStudent, course: &Course, set: &Set, number: usize) -> Vec<Vec<String>> {
+pub fn answers(student: &DealtStudent, set: &Set, number: usize) -> Vec<Vec<String>> {
     let mut seed = [0; 32];
     seed[..8].copy_from_slice(&(number as u64).to_le_bytes());
     let mut chance = Chance(ChaCha20Rng::from_seed(seed));
@@ -66,7 +65,7 @@ pub fn answers(student: &DealtStudent, course: &Course, set: &Set, number: usize
         .iter()
         .enumerate()
         .map(|(i, dealt)| {
-            let mut values = careful(dealt, course, &set.policy, &mut chance);
+            let mut values = careful(dealt, &set.policy, &mut chance);
             match kind {
                 Kind::Slips if i == slipped => slip(dealt, &mut values, &mut chance),
                 Kind::Miscounts => miscount(&mut values, &mut chance),
@@ -83,19 +82,14 @@ pub fn answers(student: &DealtStudent, course: &Course, set: &Set, number: usize
 }
 
 /// What a careful reader gets for each part; the reference answer where their reading leads nowhere.
-fn careful(dealt: &Dealt, course: &Course, policy: &Policy, chance: &mut Chance) -> Vec<Answer> {
+fn careful(dealt: &Dealt, policy: &Policy, chance: &mut Chance) -> Vec<Answer> {
     let mut read = || Reading {
         law: Law::Colebrook,
         factor: 1.0 + READING_SPREAD * (2.0 * chance.unit() - 1.0),
     };
-    let readings: Vec<Reading> = dealt.case.solved.state.pipes.iter().map(|_| read()).collect();
+    let readings: Vec<Reading> = dealt.case.flowing().iter().map(|_| read()).collect();
     let again = || {
-        let mut case = dealt.case.clone();
-        let problem = case
-            .system
-            .problem(Some(course.conventions.property_figures))
-            .ok()?;
-        case.solved = solve(&problem, &readings, &policy.limits).ok()?;
+        let case = dealt.case.read_otherwise(&readings, &policy.limits).ok()?;
         solution::answers(&dealt.template, &dealt.givens, &case).ok()
     };
     again().unwrap_or_else(|| dealt.answers.clone())

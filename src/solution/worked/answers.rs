@@ -2,13 +2,15 @@
 
 use super::step;
 use super::working::{Working, capital, m, say, sym, t};
+use crate::bank::course::Conventions;
 use crate::bank::prose::{Block, Inline};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
+use crate::hydraulics::regime::Regime;
 use crate::quantity::{Dimension, Written};
 use crate::solution::case::kind_of;
-use crate::solution::units::{Kind, display_unit};
-use crate::solution::{Answer, Step, answer, names};
+use crate::solution::units::{Kind, display_unit, shown};
+use crate::solution::{Answer, Case, Solution, Step, answer, results, with_givens};
 
 /// Figures of an answer where nothing else is asked: what a chart allows.
 const ANSWER_FIGURES: u32 = 3;
@@ -17,12 +19,13 @@ const ANSWER_FIGURES: u32 = 3;
 pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> Result<Step, EquationError> {
     let mut body = Vec::new();
     if let Some((template, givens)) = template {
-        let of = names(givens, w.system(), &w.case.solved, w.conventions);
-        let mut items = Vec::new();
-        for part in &template.parts {
-            items.push(one(w, &capital(&part.name), &part.asked, &of)?);
-        }
-        body.push(Block::List { ordered: true, items });
+        let asking = Asking {
+            of: with_givens(givens, results(w.system(), &w.case.solved, w.conventions)),
+            regimes: w.case.solved.state.pipes.iter().map(|pipe| pipe.regime).collect(),
+            in_pipes: (0..w.names.len()).map(|i| w.in_pipe(i)).collect(),
+            conventions: w.conventions,
+        };
+        body.push(asking.parts(template)?);
     } else {
         let value = w.case.solved.value;
         let unit = display_unit(kind_of(w.unknown), value, w.conventions.units);
@@ -48,8 +51,67 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
     ))
 }
 
+/// What the answers to parts are had from.
+pub(super) struct Asking<'a> {
+    /// Givens and results by name.
+    pub(super) of: Bindings,
+    /// The regime in each pipe.
+    pub(super) regimes: Vec<Regime>,
+    /// How each pipe stands in a sentence: ` in the riser`.
+    pub(super) in_pipes: Vec<String>,
+    /// How values are printed.
+    pub(super) conventions: &'a Conventions,
+}
+
+impl Asking<'_> {
+    /// The answers to all parts of a template, as a list.
+    pub(super) fn parts(&self, template: &Template) -> Result<Block, EquationError> {
+        let parts = template.parts.iter();
+        let items = parts.map(|part| one(self, &capital(&part.name), &part.asked));
+        Ok(Block::List {
+            ordered: true,
+            items: items.collect::<Result<_, _>>()?,
+        })
+    }
+}
+
+/// The answers of a system of another kind than the path: to its parts, or to its own question.
+pub(super) fn of_kind(
+    case: &Case,
+    kind: &dyn Solution,
+    template: Option<(&Template, &Bindings)>,
+    conventions: &Conventions,
+) -> Result<Step, EquationError> {
+    let results = case.results(conventions);
+    if let Some((template, givens)) = template {
+        let asking = Asking {
+            of: with_givens(givens, results),
+            regimes: case.regimes(),
+            in_pipes: (case.flowing().iter())
+                .map(|flowing| format!(" in `{}`", flowing.name))
+                .collect(),
+            conventions,
+        };
+        return Ok(step("Answer the parts", vec![asking.parts(template)?]));
+    }
+    let mut body = Vec::new();
+    for (name, words) in kind.answers() {
+        if let Some(bound) = results.get(&name) {
+            let unit = &bound.written.unit;
+            let written = Written::from_si(bound.quantity.value, unit, ANSWER_FIGURES);
+            body.push(say(format!("{}:", capital(&words))));
+            body.push(Block::Equation(vec![Line::equal(
+                sym(name),
+                Expr::Number(written),
+            )]));
+        }
+    }
+    Ok(step("Answer", body))
+}
+
 /// The answer to one part; its question stands where the problem is set.
-fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Block>, EquationError> {
+fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, EquationError> {
+    let of = &w.of;
     let named = || vec![Inline::Strong(vec![t(name)]), t(": ")];
     let with = |more: Vec<Inline>| Block::Paragraph(named().into_iter().chain(more).collect());
     Ok(match asked {
@@ -78,11 +140,11 @@ fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Bloc
                 vec![Block::Paragraph(named()), Block::Equation(vec![line])]
             }
         }
-        Asked::Regime { pipe } => match answer(asked, of, &w.case.solved)? {
+        Asked::Regime { pipe } => match answer(asked, of, &w.regimes)? {
             Answer::Regime(regime) => vec![with(vec![
                 t(format!(
                     "the flow{} is ",
-                    w.in_pipe((*pipe).min(w.names.len() - 1))
+                    w.in_pipes.get(*pipe).map_or("", String::as_str)
                 )),
                 Inline::Strong(vec![t(regime.name())]),
                 t("."),
@@ -90,7 +152,7 @@ fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Bloc
             Answer::Number(_) | Answer::Choice(_) => Vec::new(),
         },
         Asked::Choice { first_if, .. } => {
-            let Answer::Choice(word) = answer(asked, of, &w.case.solved)? else {
+            let Answer::Choice(word) = answer(asked, of, &w.regimes)? else {
                 return Ok(Vec::new());
             };
             let mut body = vec![Block::Paragraph(named())];
@@ -104,7 +166,10 @@ fn one(w: &Working, name: &str, asked: &Asked, of: &Bindings) -> Result<Vec<Bloc
                 if !matches!(**left, Expr::Number(_))
                     && (kind != Kind::Number || value.dimension == Dimension::NONE)
                 {
-                    line = line.then(Relation::Equal, Expr::Number(w.shown(kind, value.value)));
+                    line = line.then(
+                        Relation::Equal,
+                        Expr::Number(shown(kind, value.value, w.conventions)),
+                    );
                 }
                 body.push(Block::Equation(vec![line]));
                 let holds = first_if.holds(of)?;

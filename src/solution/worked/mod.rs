@@ -4,14 +4,16 @@ mod answers;
 mod check;
 mod direct;
 mod flow;
+pub(super) mod leak;
 mod setting;
 mod size;
 mod working;
 
-use super::{PathCase, Step};
+use super::units::Kind;
+use super::{Case, PathCase, Step};
 use crate::bank::course::Conventions;
 use crate::bank::template::Template;
-use crate::equation::{Bindings, EquationError};
+use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::regime::Limits;
 use crate::hydraulics::solve::Unknown;
 use working::Working;
@@ -21,6 +23,23 @@ use working::Working;
 /// # Errors
 /// As [`crate::equation::Expr::evaluate`].
 pub fn worked(
+    case: &Case,
+    template: Option<(&Template, &Bindings)>,
+    limits: &Limits,
+    conventions: &Conventions,
+) -> Result<Vec<Step>, EquationError> {
+    match (case, case.kind()) {
+        (Case::Path(path), _) => of_path(path, template, limits, conventions),
+        (_, Some(kind)) => {
+            let mut steps = kind.worked(limits, conventions)?;
+            steps.push(answers::of_kind(case, kind, template, conventions)?);
+            Ok(steps)
+        }
+        (_, None) => Ok(Vec::new()),
+    }
+}
+
+fn of_path(
     case: &PathCase,
     template: Option<(&Template, &Bindings)>,
     limits: &Limits,
@@ -39,6 +58,32 @@ pub fn worked(
     }
     steps.push(answers::answers(&working, template)?);
     Ok(steps)
+}
+
+/// Writes lines of working, and binds what each gives for those behind it.
+pub(super) struct Writer<'a> {
+    /// Everything known so far, by name.
+    pub(super) of: Bindings,
+    /// How values are printed.
+    pub(super) conventions: &'a Conventions,
+}
+
+impl<'a> Writer<'a> {
+    /// One that knows a case's results. What has still to be worked out is bound anew by its line.
+    pub(super) fn new(case: &Case, conventions: &'a Conventions) -> Self {
+        Self {
+            of: case.results(conventions),
+            conventions,
+        }
+    }
+
+    /// `name = formula = formula with its numbers = value`.
+    ///
+    /// # Errors
+    /// As [`crate::equation::Expr::evaluate`].
+    pub(super) fn line(&mut self, name: &str, formula: &Expr, kind: Kind) -> Result<Line, EquationError> {
+        working::line(name, formula, kind, &mut self.of, self.conventions)
+    }
 }
 
 /// A step.

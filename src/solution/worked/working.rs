@@ -502,20 +502,7 @@ impl<'a> Working<'a> {
         kind: Kind,
         of: &mut Bindings,
     ) -> Result<Line, EquationError> {
-        let si = formula.evaluate(of)?.value;
-        let unit = display_unit(kind, si, self.conventions.units);
-        let (mut line, quantity) = Line::worked(sym(name), formula, of, &unit, self.figures())?;
-        let mut written = Written::from_si(quantity.value, &unit, self.figures());
-        // `6.0 m = 6.000 m` says nothing: the number stays as it was first written, here and from here on.
-        if let [.., (_, Expr::Number(before)), (_, Expr::Number(last))] = line.rest.as_slice()
-            && before.unit == last.unit
-            && before.number == last.number
-        {
-            written = before.clone();
-            line.rest.pop();
-        }
-        of.set(name, Bound { quantity, written });
-        Ok(line)
+        line(name, formula, kind, of, self.conventions)
     }
 
     // ---- the energy equation ----
@@ -793,6 +780,30 @@ pub(super) fn capital(name: &str) -> String {
         .map(|c| c.to_uppercase().to_string())
         .unwrap_or_default();
     format!("{first}{}", letters.as_str())
+}
+
+/// `name = formula = formula with its numbers = value`; binds the value to the name.
+pub(super) fn line(
+    name: &str,
+    formula: &Expr,
+    kind: Kind,
+    of: &mut Bindings,
+    conventions: &Conventions,
+) -> Result<Line, EquationError> {
+    let si = formula.evaluate(of)?.value;
+    let unit = display_unit(kind, si, conventions.units);
+    let (mut line, quantity) = Line::worked(sym(name), formula, of, &unit, conventions.figures)?;
+    let mut written = Written::from_si(quantity.value, &unit, conventions.figures);
+    // `6.0 m = 6.000 m` says nothing: the number stays as it was first written, here and from here on.
+    if let [.., (_, Expr::Number(before)), (_, Expr::Number(last))] = line.rest.as_slice()
+        && before.unit == last.unit
+        && before.number == last.number
+    {
+        written = before.clone();
+        line.rest.pop();
+    }
+    of.set(name, Bound { quantity, written });
+    Ok(line)
 }
 
 /// The pipes of a path.

@@ -1,0 +1,240 @@
+//! A main that leaks, worked: head between the gauges, slopes above and below, the place or the flow.
+
+use super::working::{m, num, say, short, sum, sym, t, velocity_head};
+use super::{Writer, step};
+use crate::bank::course::Conventions;
+use crate::bank::prose::{Block, Inline, Table};
+use crate::equation::{Bound, EquationError, Expr, Line};
+use crate::hydraulics::friction::Reading;
+use crate::hydraulics::leak::{Reach, Unknown, reach as behind};
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::quantity::Quantity;
+use crate::solution::leak::LeakCase;
+use crate::solution::units::{Kind, shown};
+use crate::solution::{Case, Step};
+
+/// Guesses that a table shows: the last two agree.
+const GUESSES: usize = 5;
+
+/// Names of the two reaches as they stand behind symbols.
+const REACHES: [&str; 2] = ["upstream", "downstream"];
+
+fn own(base: &str, reach: usize) -> String {
+    format!("{base}_{}", REACHES[reach])
+}
+
+pub(in crate::solution) fn steps(
+    case: &LeakCase,
+    limits: &Limits,
+    conventions: &Conventions,
+) -> Result<Vec<Step>, EquationError> {
+    let solved = &case.solved;
+    let mut w = Writer::new(&Case::Leak(Box::new(case.clone())), conventions);
+    for (i, reach) in solved.reaches.iter().enumerate() {
+        w.of.set(
+            format!("alpha_{}", i + 1),
+            Bound {
+                quantity: Quantity::number(reach.alpha),
+                written: short(reach.alpha),
+            },
+        );
+    }
+    let mut steps = vec![step("See what is known", known(case))];
+    match case.unknown() {
+        Unknown::Distance => {
+            let mut body = vec![say(
+                "The same bore carries the whole flow down to the leak and what is left of it \
+                 from there on. Both flows are known, so both velocities are, and with them both friction factors.",
+            )];
+            body.push(flows(&mut w, &[0, 1], &solved.reaches)?);
+            steps.push(step("Find the friction above and below the leak", body));
+            steps.push(step("Find the head between the gauges", head(&mut w)?));
+            let slopes = vec![
+                w.line(&own("S", 0), &slope(0), Kind::Number)?,
+                w.line(&own("S", 1), &slope(1), Kind::Number)?,
+            ];
+            steps.push(step(
+                "Find how steeply the grade line falls",
+                vec![
+                    say("On each metre of the main friction takes"),
+                    Block::Equation(slopes),
+                    say("With a leak the grade line is not straight: it falls more steeply before the leak than behind it."),
+                ],
+            ));
+            let (s1, s2) = (sym(own("S", 0)), sym(own("S", 1)));
+            let formula = (sym("h_L") - s2.clone() * sym("L")) / (s1.clone() - s2.clone());
+            let mut body = vec![say("The two losses make up the head between the gauges:")];
+            body.push(Block::Equation(vec![Line::equal(
+                sym("h_L"),
+                s1 * sym("x") + s2 * (sym("L") - sym("x")),
+            )]));
+            body.push(say("This is one equation for the distance, and it is linear:"));
+            body.push(Block::Equation(vec![w.line("x", &formula, Kind::Length)?]));
+            body.push(say("As a check, the distance lies between nought and the length of the main. A small error in \
+                 either pressure moves it by many metres, since only the difference of the two slopes finds the leak."));
+            steps.push(step("Find the leak", body));
+        }
+        Unknown::EndFlow => {
+            let mut body = vec![say("Down to the leak the whole flow is known:")];
+            body.push(flows(&mut w, &[0], &solved.reaches)?);
+            body.push(Block::Equation(vec![w.line(
+                &own("h_f", 0),
+                &(friction(0) * sym("x") / sym("D")),
+                Kind::Length,
+            )?]));
+            steps.push(step("Find the loss above the leak", body));
+            steps.push(step(
+                "Guess what is left behind the leak",
+                guesses(case, limits, conventions),
+            ));
+            let mut body = vec![say(
+                "With the flow that came out, everything is put in once more:",
+            )];
+            body.push(flows(&mut w, &[1], &solved.reaches)?);
+            body.push(Block::Equation(vec![w.line(
+                &own("h_f", 1),
+                &(friction(1) * (sym("L") - sym("x")) / sym("D")),
+                Kind::Length,
+            )?]));
+            body.extend(head(&mut w)?);
+            body.push(say("The two losses make up this head, as they must:"));
+            body.push(Block::Equation(vec![w.line(
+                "h_L",
+                &(sym(own("h_f", 0)) + sym(own("h_f", 1))),
+                Kind::Length,
+            )?]));
+            steps.push(step("Check", body));
+        }
+    }
+    steps.push(step(
+        "Find what leaks",
+        vec![
+            say("What enters at the start and does not arrive at the end is lost on the way:"),
+            Block::Equation(vec![w.line("Q_leak", &(sym("Q_1") - sym("Q_2")), Kind::Flow)?]),
+        ],
+    ));
+    Ok(steps)
+}
+
+fn known(case: &LeakCase) -> Vec<Block> {
+    let start = case
+        .system
+        .start
+        .name
+        .clone()
+        .unwrap_or_else(|| "the start".to_owned());
+    let end = case
+        .system
+        .end
+        .name
+        .clone()
+        .unwrap_or_else(|| "the end".to_owned());
+    vec![
+        say(format!(
+            "Two gauges stand on the {}: station 1 is {start}, station 2 is {end}. Between them friction takes head, above \
+             the leak at the whole flow and below it at what is left. The leak itself takes water, not head.",
+            case.system.pipe
+        )),
+        Block::Equation(vec![Line::equal(
+            sum(vec![
+                (true, (sym("p_1") - sym("p_2")) / (sym("rho") * sym("g"))),
+                (true, sym("z_1") - sym("z_2")),
+                (true, sym("alpha_1") * velocity_head(sym(own("V", 0)))),
+                (false, sym("alpha_2") * velocity_head(sym(own("V", 1)))),
+            ]),
+            sym("h_L"),
+        )]),
+    ]
+}
+
+/// Velocity, Reynolds number and friction factor of some reaches.
+fn flows(w: &mut Writer<'_>, which: &[usize], reaches: &[Reach; 2]) -> Result<Block, EquationError> {
+    let mut lines = Vec::new();
+    for &i in which {
+        let through = num(4.0) * sym(format!("Q_{}", i + 1)) / (Expr::Pi * sym("D").pow(2));
+        lines.push(w.line(&own("V", i), &through, Kind::Velocity)?);
+        let reynolds = sym("rho") * sym(own("V", i)) * sym("D") / sym("mu");
+        lines.push(w.line(&own("Re", i), &reynolds, Kind::Number)?);
+        let factor = sym(own("f", i));
+        lines.push(if reaches[i].regime == Regime::Laminar {
+            w.line(&own("f", i), &(num(64.0) / sym(own("Re", i))), Kind::Number)?
+        } else {
+            let read = shown(Kind::Number, reaches[i].darcy_friction_factor, w.conventions);
+            Line::equal(factor, Expr::Number(read))
+        });
+    }
+    Ok(Block::Equation(lines))
+}
+
+/// `f V²/(2 g)`
+fn friction(reach: usize) -> Expr {
+    sym(own("f", reach)) * velocity_head(sym(own("V", reach)))
+}
+
+/// `f/D V²/(2 g)`
+fn slope(reach: usize) -> Expr {
+    friction(reach) / sym("D")
+}
+
+/// The head between the gauges.
+fn head(w: &mut Writer<'_>) -> Result<Vec<Block>, EquationError> {
+    let formula = sum(vec![
+        (true, (sym("p_1") - sym("p_2")) / (sym("rho") * sym("g"))),
+        (true, sym("z_1") - sym("z_2")),
+        (true, sym("alpha_1") * velocity_head(sym(own("V", 0)))),
+        (false, sym("alpha_2") * velocity_head(sym(own("V", 1)))),
+    ]);
+    Ok(vec![
+        say("Pressures, heights and velocities at the gauges say how much head is lost between them:"),
+        Block::Equation(vec![w.line("h_L", &formula, Kind::Length)?]),
+    ])
+}
+
+/// Flows tried behind the leak, and the head lost with each.
+fn guesses(case: &LeakCase, limits: &Limits, conventions: &Conventions) -> Vec<Block> {
+    let solved = &case.solved;
+    let problem = &solved.problem;
+    let rest = problem.pipe.length - problem.distance;
+    let above = &solved.reaches[0];
+    let between = (problem.start.pressure - problem.end.pressure) / (problem.density * problem.gravity)
+        + (problem.start.elevation - problem.end.elevation);
+    let head = |velocity: f64| velocity * velocity / (2.0 * problem.gravity);
+    let value = |kind, si| vec![Inline::Value(shown(kind, si, conventions))];
+    let mut rows = Vec::new();
+    let mut flow = problem.start.flow;
+    for _ in 0..GUESSES {
+        let below = behind(problem, flow, rest, Reading::EXACT, limits);
+        let lost = below.slope * rest;
+        let needed = between + above.alpha * head(above.velocity)
+            - below.alpha * head(below.velocity)
+            - above.slope * problem.distance;
+        rows.push(vec![
+            value(Kind::Flow, flow),
+            value(Kind::Number, below.darcy_friction_factor),
+            value(Kind::Length, lost),
+            value(Kind::Length, needed),
+        ]);
+        flow *= (needed / lost).sqrt();
+    }
+    vec![
+        Block::Paragraph(vec![
+            t("What is left of the head must be lost below the leak. The flow there, "),
+            m(sym("Q_2")),
+            t(
+                ", is guessed, at first as if nothing leaked. Its velocity gives Re, the chart gives f, and both give \
+               the loss. The loss goes nearly as the square of the flow, so the next guess is the flow times the \
+               root of what is left over what was lost:",
+            ),
+        ]),
+        Block::Table(Table {
+            head: vec![
+                vec![m(sym("Q_2"))],
+                vec![m(sym(own("f", 1)))],
+                vec![t("lost below the leak")],
+                vec![t("left for it")],
+            ],
+            numeric: vec![true; 4],
+            rows,
+        }),
+    ]
+}
