@@ -52,7 +52,11 @@ fn the_template_in_the_documentation_draws_systems_that_solve() {
     let template = Template::parse(text, "trough", "docs/templates.md").unwrap_or_else(|f| panic!("{f}"));
     for draw in Candidates::new(&template, &Seed::from_bytes([3; 32])).take(100) {
         let system = draw.system(&template).unwrap_or_else(|f| panic!("{f}"));
-        let problem = system.problem(Some(4)).unwrap_or_else(|f| panic!("{f}"));
+        let problem = system
+            .path()
+            .unwrap()
+            .problem(Some(4))
+            .unwrap_or_else(|f| panic!("{f}"));
         let solved = solve(&problem, &[Reading::EXACT], &Limits::default()).unwrap();
         assert!(solved.value > 0.0);
     }
