@@ -382,7 +382,10 @@ fn golden_texts() {
         "pump-power-comma.txt",
         &plain_text(&work("comma", &case, &comma), style(&comma)),
     );
-    golden("two-pipes-in-series.json", &json(&solve("json", SERIES)));
+    golden(
+        "two-pipes-in-series.json",
+        &json(&solve("json", SERIES), &Limits::default()),
+    );
 }
 
 /// Every block of steps, those in lists too.
@@ -757,6 +760,8 @@ fn the_ways_of_working_are_the_ones_meant() {
     let regime = |name: &str| {
         let (_, yaml) = systems().into_iter().find(|(n, _)| *n == name).unwrap();
         solve(name, &yaml)
+            .path()
+            .unwrap()
             .solved
             .state
             .pipes
