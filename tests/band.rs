@@ -456,7 +456,7 @@ fn efficiency(dealt: &Dealt) -> f64 {
         .iter()
         .find_map(|e| match e {
             Element::Pump(machine) | Element::Turbine(machine) => {
-                Some(machine.efficiency_at(dealt.case.solved.state.flow))
+                Some(machine.efficiency_at(dealt.case.path().unwrap().solved.state.flow))
             }
             _ => None,
         })
