@@ -61,6 +61,9 @@ pub mod policy {
     pub const RELATIVE_ROUGHNESS_END: f64 = 0.05;
     /// Reynolds numbers beyond this are outside the friction chart and draw a warning.
     pub const REYNOLDS_END: f64 = 1.0e8;
+    /// A tank's surface, or the liquid in its pipe, may take this share of the driving head before its flow is no
+    /// longer that of a steady one: half of it goes into the time. Our choice.
+    pub const QUASI_STEADY_SHARE: f64 = 0.01;
     /// Significant figures that worked solutions print on the way: one more than answers are usually asked to.
     pub const FIGURES: u32 = 4;
     /// Significant figures to which papers print a named fluid's properties; tables give four.
