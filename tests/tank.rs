@@ -3,7 +3,9 @@
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
 use gradeline::hydraulics::friction::{Law, Reading};
-use gradeline::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Station, StationVelocity, area};
+use gradeline::hydraulics::path::{
+    Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity, area,
+};
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::hydraulics::solve::SolveError;
 use gradeline::hydraulics::tank::{
@@ -41,6 +43,7 @@ fn water(end: Station, elements: Vec<Element>) -> Path {
         start: surface(0.0),
         end,
         elements,
+        points: Vec::new(),
     }
 }
 
@@ -49,11 +52,16 @@ fn pipe(diameter: f64, length: f64, roughness: f64) -> Element {
         diameter,
         length,
         roughness,
+        section: Section::ROUND,
     })
 }
 
 fn loss(coefficient: f64) -> Element {
-    Element::Loss { coefficient, pipe: 0 }
+    Element::Loss {
+        coefficient,
+        law: LossLaw::Fixed,
+        pipe: 0,
+    }
 }
 
 fn vessel(shape: Shape, floor: f64, level: f64) -> Vessel {
@@ -834,12 +842,13 @@ proptest! {
             change(other.path.pipe_mut(0).unwrap());
             time(&other, 1.2).unwrap()
         };
-        prop_assert!(with(&|p| p.length *= more) > base);
+        // Where the flow is held at the jump all the way it is that of the jump, however long the pipe.
+        prop_assert!(with(&|p| p.length *= more) >= base * (1.0 - 1e-9));
         prop_assert!(with(&|p| p.roughness *= more) >= base * (1.0 - 1e-9));
         prop_assert!(with(&|p| p.diameter /= more) > base);
         let mut other = problem.clone();
         other.path.elements.push(loss(0.3));
-        prop_assert!(time(&other, 1.2).unwrap() > base);
+        prop_assert!(time(&other, 1.2).unwrap() >= base * (1.0 - 1e-9));
     }
 
     /// The diameter for a pipe's own time is its own.

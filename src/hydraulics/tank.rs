@@ -19,7 +19,7 @@ mod shape;
 pub use shape::Shape;
 
 use super::friction::{Law, Reading};
-use super::path::{Element, Path, State, area, square};
+use super::path::{Element, LossLaw, Path, Section, State, square};
 use super::quadrature::integral;
 use super::regime::{Limits, Regime};
 use super::root::crossing;
@@ -625,19 +625,23 @@ impl Run {
         }
     }
 
-    /// The flow held at a pipe's jump: friction there takes what is left.
+    /// The flow held at a pipe's jump, with the friction factor there that takes what is left.
     fn at_jump(&self, path: &Path, pipe: usize) -> Result<Flowing, SolveError> {
-        let mut state = self.state(path, self.jump_flow(path, pipe, true))?;
-        let left_over = state.residual;
-        if let (Some(at), Some(of)) = (state.pipes.get_mut(pipe), pipes(path).nth(pipe)) {
-            let velocity_head = square(at.velocity) / (2.0 * path.gravity);
-            at.major_head_loss += left_over;
-            at.darcy_friction_factor = at.major_head_loss * of.diameter / (of.length * velocity_head);
-            state.head_loss += left_over;
-            state.residual = 0.0;
-        }
+        let flow = self.jump_flow(path, pipe, true);
+        let mut readings = self.readings.clone();
+        let mut at_factor = |darcy_friction_factor: f64| {
+            readings[pipe] = Reading {
+                law: Law::Fixed(darcy_friction_factor),
+                factor: 1.0,
+            };
+            state(path, flow, &readings, &self.limits)
+        };
+        let turbulent = self.state(path, flow)?;
+        let factor = turbulent.pipes[pipe].darcy_friction_factor;
+        // What is left over is straight in the factor.
+        let slope = (turbulent.residual - at_factor(2.0 * factor)?.residual) / factor;
         Ok(Flowing {
-            state,
+            state: at_factor(factor + turbulent.residual / slope)?,
             held: Some(pipe),
             warnings: Vec::new(),
         })
@@ -650,9 +654,9 @@ impl Run {
         } else {
             1.0 - 4.0 * f64::EPSILON
         };
-        pipes(path).nth(pipe).map_or(f64::NAN, |pipe| {
+        path.pipe(pipe).map_or(f64::NAN, |pipe| {
             let viscosity = path.dynamic_viscosity / path.density;
-            self.limits.laminar_end * viscosity * area(pipe.diameter) / pipe.diameter * hair
+            self.limits.laminar_end * viscosity * pipe.area() / pipe.diameter * hair
         })
     }
 
@@ -778,11 +782,16 @@ impl Run {
         match self.stop {
             Some((_, Stop::InBalance)) => true,
             // Near rest a pipe is laminar: its flow falls with the head, no longer with its root.
-            Some((_, Stop::AtRest)) if self.followed().inflow == 0.0 => pipes(&self.path)
-                .zip(&self.readings)
-                .any(|(pipe, reading)| pipe.length > 0.0 && !matches!(reading.law, Law::Fixed(_))),
+            Some((_, Stop::AtRest)) if self.followed().inflow == 0.0 => {
+                (0..self.readings.len()).any(|pipe| self.can_jump(pipe))
+            }
             _ => false,
         }
+    }
+
+    /// Whether a pipe's friction factor is another in laminar flow, and counts.
+    fn can_jump(&self, pipe: usize) -> bool {
+        has_friction(&self.path, pipe) && !matches!(self.readings[pipe].law, Law::Fixed(_))
     }
 
     /// Levels at which the integrand bends or jumps: bends of a shape, a mouth going under, the jumps of friction.
@@ -817,10 +826,7 @@ impl Run {
             })?;
         }
         let rise = self.rise(first, true)?;
-        for (i, (pipe, reading)) in pipes(&self.path).zip(&self.readings).enumerate() {
-            if pipe.length == 0.0 || matches!(reading.law, Law::Fixed(_)) {
-                continue;
-            }
+        for i in (0..self.readings.len()).filter(|&pipe| self.can_jump(pipe)) {
             for turbulent in [false, true] {
                 if let Ok(at) = self.state(&self.path, self.jump_flow(&self.path, i, turbulent)) {
                     let needed = rise - at.residual;
@@ -1111,7 +1117,7 @@ impl Run {
         {
             warnings.push(Warning::Settled { level });
         }
-        critical_zone(&start, &end, &changes, &mut warnings);
+        self.critical_zone(&start, &end, &changes, &mut warnings);
         self.quasi_steady(&start, &end, &mut warnings)?;
         // The faster moment is the one to judge a velocity by; a pressure may be low at either.
         let start_is_faster = start.state.flow >= end.state.flow;
@@ -1148,9 +1154,9 @@ impl Run {
     /// Changes of regime on the way. The flow only rises or only falls, and so does the rank of the regime.
     fn changes(&self, start: &Moment, end: &Moment) -> Result<Vec<RegimeChange>, TankError> {
         let mut changes: Vec<RegimeChange> = Vec::new();
-        for (i, pipe) in pipes(&self.path).enumerate() {
-            // Without length there is no friction whose regime could count.
-            if pipe.length == 0.0 || end.state.flow == 0.0 && start.state.flow == 0.0 {
+        for i in 0..self.readings.len() {
+            // Without friction its regime does not count.
+            if !has_friction(&self.path, i) || end.state.flow == 0.0 && start.state.flow == 0.0 {
                 continue;
             }
             let regime = |level: f64| -> Result<Regime, TankError> {
@@ -1196,6 +1202,48 @@ impl Run {
         Ok(changes)
     }
 
+    /// When each pipe is in the critical zone.
+    fn critical_zone(
+        &self,
+        start: &Moment,
+        end: &Moment,
+        changes: &[RegimeChange],
+        warnings: &mut Vec<Warning>,
+    ) {
+        for pipe in (0..self.readings.len()).filter(|&pipe| has_friction(&self.path, pipe)) {
+            let mut since = None;
+            let of_pipe: Vec<&RegimeChange> = changes.iter().filter(|c| c.pipe == pipe).collect();
+            let first = of_pipe
+                .first()
+                .map_or(start.state.pipes[pipe].regime, |c| c.before);
+            if first == Regime::Critical {
+                since = Some((0.0, start.level));
+            }
+            for change in of_pipe {
+                if change.after == Regime::Critical {
+                    since = Some((change.time, change.level));
+                } else if let Some((from, from_level)) = since.take() {
+                    warnings.push(Warning::CriticalZone {
+                        pipe,
+                        from,
+                        to: change.time,
+                        from_level,
+                        to_level: change.level,
+                    });
+                }
+            }
+            if let Some((from, from_level)) = since {
+                warnings.push(Warning::CriticalZone {
+                    pipe,
+                    from,
+                    to: end.time,
+                    from_level,
+                    to_level: end.level,
+                });
+            }
+        }
+    }
+
     /// Whether the surfaces are slow enough and the liquid in the pipes light enough for each moment's flow to
     /// be that of a steady one.
     fn quasi_steady(
@@ -1215,7 +1263,7 @@ impl Run {
             moments.push(self.moment(level, f64::NAN)?);
         }
         let gravity = self.path.gravity;
-        let length_per_area: f64 = pipes(&self.path).map(|p| p.length / area(p.diameter)).sum();
+        let length_per_area: f64 = pipes(&self.path).map(|p| p.length / p.area()).sum();
         let mut surface: Option<(f64, f64)> = None;
         let mut inertia: Option<(f64, f64)> = None;
         for (i, at) in moments.iter().enumerate() {
@@ -1265,40 +1313,13 @@ fn pipes(path: &Path) -> impl Iterator<Item = &super::path::Pipe> {
     })
 }
 
-/// When each pipe is in the critical zone.
-fn critical_zone(start: &Moment, end: &Moment, changes: &[RegimeChange], warnings: &mut Vec<Warning>) {
-    for pipe in 0..start.state.pipes.len() {
-        let mut since = None;
-        let of_pipe: Vec<&RegimeChange> = changes.iter().filter(|c| c.pipe == pipe).collect();
-        let first = of_pipe
-            .first()
-            .map_or(start.state.pipes[pipe].regime, |c| c.before);
-        if first == Regime::Critical && start.state.pipes[pipe].major_head_loss > 0.0 {
-            since = Some((0.0, start.level));
-        }
-        for change in of_pipe {
-            if change.after == Regime::Critical {
-                since = Some((change.time, change.level));
-            } else if let Some((from, from_level)) = since.take() {
-                warnings.push(Warning::CriticalZone {
-                    pipe,
-                    from,
-                    to: change.time,
-                    from_level,
-                    to_level: change.level,
-                });
-            }
-        }
-        if let Some((from, from_level)) = since {
-            warnings.push(Warning::CriticalZone {
-                pipe,
-                from,
-                to: end.time,
-                from_level,
-                to_level: end.level,
-            });
-        }
-    }
+/// Whether friction acts in a pipe: it has length, or a loss that is stated as one.
+fn has_friction(path: &Path, pipe: usize) -> bool {
+    path.pipe(pipe).is_some_and(|pipe| pipe.length > 0.0)
+        || path.elements.iter().any(|element| {
+            matches!(element, Element::Loss { law: LossLaw::EquivalentLength | LossLaw::EquivalentDiameters, pipe: of, .. }
+                if *of == pipe)
+        })
 }
 
 /// An orifice as a path takes it: a pipe of its diameter without length, and the loss that makes its flow
@@ -1317,9 +1338,11 @@ pub fn orifice(diameter: f64, discharge_coefficient: f64, under_water: bool, pip
             diameter,
             length: 0.0,
             roughness: 0.0,
+            section: Section::ROUND,
         }),
         Element::Loss {
             coefficient: if under_water { all } else { all - 1.0 },
+            law: LossLaw::Fixed,
             pipe,
         },
     ]
