@@ -306,7 +306,7 @@ fn with_one_factor_the_time_is_the_closed_form() {
     );
     let found = at_factor(&problem, 0.03);
     let taken = (1.5_f64 + 0.03 * 60.0 / 0.05) / (2.0 * G);
-    let expected = 2.0 * (2.0_f64 / 0.05).powi(2) * taken.sqrt() * (7.0_f64.sqrt() - 4.0_f64.sqrt());
+    let expected = 2.0 * (area(2.0) / area(0.05)) * taken.sqrt() * (7.0_f64.sqrt() - 4.0_f64.sqrt());
     near(found.value, expected, 1e-13);
     near(found.at_first_factor.unwrap(), expected, 1e-13);
     // With friction by the chart the closed form at the start's factor is near and not equal.
@@ -511,10 +511,7 @@ fn filling_from_above_is_even_and_from_below_slows_down() {
 fn a_pump_fills_until_its_head_is_used_up() {
     let line = vec![
         pipe(0.08, 40.0, 1e-4),
-        Element::Pump(Machine {
-            duty: Duty::Head(9.0),
-            efficiency: 0.7,
-        }),
+        Element::Pump(Machine::new(Duty::Head(9.0), 0.7)),
         loss(1.0),
     ];
     let problem = |asked| Problem {
@@ -542,10 +539,7 @@ fn a_pump_fills_until_its_head_is_used_up() {
     ));
     // A pump of known power always moves something.
     let mut by_power = problem(time_to(8.0));
-    by_power.path.elements[1] = Element::Pump(Machine {
-        duty: Duty::Power(600.0),
-        efficiency: 0.7,
-    });
+    by_power.path.elements[1] = Element::Pump(Machine::new(Duty::Power(600.0), 0.7));
     let found = solved(&by_power);
     assert_eq!(found.stop, None);
     let power = found.end.state.pump_heads[0] * found.end.state.flow * 998.207 * G;
