@@ -64,6 +64,22 @@ pub mod policy {
     /// A tank's surface, or the liquid in its pipe, may take this share of the driving head before its flow is no
     /// longer that of a steady one: half of it goes into the time. Our choice.
     pub const QUASI_STEADY_SHARE: f64 = 0.01;
+    /// The hydraulic diameter alone serves turbulent flow where the effective diameter differs from it by no more
+    /// than this share; beyond, an answer says that friction may be some 10 to 15 % off. It is that of a rectangle
+    /// of 4 to 1, up to which textbooks let the rule stand (Fox and McDonald, Introduction to Fluid Mechanics, on
+    /// noncircular ducts: from memory; the 10 to 15 % are White's, Fluid Mechanics, from memory too).
+    pub const HYDRAULIC_DIAMETER_SPREAD: f64 = 0.125;
+    /// Laminar flow develops within this times Re D. White, Fluid Mechanics, and others (from memory).
+    pub const LAMINAR_ENTRANCE: f64 = 0.06;
+    /// Turbulent flow develops within this times Re^(1/6) D. White, Fluid Mechanics, and others (from memory).
+    pub const TURBULENT_ENTRANCE: f64 = 4.4;
+    /// Turbulent flow is often taken as developed from this many diameters on. Common practice, no source.
+    pub const TURBULENT_ENTRANCE_DIAMETERS: f64 = 10.0;
+    /// An entrance longer than this share of its pipe is worth a warning. Our choice.
+    pub const ENTRANCE_SHARE: f64 = 0.1;
+    /// Exponents that the power law of turbulent flow is known to take: 6 at Re 4e3 to 10 at Re 3e6 (Nikuradse
+    /// 1932, as in Schlichting, Boundary-Layer Theory: from memory); rough walls bring it down to some 4.
+    pub const POWER_LAW_EXPONENT: (f64, f64) = (4.0, 11.0);
     /// Significant figures that worked solutions print on the way: one more than answers are usually asked to.
     pub const FIGURES: u32 = 4;
     /// Significant figures to which papers print a named fluid's properties; tables give four.

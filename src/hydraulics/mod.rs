@@ -14,7 +14,9 @@ pub mod grade;
 pub mod leak;
 pub mod meter;
 pub mod path;
+pub mod profile;
 mod quadrature;
+
 pub mod regime;
 mod root;
 pub mod sizes;

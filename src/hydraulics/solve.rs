@@ -112,6 +112,13 @@ pub enum Warning {
         /// Pipe.
         pipe: usize,
     },
+    /// A duct's turbulent flow was reckoned on the hydraulic diameter, which its shape strains.
+    HydraulicDiameter {
+        /// Pipe.
+        pipe: usize,
+        /// Its effective diameter \[m\].
+        effective: f64,
+    },
     /// Another value solves the equation as well; the smaller one is given.
     SecondSolution {
         /// The other value, SI.

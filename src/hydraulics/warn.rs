@@ -13,6 +13,22 @@ pub(super) fn warn(path: &Path, state: &State, limits: &Limits, warnings: &mut V
     } else {
         policy::ORDINARY_VELOCITY
     };
+    let ducts = path.elements.iter().filter_map(|e| match e {
+        Element::Pipe(pipe) => Some(pipe),
+        _ => None,
+    });
+    for (pipe, duct) in ducts.enumerate() {
+        let effective = duct.section.on_effective_diameter().turbulent_diameter;
+        if state.pipes[pipe].reynolds >= limits.laminar_end
+            && duct.section.turbulent_diameter == 1.0
+            && (effective - 1.0).abs() > policy::HYDRAULIC_DIAMETER_SPREAD
+        {
+            warnings.push(Warning::HydraulicDiameter {
+                pipe,
+                effective: effective * duct.diameter,
+            });
+        }
+    }
     for (pipe, at) in state.pipes.iter().enumerate() {
         if at.reynolds >= limits.laminar_end && at.reynolds < limits.turbulent_start {
             warnings.push(Warning::CriticalZone {

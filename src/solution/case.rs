@@ -168,6 +168,12 @@ pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
                 pipe_name(system, *pipe)
             )
         }
+        Warning::HydraulicDiameter { pipe, effective } => format!(
+            "turbulent friction in `{}` is reckoned on its hydraulic diameter, which may be some 10 to 15 % off for \
+             this shape; its effective diameter is {}",
+            pipe_name(system, *pipe),
+            say(Kind::Bore, *effective)
+        ),
         Warning::SecondSolution { value } => {
             let unknown = system.unknown();
             let value = unknown.map_or_else(|| say_number(*value), |u| say(kind_of(u), *value));
