@@ -226,6 +226,7 @@ impl Case {
                         Warning::UnusualVelocity { .. } => "an unusual velocity",
                         Warning::WideJet { .. } => "a jet wider than its pipe",
                         Warning::OffChart { .. } => "off the friction chart",
+                        Warning::HydraulicDiameter { .. } => "a duct that its hydraulic diameter misjudges",
                         Warning::SecondSolution { .. } => "a second solution",
                     },
                     critical: matches!(warning, Warning::CriticalZone { .. }),
