@@ -16,7 +16,6 @@ pub mod meter;
 pub mod path;
 pub mod profile;
 mod quadrature;
-
 pub mod regime;
 mod root;
 pub mod sizes;
