@@ -19,3 +19,6 @@ cargo test --quiet --test differential_meter -- --ignored
 export GRADELINE_LOSSES_OUT="$PWD/target/differential/losses.jsonl"
 cargo test --quiet --test differential_losses -- --ignored
 "$venv/bin/python" tests/differential/losses.py "$GRADELINE_LOSSES_OUT"
+export GRADELINE_DIFFERENTIAL_NETWORKS="$PWD/target/differential/networks.jsonl"
+cargo test --quiet --test differential_network -- --ignored
+"$venv/bin/python" tests/differential/network.py "$GRADELINE_DIFFERENTIAL_NETWORKS"
