@@ -469,6 +469,9 @@ fn at_flow(
     if let Unknown::Diameter(which) = problem.unknown {
         return diameter(balance, which, flow, path, limits);
     }
+    if let Unknown::PumpSpeed(which) | Unknown::PumpTrim(which) = problem.unknown {
+        return ratio(problem.unknown, which, balance, flow, limits);
+    }
     // With the placeholder in its slot, what is left over is what the unknown has to take or to give.
     let left_over = balance.left_over(flow, |i| balance.is_laminar(i, flow, limits));
     let weight = path.density * path.gravity;
@@ -489,7 +492,9 @@ fn at_flow(
         }
     };
     match problem.unknown {
-        Unknown::Flow | Unknown::Diameter(_) => unreachable!("both are solved above"),
+        Unknown::Flow | Unknown::Diameter(_) | Unknown::PumpSpeed(_) | Unknown::PumpTrim(_) => {
+            unreachable!("these are solved above")
+        }
         Unknown::StartPressure => Ok(Found::one(-left_over * weight)),
         Unknown::EndPressure => Ok(Found::one(left_over * weight)),
         Unknown::StartElevation => Ok(Found::one(-left_over)),
@@ -499,9 +504,6 @@ fn at_flow(
         Unknown::PumpPower(_) | Unknown::TurbinePower(_) if flow == 0.0 => Err(SolveError::Undetermined {
             why: "without flow a machine takes no power",
         }),
-        Unknown::PumpSpeed(which) | Unknown::PumpTrim(which) => {
-            ratio(problem.unknown, which, balance, flow, left_over)
-        }
         Unknown::PumpPower(which) => {
             let efficiency = efficiency(path, which, true, flow);
             not_below_zero(-left_over * weight * flow / efficiency, NO_PUMP)
@@ -559,7 +561,7 @@ fn ratio(
     which: usize,
     balance: &Balance,
     flow: f64,
-    left_over: f64,
+    limits: &Limits,
 ) -> Result<Found, SolveError> {
     let Some((_, curve)) = balance.curves.iter().find(|(pump, _)| *pump == which) else {
         return Err(SolveError::Impossible {
@@ -572,7 +574,9 @@ fn ratio(
             why: "without flow no point of the curve is wanted",
         });
     }
-    let head = curve.head(flow) - left_over;
+    let mut without = balance.clone();
+    without.curves.retain(|(pump, _)| *pump != which);
+    let head = -without.left_over(flow, |i| without.is_laminar(i, flow, limits));
     if head <= 0.0 {
         return Err(SolveError::NoSolution {
             tried: (0.0, f64::INFINITY),

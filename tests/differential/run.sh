@@ -22,3 +22,6 @@ cargo test --quiet --test differential_losses -- --ignored
 export GRADELINE_DIFFERENTIAL_NETWORKS="$PWD/target/differential/networks.jsonl"
 cargo test --quiet --test differential_network -- --ignored
 "$venv/bin/python" tests/differential/network.py "$GRADELINE_DIFFERENTIAL_NETWORKS"
+export GRADELINE_DIFFERENTIAL_PUMPS="$PWD/target/differential/pumps.jsonl"
+cargo test --quiet --test differential_pumps -- --ignored
+"$venv/bin/python" tests/differential/pumps.py "$GRADELINE_DIFFERENTIAL_PUMPS"
