@@ -25,3 +25,6 @@ cargo test --quiet --test differential_network -- --ignored
 export GRADELINE_DIFFERENTIAL_PUMPS="$PWD/target/differential/pumps.jsonl"
 cargo test --quiet --test differential_pumps -- --ignored
 "$venv/bin/python" tests/differential/pumps.py "$GRADELINE_DIFFERENTIAL_PUMPS"
+export GRADELINE_DIFFERENTIAL_TANK_OUT="$PWD/target/differential/tanks.jsonl"
+cargo test --quiet --test differential_tank -- --ignored
+"$venv/bin/python" tests/differential/tank.py "$GRADELINE_DIFFERENTIAL_TANK_OUT"
