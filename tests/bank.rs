@@ -18,7 +18,6 @@ use gradeline::hydraulics::solve::{SolveError, Unknown, solve};
 use proptest::prelude::*;
 use std::time::{Duration, Instant};
 
-const SYSTEMS: &str = include_str!("../docs/systems.md");
 const TEMPLATES: &str = include_str!("../docs/templates.md");
 
 /// The blocks of a page that begin with this line.
@@ -28,20 +27,6 @@ fn blocks<'a>(page: &'a str, kind: &str) -> Vec<&'a str> {
         .skip(1)
         .map(|rest| rest.split("```").next().unwrap())
         .collect()
-}
-
-#[test]
-fn systems_in_the_documentation_are_solved() {
-    let systems = blocks(SYSTEMS, "system");
-    assert_eq!(systems.len(), 3);
-    for text in systems {
-        let system = PathSystem::parse(text, "docs/systems.md").unwrap_or_else(|f| panic!("{f}"));
-        let problem = system.problem(None).unwrap_or_else(|f| panic!("{f}"));
-        let readings = vec![Reading::EXACT; system.pipe_names().len()];
-        if let Err(error) = solve(&problem, &readings, &Limits::default()) {
-            panic!("{text}: {}", solve_fault(&error, &system));
-        }
-    }
 }
 
 #[test]

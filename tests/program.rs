@@ -148,6 +148,59 @@ fn a_system_is_shown_in_every_format() {
     assert!(String::from_utf8_lossy(&us.stdout).contains("ft/s"));
 }
 
+/// Every system that a page of the documentation shows, with the page's name.
+fn documented() -> Vec<(String, String)> {
+    let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs");
+    let mut pages: Vec<_> = fs::read_dir(docs).unwrap().map(|e| e.unwrap().path()).collect();
+    pages.sort();
+    let mut all = Vec::new();
+    for page in pages {
+        let text = fs::read_to_string(&page).unwrap();
+        for rest in text.split("```yaml system\n").skip(1) {
+            let name = page.file_name().unwrap().to_string_lossy().into_owned();
+            all.push((name, rest.split("```").next().unwrap().to_owned()));
+        }
+    }
+    all
+}
+
+#[test]
+fn every_system_in_the_documentation_is_solved_in_every_format() {
+    let room = tempfile::tempdir().unwrap();
+    let all = documented();
+    for key in ["path:", "gauges:"] {
+        assert!(
+            all.iter().any(|(_, yaml)| yaml.contains(key)),
+            "no example has `{key}`"
+        );
+    }
+    for (page, yaml) in all {
+        fs::write(room.path().join("case.yaml"), &yaml).unwrap();
+        for (format, has) in [("text", "1. "), ("md", "## 1. "), ("tex", "\\begin{document}")] {
+            for units in ["si", "us"] {
+                let output = gradeline(
+                    room.path(),
+                    &["solve", "case.yaml", "--format", format, "--units", units],
+                );
+                // 1 says that a person has to choose between two answers.
+                assert!(
+                    output.status.code().is_some_and(|code| code < 2),
+                    "{page}\n{yaml}\n{}",
+                    said(&output)
+                );
+                assert!(
+                    String::from_utf8_lossy(&output.stdout).contains(has),
+                    "{page}: {format}"
+                );
+            }
+        }
+        let output = gradeline(room.path(), &["solve", "case.yaml", "--format", "json"]);
+        let json: Value =
+            serde_json::from_slice(&output.stdout).unwrap_or_else(|_| panic!("{page}: {}", said(&output)));
+        assert!(json["warnings"].is_array(), "{page}");
+    }
+}
+
 #[test]
 fn a_system_that_cannot_flow_says_so_and_nothing_is_printed() {
     let room = tempfile::tempdir().unwrap();

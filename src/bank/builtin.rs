@@ -42,6 +42,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         "spray-header-pump",
         include_str!("../../problem-banks/spray-header-pump.yaml"),
     ),
+    (
+        "trunk-main-leak",
+        include_str!("../../problem-banks/trunk-main-leak.yaml"),
+    ),
 ];
 
 /// The built-in templates. They are checked by tests, so that reading them can't fail.
