@@ -48,6 +48,9 @@ pub mod policy {
     /// Factors read in nine published worked examples differ from Colebrook–White by -3.8 % to +3.6 %,
     /// mostly under 2 %; Huang (2022), Sci. Rep. 12:6587, finds up to about 4 % for interpolated readings.
     pub const READING_ERROR: f64 = 0.05;
+    /// The part of a reading error by which a careful reader may miss a discharge coefficient. Its charts span some
+    /// tenths where a friction chart spans two decades, and books differ by about 1 %: 0.60 to 0.61 for a plate.
+    pub const COEFFICIENT_READING_SHARE: f64 = 0.2;
     /// Fewest significant figures that careful work carries from line to line. Common practice, no source.
     pub const CARRIED_FIGURES: u32 = 3;
     /// Velocities of liquids outside this range \[m/s\] are worth a second look. Common practice, no source.

@@ -8,7 +8,7 @@
 use super::careful::{FORMULAS, Reach, asks_for_critical, band, choices, comparisons, regimes, truth, widen};
 use super::slip::{self, Slip, SlipAnswers};
 use super::working::half_unit;
-use super::{Accepted, Cause, leak};
+use super::{Accepted, Cause, leak, meter};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
@@ -386,7 +386,10 @@ pub(super) fn slip_answers(
         law: Law::Colebrook,
         factor: 0.25,
     };
-    reread("Fanning factor for Darcy's", &vec![quarter; pipes]);
+    // A meter has a Reynolds number, but no friction.
+    if !matches!(case, Case::Meter(_)) {
+        reread("Fanning factor for Darcy's", &vec![quarter; pipes]);
+    }
     let guessed: Vec<Reading> = base
         .flowing
         .iter()
@@ -404,6 +407,7 @@ pub(super) fn slip_answers(
     }
     slipped.extend(match case {
         Case::Leak(case) => leak::slips(case, &policy.limits),
+        Case::Meter(case) => meter::slips(case),
         Case::Path(_) => Vec::new(),
     });
     let mut all: Vec<SlipAnswers> = Vec::new();

@@ -7,6 +7,7 @@ mod careful;
 mod follow;
 mod general;
 mod leak;
+mod meter;
 pub mod slip;
 mod working;
 

@@ -58,6 +58,8 @@ enum How {
     GravityLeftOut,
     ThousandfoldUp,
     ThousandfoldDown,
+    /// Made in a flow meter; see `meter`.
+    OfMeter,
 }
 
 const fn slip(name: &'static str, advice: &'static str, how: How) -> Slip {
@@ -209,6 +211,36 @@ const LIBRARY: &[Slip] = &[
         "a thousand times too small",
         "Check the prefix of your unit, such as milli or kilo.",
         How::ThousandfoldDown,
+    ),
+    slip(
+        "coefficient of the meter left out",
+        "Check whether your answer is that of an ideal meter or of the real one.",
+        How::OfMeter,
+    ),
+    slip(
+        "velocity of approach left out",
+        "Check whether your equation counts the velocity that the fluid has before the throat.",
+        How::OfMeter,
+    ),
+    slip(
+        "area ratio not squared",
+        "Check the power of the diameter ratio under the root.",
+        How::OfMeter,
+    ),
+    slip(
+        "fluid in the manometer left out",
+        "Check what stands in each limb of the manometer over its deflection.",
+        How::OfMeter,
+    ),
+    slip(
+        "whole differential taken as lost",
+        "Check how much of the pressure comes back behind the meter.",
+        How::OfMeter,
+    ),
+    slip(
+        "velocity at the tip taken for the mean",
+        "Check with which velocity the flow in the pipe is counted.",
+        How::OfMeter,
     ),
 ];
 
@@ -576,7 +608,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
             }
             (any && !said).then_some(outcome)
         }
-        How::ThousandfoldUp | How::ThousandfoldDown => None,
+        How::ThousandfoldUp | How::ThousandfoldDown | How::OfMeter => None,
     }
 }
 

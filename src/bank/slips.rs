@@ -59,4 +59,16 @@ pub const SLIPS: &[(&str, &str)] = &[
     ),
     ("a thousand times too large", "any; parts whose answer has a unit"),
     ("a thousand times too small", "any; parts whose answer has a unit"),
+    (
+        "coefficient of the meter left out",
+        "a flow meter whose coefficient is not 1",
+    ),
+    ("velocity of approach left out", "a plate, nozzle or Venturi"),
+    ("area ratio not squared", "a plate, nozzle or Venturi"),
+    (
+        "fluid in the manometer left out",
+        "a flow meter with a manometer whose liquid is heavier than the fluid",
+    ),
+    ("whole differential taken as lost", "a plate, nozzle or Venturi"),
+    ("velocity at the tip taken for the mean", "a Pitot tube in a pipe"),
 ];

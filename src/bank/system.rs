@@ -2,6 +2,7 @@
 
 mod kind;
 pub mod leak;
+pub mod meter;
 mod problem;
 pub(super) mod read;
 mod slot;

@@ -64,8 +64,14 @@ pub(super) fn is_ratio(name: &str) -> bool {
     name == "rr" || name.starts_with("rr_")
 }
 
+/// A difference of pressures, which is set with a Greek letter of its own.
+const DIFFERENCE: (&str, &str, &str) = ("dp", "Δp", "\\Delta p");
+
 /// One piece of a name as LaTeX: a letter in italics, a word upright.
 fn piece(text: &str) -> String {
+    if text == DIFFERENCE.0 {
+        return DIFFERENCE.2.to_owned();
+    }
     if let Some((_, latex)) = greek(text) {
         return latex.to_owned();
     }
@@ -139,6 +145,7 @@ pub(super) fn plain(name: &str) -> String {
     let (letters, digits) = split_digits(first);
     let base = match greek(letters) {
         Some((letter, _)) => letter.to_owned(),
+        None if letters == DIFFERENCE.0 => DIFFERENCE.1.to_owned(),
         None => OVER
             .iter()
             .find_map(|(ending, _, mark)| {
@@ -245,6 +252,8 @@ mod tests {
             ("rr", "\\varepsilon/D", "ε/D"),
             ("rr_a", "\\varepsilon_{a}/D_{a}", "ε_a/D_a"),
             ("mdot", "\\dot{m}", "m\u{307}"),
+            ("dp", "\\Delta p", "Δp"),
+            ("dp_loss", "\\Delta p_{\\mathrm{loss}}", "Δp_loss"),
             (
                 "V_a}\\input{x",
                 "V_{\\text{a\\}\\textbackslash{}input\\{x}}",

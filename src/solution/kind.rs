@@ -12,6 +12,7 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::Warning;
 use crate::quantity::{Quantity, Written};
 use crate::solution::leak::LeakCase;
+use crate::solution::meter::MeterCase;
 
 /// A system of any kind, solved.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,6 +21,8 @@ pub enum Case {
     Path(Box<PathCase>),
     /// A main that leaks between two gauges.
     Leak(Box<LeakCase>),
+    /// A flow meter.
+    Meter(Box<MeterCase>),
 }
 
 /// What flows in a pipe, or in whatever has a friction factor and a regime of its own.
@@ -132,6 +135,9 @@ impl Case {
             System::Leak(leak) => {
                 LeakCase::solve(*leak, property_figures, limits).map(|case| Self::Leak(Box::new(case)))
             }
+            System::Meter(meter) => {
+                MeterCase::solve(*meter, property_figures, limits).map(|case| Self::Meter(Box::new(case)))
+            }
         }
     }
 
@@ -162,6 +168,7 @@ impl Case {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
+            Self::Meter(meter) => Some(meter.as_ref()),
         }
     }
 
@@ -170,6 +177,7 @@ impl Case {
         match self {
             Self::Path(case) => System::Path(Box::new(case.system.clone())),
             Self::Leak(case) => System::Leak(Box::new(case.system.clone())),
+            Self::Meter(case) => System::Meter(Box::new(case.system.clone())),
         }
     }
 
@@ -178,6 +186,7 @@ impl Case {
         match self {
             Self::Path(case) => &case.fluid,
             Self::Leak(case) => &case.fluid,
+            Self::Meter(case) => &case.fluid,
         }
     }
 
@@ -186,6 +195,7 @@ impl Case {
         match self {
             Self::Path(case) => &case.system.gravity,
             Self::Leak(case) => &case.system.surroundings.gravity,
+            Self::Meter(case) => &case.system.surroundings.gravity,
         }
     }
 

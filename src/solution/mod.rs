@@ -6,6 +6,7 @@ mod case;
 mod json;
 mod kind;
 pub mod leak;
+pub mod meter;
 mod results;
 mod text;
 mod units;

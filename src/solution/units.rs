@@ -18,6 +18,8 @@ pub(crate) enum Kind {
     Velocity,
     /// A volume flow.
     Flow,
+    /// A mass flow.
+    MassFlow,
     /// A pressure.
     Pressure,
     /// A power.
@@ -44,6 +46,7 @@ impl Kind {
             Self::Area => Dimension::AREA,
             Self::Velocity => Dimension::VELOCITY,
             Self::Flow => Dimension::FLOW,
+            Self::MassFlow => Dimension::MASS_FLOW,
             Self::Pressure => Dimension::PRESSURE,
             Self::Power => Dimension::POWER,
             Self::Density => Dimension::DENSITY,
@@ -77,6 +80,7 @@ const SYMBOLS: &[&str] = &[
     "mL/s",
     "L/s",
     "m^3/s",
+    "kg/s",
     "Pa",
     "kPa",
     "MPa",
@@ -94,6 +98,7 @@ const SYMBOLS: &[&str] = &[
     "ft/s",
     "gpm",
     "ft^3/s",
+    "lbm/s",
     "psi",
     "hp",
     "lbm/ft^3",
@@ -114,6 +119,7 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::Flow if size < 1.0e-4 => "mL/s",
             Kind::Flow if size < 0.5 => "L/s",
             Kind::Flow => "m^3/s",
+            Kind::MassFlow => "kg/s",
             // Zero is written in the unit that its neighbours have.
             Kind::Pressure if size != 0.0 && size < 1.0e3 => "Pa",
             Kind::Pressure if size < 1.0e7 => "kPa",
@@ -136,6 +142,7 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             // 2,000 gpm is 4.46 ft³/s.
             Kind::Flow if size < 0.126 => "gpm",
             Kind::Flow => "ft^3/s",
+            Kind::MassFlow => "lbm/s",
             Kind::Pressure => "psi",
             Kind::Power => "hp",
             Kind::Density => "lbm/ft^3",
@@ -227,6 +234,7 @@ mod tests {
                     Kind::Area,
                     Kind::Velocity,
                     Kind::Flow,
+                    Kind::MassFlow,
                     Kind::Pressure,
                     Kind::Power,
                     Kind::Density,

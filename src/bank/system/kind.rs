@@ -1,6 +1,7 @@
 //! A system of any kind, and what every kind but the path tells of itself.
 
 use super::leak::LeakSystem;
+use super::meter::MeterSystem;
 use super::problem::{fluid_values, impossible, unresolved};
 use super::slot::{Of, Slot};
 use super::{Fluid, FluidValues, PathSystem, Value, evaluated, read};
@@ -19,6 +20,8 @@ pub enum System {
     Path(Box<PathSystem>),
     /// `gauges`: a main between two gauges that leaks.
     Leak(Box<LeakSystem>),
+    /// `meter`: a flow meter.
+    Meter(Box<MeterSystem>),
 }
 
 /// What every kind of system stands in.
@@ -143,6 +146,7 @@ impl System {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
+            Self::Meter(meter) => Some(meter.as_ref()),
         }
     }
 
@@ -150,6 +154,7 @@ impl System {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_mut()),
+            Self::Meter(meter) => Some(meter.as_mut()),
         }
     }
 

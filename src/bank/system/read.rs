@@ -1,6 +1,7 @@
 //! The YAML of a system.
 
 mod leak;
+mod meter;
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
@@ -26,6 +27,11 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         return Reader::new(givens)
             .leak(at)
             .map(|leak| System::Leak(Box::new(leak)));
+    }
+    if has("meter") {
+        return Reader::new(givens)
+            .meter(at)
+            .map(|meter| System::Meter(Box::new(meter)));
     }
     path_system(at, givens).map(|path| System::Path(Box::new(path)))
 }

@@ -29,6 +29,16 @@ pub(crate) enum Slot {
     Power,
     Efficiency,
     Distance,
+    /// What a meter's gauge shows.
+    Differential,
+    Deflection,
+    MeterCoefficient,
+    /// Velocity at the tip of a Pitot tube.
+    PointVelocity,
+    VelocityRatio,
+    LossShare,
+    UpstreamPressure,
+    IsentropicExponent,
 }
 
 /// Whose value it is.
@@ -66,6 +76,14 @@ impl Slot {
             Self::Power => "power",
             Self::Efficiency => "efficiency",
             Self::Distance => "distance",
+            Self::Differential => "differential pressure",
+            Self::Deflection => "deflection",
+            Self::MeterCoefficient => "coefficient",
+            Self::PointVelocity => "velocity",
+            Self::VelocityRatio => "velocity ratio",
+            Self::LossShare => "permanent loss",
+            Self::UpstreamPressure => "upstream pressure",
+            Self::IsentropicExponent => "isentropic exponent",
         }
     }
 
@@ -88,18 +106,29 @@ impl Slot {
             Self::Density => Dimension::DENSITY,
             Self::Viscosity | Self::DynamicViscosity => Dimension::DYNAMIC_VISCOSITY,
             Self::KinematicViscosity => Dimension::KINEMATIC_VISCOSITY,
-            Self::VapourPressure | Self::Atmosphere | Self::Pressure => Dimension::PRESSURE,
+            Self::VapourPressure
+            | Self::Atmosphere
+            | Self::Pressure
+            | Self::Differential
+            | Self::UpstreamPressure => Dimension::PRESSURE,
             Self::Gravity => Dimension::ACCELERATION,
             Self::Flow => Dimension::FLOW,
-            Self::Velocity => Dimension::VELOCITY,
+            Self::Velocity | Self::PointVelocity => Dimension::VELOCITY,
             Self::Elevation
             | Self::Jet
             | Self::Diameter
             | Self::Length
             | Self::Roughness
             | Self::Head
-            | Self::Distance => Dimension::LENGTH,
-            Self::Alpha | Self::Coefficient | Self::Efficiency => Dimension::NONE,
+            | Self::Distance
+            | Self::Deflection => Dimension::LENGTH,
+            Self::Alpha
+            | Self::Coefficient
+            | Self::Efficiency
+            | Self::MeterCoefficient
+            | Self::VelocityRatio
+            | Self::LossShare
+            | Self::IsentropicExponent => Dimension::NONE,
             Self::Power => Dimension::POWER,
         }
     }
@@ -117,11 +146,21 @@ impl Slot {
             Self::Density => "a density",
             Self::Viscosity | Self::DynamicViscosity => "a dynamic viscosity",
             Self::KinematicViscosity => "a kinematic viscosity",
-            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "a pressure",
+            Self::VapourPressure
+            | Self::Atmosphere
+            | Self::Pressure
+            | Self::Differential
+            | Self::UpstreamPressure => "a pressure",
             Self::Gravity => "an acceleration",
             Self::Flow => "a volume flow",
-            Self::Velocity => "a velocity",
-            Self::Alpha | Self::Coefficient | Self::Efficiency => "a pure number",
+            Self::Velocity | Self::PointVelocity => "a velocity",
+            Self::Alpha
+            | Self::Coefficient
+            | Self::Efficiency
+            | Self::MeterCoefficient
+            | Self::VelocityRatio
+            | Self::LossShare
+            | Self::IsentropicExponent => "a pure number",
             Self::Power => "a power",
             _ => "a length",
         }
@@ -151,6 +190,14 @@ impl Slot {
             Self::Power => "2.2 kW",
             Self::Efficiency => "0.75",
             Self::Distance => "850 m",
+            Self::Differential => "25 kPa",
+            Self::Deflection => "180 mm",
+            Self::MeterCoefficient => "0.98",
+            Self::PointVelocity => "12 m/s",
+            Self::VelocityRatio => "0.82",
+            Self::LossShare => "10 %",
+            Self::UpstreamPressure => "250 kPa",
+            Self::IsentropicExponent => "1.4",
         }
     }
 
@@ -161,13 +208,25 @@ impl Slot {
             Self::Density => "a unit of density, such as `kg/m^3`",
             Self::Viscosity | Self::DynamicViscosity => "a unit of dynamic viscosity, such as `Pa.s`",
             Self::KinematicViscosity => "a unit of kinematic viscosity, such as `m^2/s`",
-            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "a unit of pressure, such as `kPa`",
+            Self::VapourPressure
+            | Self::Atmosphere
+            | Self::Pressure
+            | Self::Differential
+            | Self::UpstreamPressure => "a unit of pressure, such as `kPa`",
             Self::Gravity => "a unit of acceleration, such as `m/s^2`",
             Self::Flow => "a unit of volume flow, such as `L/s`",
-            Self::Velocity => "a unit of velocity, such as `m/s`",
-            Self::Alpha | Self::Coefficient | Self::Efficiency => "no unit",
+            Self::Velocity | Self::PointVelocity => "a unit of velocity, such as `m/s`",
+            Self::Alpha
+            | Self::Coefficient
+            | Self::Efficiency
+            | Self::MeterCoefficient
+            | Self::VelocityRatio
+            | Self::LossShare
+            | Self::IsentropicExponent => "no unit",
             Self::Power => "a unit of power, such as `kW`",
-            Self::Jet | Self::Diameter | Self::Roughness => "a unit of length, such as `mm`",
+            Self::Jet | Self::Diameter | Self::Roughness | Self::Deflection => {
+                "a unit of length, such as `mm`"
+            }
             Self::Elevation | Self::Length | Self::Head | Self::Distance => "a unit of length, such as `m`",
         }
     }
@@ -182,11 +241,21 @@ impl Slot {
             Self::Density => "kg/m³",
             Self::Viscosity | Self::DynamicViscosity => "Pa·s",
             Self::KinematicViscosity => "m²/s",
-            Self::VapourPressure | Self::Atmosphere | Self::Pressure => "Pa",
+            Self::VapourPressure
+            | Self::Atmosphere
+            | Self::Pressure
+            | Self::Differential
+            | Self::UpstreamPressure => "Pa",
             Self::Gravity => "m/s²",
             Self::Flow => "m³/s",
-            Self::Velocity => "m/s",
-            Self::Alpha | Self::Coefficient | Self::Efficiency => "",
+            Self::Velocity | Self::PointVelocity => "m/s",
+            Self::Alpha
+            | Self::Coefficient
+            | Self::Efficiency
+            | Self::MeterCoefficient
+            | Self::VelocityRatio
+            | Self::LossShare
+            | Self::IsentropicExponent => "",
             Self::Power => "W",
             _ => "m",
         };
@@ -207,6 +276,10 @@ impl Slot {
                 | Self::Head
                 | Self::Power
                 | Self::Distance
+                | Self::Differential
+                | Self::Deflection
+                | Self::MeterCoefficient
+                | Self::PointVelocity
         )
     }
 
@@ -218,6 +291,13 @@ impl Slot {
             }
             Self::DynamicViscosity | Self::KinematicViscosity | Self::Gravity => {
                 (si > 0.0, "it must be greater than 0")
+            }
+            Self::Differential | Self::Deflection | Self::MeterCoefficient | Self::PointVelocity => {
+                (si > 0.0, "it must be greater than 0")
+            }
+            Self::IsentropicExponent => (si > 1.0, "it must be greater than 1"),
+            Self::VelocityRatio | Self::LossShare => {
+                (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1")
             }
             Self::Temperature => (si > 0.0, "it is below absolute zero"),
             Self::Length
@@ -232,7 +312,7 @@ impl Slot {
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.
             Self::Alpha => (si == 0.0 || si >= 1.0, "it can't be less than 1, unless it is 0"),
             Self::Efficiency => (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1"),
-            Self::Pressure | Self::Elevation => (true, ""),
+            Self::Pressure | Self::Elevation | Self::UpstreamPressure => (true, ""),
         };
         if !si.is_finite() {
             Some("it must be a finite number")

@@ -5,6 +5,7 @@ mod check;
 mod direct;
 mod flow;
 pub(super) mod leak;
+pub(super) mod meter;
 mod setting;
 mod size;
 mod working;
