@@ -94,6 +94,10 @@ pub struct PitotValues {
 
 /// What meters.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a system holds one instrument, and no list of them exists"
+)]
 pub enum Instrument {
     /// `orifice`, `nozzle` or `venturi`
     Throttle(ThrottleValues),
