@@ -8,7 +8,7 @@
 use super::careful::{FORMULAS, Reach, asks_for_critical, band, choices, comparisons, regimes, truth, widen};
 use super::slip::{self, Slip, SlipAnswers};
 use super::working::half_unit;
-use super::{Accepted, Cause, leak, meter};
+use super::{Accepted, Cause, ageing, leak, meter};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
@@ -280,6 +280,7 @@ fn accept(
 fn slack(case: &Case, formula: &Expr) -> f64 {
     match (case, formula) {
         (Case::Leak(case), Expr::Symbol(name)) => leak::slack(case, name),
+        (Case::Ageing(case), Expr::Symbol(name)) => ageing::slack(case, name),
         _ => 0.0,
     }
 }
@@ -408,6 +409,7 @@ pub(super) fn slip_answers(
     slipped.extend(match case {
         Case::Leak(case) => leak::slips(case, &policy.limits),
         Case::Meter(case) => meter::slips(case),
+        Case::Ageing(case) => ageing::slips(case, &policy.limits),
         Case::Path(_) => Vec::new(),
     });
     let mut all: Vec<SlipAnswers> = Vec::new();

@@ -3,6 +3,7 @@
 //!
 //! Depends on: `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `draw`, `solution`.
 
+mod ageing;
 mod careful;
 mod follow;
 mod general;

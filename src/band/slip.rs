@@ -56,10 +56,10 @@ enum How {
     EfficiencyInverted,
     EfficiencyLeftOut,
     GravityLeftOut,
+    /// Made by one kind of system beside the path, which knows how.
+    OfAKind,
     ThousandfoldUp,
     ThousandfoldDown,
-    /// Made in a flow meter; see `meter`.
-    OfMeter,
 }
 
 const fn slip(name: &'static str, advice: &'static str, how: How) -> Slip {
@@ -203,6 +203,11 @@ const LIBRARY: &[Slip] = &[
         How::GravityLeftOut,
     ),
     slip(
+        "roughness of the new pipe left out",
+        "Check how rough the pipe was before the first year.",
+        How::OfAKind,
+    ),
+    slip(
         "a thousand times too large",
         "Check the prefix of your unit, such as milli or kilo.",
         How::ThousandfoldUp,
@@ -215,32 +220,32 @@ const LIBRARY: &[Slip] = &[
     slip(
         "coefficient of the meter left out",
         "Check whether your answer is that of an ideal meter or of the real one.",
-        How::OfMeter,
+        How::OfAKind,
     ),
     slip(
         "velocity of approach left out",
         "Check whether your equation counts the velocity that the fluid has before the throat.",
-        How::OfMeter,
+        How::OfAKind,
     ),
     slip(
         "area ratio not squared",
         "Check the power of the diameter ratio under the root.",
-        How::OfMeter,
+        How::OfAKind,
     ),
     slip(
         "fluid in the manometer left out",
         "Check what stands in each limb of the manometer over its deflection.",
-        How::OfMeter,
+        How::OfAKind,
     ),
     slip(
         "whole differential taken as lost",
         "Check how much of the pressure comes back behind the meter.",
-        How::OfMeter,
+        How::OfAKind,
     ),
     slip(
         "velocity at the tip taken for the mean",
         "Check with which velocity the flow in the pipe is counted.",
-        How::OfMeter,
+        How::OfAKind,
     ),
 ];
 
@@ -608,7 +613,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
             }
             (any && !said).then_some(outcome)
         }
-        How::ThousandfoldUp | How::ThousandfoldDown | How::OfMeter => None,
+        How::ThousandfoldUp | How::ThousandfoldDown | How::OfAKind => None,
     }
 }
 

@@ -27,6 +27,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/irrigation-line-flow.yaml"),
     ),
     (
+        "mine-main-ageing",
+        include_str!("../../problem-banks/mine-main-ageing.yaml"),
+    ),
+    (
         "penstock-turbine",
         include_str!("../../problem-banks/penstock-turbine.yaml"),
     ),

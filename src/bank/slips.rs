@@ -57,6 +57,10 @@ pub const SLIPS: &[(&str, &str)] = &[
         "gravity left out of the power",
         "a pump or turbine whose power is asked, not given",
     ),
+    (
+        "roughness of the new pipe left out",
+        "a pipe that ages, its roughness when new given",
+    ),
     ("a thousand times too large", "any; parts whose answer has a unit"),
     ("a thousand times too small", "any; parts whose answer has a unit"),
     (

@@ -1,5 +1,6 @@
 //! The description of a hydraulic system as people write it, and its way to `hydraulics`.
 
+pub mod ageing;
 mod kind;
 pub mod leak;
 pub mod meter;
@@ -10,6 +11,7 @@ mod slot;
 pub(crate) use kind::Kind;
 pub(super) use kind::path_results;
 pub use kind::{ResultName, Surroundings, System};
+pub(crate) use problem::solve_error_in_short;
 pub use problem::{si_symbol, solve_fault};
 
 use super::yaml::{Doc, SIZE};

@@ -4,6 +4,7 @@
 //! Takes and returns plain `f64`; text belongs to `solution`, uncertainty to `band`. Every friction
 //! factor here is Darcy's (four times Fanning's), and says so in its name. Depends on: `constants`.
 
+pub mod ageing;
 pub mod curve;
 mod diameter;
 pub mod duct;

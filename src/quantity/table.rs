@@ -198,6 +198,8 @@ const LITRE: Scale = Scale::new(1.0, -3);
 const MINUTE: Scale = Scale::new(60.0, 0);
 const HOUR: Scale = Scale::new(3600.0, 0);
 const DAY: Scale = Scale::new(86_400.0, 0);
+/// The Julian year of 365.25 days: International Astronomical Union, from memory.
+const YEAR: Scale = Scale::new(31_557_600.0, 0);
 /// 101 325 Pa; SP 811 B.8, atmosphere, standard.
 const ATMOSPHERE: Scale = Scale::new(101_325.0, 0);
 /// One metre of mercury of 13 595.1 kg/m³ under standard free fall; SP 811 B.8, conventional mercury.
@@ -256,6 +258,9 @@ static UNITS: &[Def] = &[
         .short(&["hr", "hrs"])
         .words(&["hour"]),
     unit("d", Dimension::TIME, DAY).words(&["day"]),
+    unit("year", Dimension::TIME, YEAR)
+        .words(&["year"])
+        .short(&["yr"]),
     unit("Hz", Dimension::RATE, ONE)
         .words(&["hertz"])
         .prefixes(&[KILO, MEGA]),

@@ -4,11 +4,11 @@ use super::PathCase;
 use super::kind::Unsolved;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
-use crate::bank::system::{Element, PathSystem, solve_fault};
+use crate::bank::system::{Element, PathSystem, solve_error_in_short, solve_fault};
 use crate::fault::Checked;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
-use crate::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve};
+use crate::hydraulics::solve::{Problem, Unknown, Warning, solve};
 use crate::quantity::{DecimalMark, Shown};
 
 impl PathCase {
@@ -48,25 +48,12 @@ impl PathCase {
         let fluid = system.fluid_values(property_figures)?;
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
         let solved = solve(&problem, &readings, limits)
-            .map_err(|e| Unsolved::new(why_unsolved(&e), solve_fault(&e, &system)))?;
+            .map_err(|e| Unsolved::new(solve_error_in_short(&e), solve_fault(&e, &system)))?;
         Ok(Self {
             system,
             fluid,
             solved,
         })
-    }
-}
-
-fn why_unsolved(error: &SolveError) -> String {
-    match error {
-        SolveError::NoFlow { .. } => "there is no flow from start to end".to_owned(),
-        SolveError::NoSolution { why, .. } => format!("no solution: {why}"),
-        SolveError::OnlyAtJump { .. } => {
-            "the energy equation crosses only between laminar and turbulent flow".to_owned()
-        }
-        SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
-        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
-        SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
     }
 }
 

@@ -11,6 +11,7 @@ use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::Warning;
 use crate::quantity::{Quantity, Written};
+use crate::solution::ageing::AgeingCase;
 use crate::solution::leak::LeakCase;
 use crate::solution::meter::MeterCase;
 
@@ -23,6 +24,8 @@ pub enum Case {
     Leak(Box<LeakCase>),
     /// A flow meter.
     Meter(Box<MeterCase>),
+    /// A pipe that grows rougher.
+    Ageing(Box<AgeingCase>),
 }
 
 /// What flows in a pipe, or in whatever has a friction factor and a regime of its own.
@@ -138,6 +141,9 @@ impl Case {
             System::Meter(meter) => {
                 MeterCase::solve(*meter, property_figures, limits).map(|case| Self::Meter(Box::new(case)))
             }
+            System::Ageing(ageing) => {
+                AgeingCase::solve(*ageing, property_figures, limits).map(|case| Self::Ageing(Box::new(case)))
+            }
         }
     }
 
@@ -169,6 +175,7 @@ impl Case {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
+            Self::Ageing(ageing) => Some(ageing.as_ref()),
         }
     }
 
@@ -178,6 +185,7 @@ impl Case {
             Self::Path(case) => System::Path(Box::new(case.system.clone())),
             Self::Leak(case) => System::Leak(Box::new(case.system.clone())),
             Self::Meter(case) => System::Meter(Box::new(case.system.clone())),
+            Self::Ageing(case) => System::Ageing(Box::new(case.system.clone())),
         }
     }
 
@@ -187,6 +195,7 @@ impl Case {
             Self::Path(case) => &case.fluid,
             Self::Leak(case) => &case.fluid,
             Self::Meter(case) => &case.fluid,
+            Self::Ageing(case) => &case.fluid,
         }
     }
 
@@ -196,6 +205,7 @@ impl Case {
             Self::Path(case) => &case.system.gravity,
             Self::Leak(case) => &case.system.surroundings.gravity,
             Self::Meter(case) => &case.system.surroundings.gravity,
+            Self::Ageing(case) => &case.system.surroundings.gravity,
         }
     }
 

@@ -2,6 +2,7 @@
 //!
 //! Depends on: `fault`, `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `draw`.
 
+pub mod ageing;
 mod case;
 mod json;
 mod kind;

@@ -32,6 +32,10 @@ pub(crate) enum Kind {
     KinematicViscosity,
     /// A speed of rotation.
     Speed,
+    /// An age in years.
+    Age,
+    /// Growth of a length in a year.
+    Growth,
     /// An acceleration.
     Acceleration,
     /// A pure number.
@@ -54,6 +58,8 @@ impl Kind {
             Self::KinematicViscosity => Dimension::KINEMATIC_VISCOSITY,
             Self::Acceleration => Dimension::ACCELERATION,
             Self::Speed => Dimension::RATE,
+            Self::Age => Dimension::TIME,
+            Self::Growth => Dimension::VELOCITY,
             Self::Number => Dimension::NONE,
         }
     }
@@ -74,6 +80,9 @@ static UNITS: LazyLock<BTreeMap<&'static str, Unit>> = LazyLock::new(|| {
 
 const SYMBOLS: &[&str] = &[
     "mm",
+    "year",
+    "mm/year",
+    "in/year",
     "m",
     "m^2",
     "m/s",
@@ -132,6 +141,8 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::KinematicViscosity => "m^2/s",
             Kind::Acceleration => "m/s^2",
             Kind::Speed => "rpm",
+            Kind::Age => "year",
+            Kind::Growth => "mm/year",
             Kind::Number => "",
         },
         UnitSystem::UsCustomary => match kind {
@@ -150,6 +161,8 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::KinematicViscosity => "ft^2/s",
             Kind::Acceleration => "ft/s^2",
             Kind::Speed => "rpm",
+            Kind::Age => "year",
+            Kind::Growth => "in/year",
             Kind::Number => "",
         },
     }
@@ -188,7 +201,7 @@ fn of_system(unit: &Unit, units: UnitSystem) -> bool {
         .split(|c: char| !(c.is_alphabetic() || c == '°'))
         .filter(|w| !w.is_empty())
     {
-        if matches!(word, "s" | "min" | "h" | "d" | "day" | "rad") {
+        if matches!(word, "s" | "min" | "h" | "d" | "day" | "year" | "rad") {
             continue;
         }
         neutral = false;
@@ -242,6 +255,8 @@ mod tests {
                     Kind::KinematicViscosity,
                     Kind::Acceleration,
                     Kind::Speed,
+                    Kind::Age,
+                    Kind::Growth,
                 ] {
                     assert!(SYMBOLS.contains(&symbol(kind, size, units)), "{kind:?} {size}");
                 }

@@ -1,5 +1,6 @@
 //! A system of any kind, and what every kind but the path tells of itself.
 
+use super::ageing::AgeingSystem;
 use super::leak::LeakSystem;
 use super::meter::MeterSystem;
 use super::problem::{fluid_values, impossible, unresolved};
@@ -22,6 +23,8 @@ pub enum System {
     Leak(Box<LeakSystem>),
     /// `meter`: a flow meter.
     Meter(Box<MeterSystem>),
+    /// `ageing`: a pipe that grows rougher with the years.
+    Ageing(Box<AgeingSystem>),
 }
 
 /// What every kind of system stands in.
@@ -147,6 +150,7 @@ impl System {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
+            Self::Ageing(ageing) => Some(ageing.as_ref()),
         }
     }
 
@@ -155,6 +159,7 @@ impl System {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_mut()),
             Self::Meter(meter) => Some(meter.as_mut()),
+            Self::Ageing(ageing) => Some(ageing.as_mut()),
         }
     }
 

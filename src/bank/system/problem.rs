@@ -454,6 +454,20 @@ pub fn solve_fault(error: &SolveError, system: &PathSystem) -> Fault {
     }
 }
 
+/// Why a path has no answer, in a few words.
+pub(crate) fn solve_error_in_short(error: &SolveError) -> String {
+    match error {
+        SolveError::NoFlow { .. } => "there is no flow from start to end".to_owned(),
+        SolveError::NoSolution { why, .. } => format!("no solution: {why}"),
+        SolveError::OnlyAtJump { .. } => {
+            "the energy equation crosses only between laminar and turbulent flow".to_owned()
+        }
+        SolveError::Undetermined { why } => format!("not settled by the energy equation: {why}"),
+        SolveError::OffCurve { .. } => "a pump would run at a flow off its curve".to_owned(),
+        SolveError::Impossible { what, .. } => format!("impossible value: {what}"),
+    }
+}
+
 /// The symbol of the SI unit of an unknown, in ASCII; empty for a pure number.
 pub fn si_symbol(unknown: Unknown) -> &'static str {
     match unknown {

@@ -1,5 +1,6 @@
 //! The YAML of a system.
 
+mod ageing;
 mod leak;
 mod meter;
 
@@ -32,6 +33,11 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         return Reader::new(givens)
             .meter(at)
             .map(|meter| System::Meter(Box::new(meter)));
+    }
+    if has("ageing") {
+        return Reader::new(givens)
+            .ageing(at)
+            .map(|ageing| System::Ageing(Box::new(ageing)));
     }
     path_system(at, givens).map(|path| System::Path(Box::new(path)))
 }

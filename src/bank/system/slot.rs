@@ -29,6 +29,9 @@ pub(crate) enum Slot {
     Power,
     Efficiency,
     Distance,
+    Growth,
+    Age,
+    HeadLoss,
     /// What a meter's gauge shows.
     Differential,
     Deflection,
@@ -76,6 +79,9 @@ impl Slot {
             Self::Power => "power",
             Self::Efficiency => "efficiency",
             Self::Distance => "distance",
+            Self::Growth => "growth",
+            Self::Age => "age",
+            Self::HeadLoss => "head loss",
             Self::Differential => "differential pressure",
             Self::Deflection => "deflection",
             Self::MeterCoefficient => "coefficient",
@@ -113,13 +119,15 @@ impl Slot {
             | Self::UpstreamPressure => Dimension::PRESSURE,
             Self::Gravity => Dimension::ACCELERATION,
             Self::Flow => Dimension::FLOW,
-            Self::Velocity | Self::PointVelocity => Dimension::VELOCITY,
+            Self::Velocity | Self::PointVelocity | Self::Growth => Dimension::VELOCITY,
+            Self::Age => Dimension::TIME,
             Self::Elevation
             | Self::Jet
             | Self::Diameter
             | Self::Length
             | Self::Roughness
             | Self::Head
+            | Self::HeadLoss
             | Self::Distance
             | Self::Deflection => Dimension::LENGTH,
             Self::Alpha
@@ -154,6 +162,8 @@ impl Slot {
             Self::Gravity => "an acceleration",
             Self::Flow => "a volume flow",
             Self::Velocity | Self::PointVelocity => "a velocity",
+            Self::Growth => "a length in a time",
+            Self::Age => "a time",
             Self::Alpha
             | Self::Coefficient
             | Self::Efficiency
@@ -190,6 +200,9 @@ impl Slot {
             Self::Power => "2.2 kW",
             Self::Efficiency => "0.75",
             Self::Distance => "850 m",
+            Self::Growth => "0.03 mm/year",
+            Self::Age => "18 year",
+            Self::HeadLoss => "14.2 m",
             Self::Differential => "25 kPa",
             Self::Deflection => "180 mm",
             Self::MeterCoefficient => "0.98",
@@ -216,6 +229,8 @@ impl Slot {
             Self::Gravity => "a unit of acceleration, such as `m/s^2`",
             Self::Flow => "a unit of volume flow, such as `L/s`",
             Self::Velocity | Self::PointVelocity => "a unit of velocity, such as `m/s`",
+            Self::Growth => "a unit of length in time, such as `mm/year`",
+            Self::Age => "a unit of time, such as `year`",
             Self::Alpha
             | Self::Coefficient
             | Self::Efficiency
@@ -227,7 +242,9 @@ impl Slot {
             Self::Jet | Self::Diameter | Self::Roughness | Self::Deflection => {
                 "a unit of length, such as `mm`"
             }
-            Self::Elevation | Self::Length | Self::Head | Self::Distance => "a unit of length, such as `m`",
+            Self::Elevation | Self::Length | Self::Head | Self::HeadLoss | Self::Distance => {
+                "a unit of length, such as `m`"
+            }
         }
     }
 
@@ -248,7 +265,8 @@ impl Slot {
             | Self::UpstreamPressure => "Pa",
             Self::Gravity => "m/s²",
             Self::Flow => "m³/s",
-            Self::Velocity | Self::PointVelocity => "m/s",
+            Self::Velocity | Self::PointVelocity | Self::Growth => "m/s",
+            Self::Age => "s",
             Self::Alpha
             | Self::Coefficient
             | Self::Efficiency
@@ -276,6 +294,9 @@ impl Slot {
                 | Self::Head
                 | Self::Power
                 | Self::Distance
+                | Self::Growth
+                | Self::Age
+                | Self::HeadLoss
                 | Self::Differential
                 | Self::Deflection
                 | Self::MeterCoefficient
@@ -307,6 +328,9 @@ impl Slot {
             | Self::Head
             | Self::Power
             | Self::Distance
+            | Self::Growth
+            | Self::Age
+            | Self::HeadLoss
             | Self::VapourPressure
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.

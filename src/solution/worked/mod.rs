@@ -1,5 +1,6 @@
 //! The worked solution, as a good teacher writes it.
 
+pub(super) mod ageing;
 mod answers;
 mod check;
 mod direct;

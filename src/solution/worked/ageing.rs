@@ -1,0 +1,193 @@
+//! A pipe that grows rougher, worked: the test read backwards, the growth, the later day.
+
+use super::working::{m, num, say, sym, t};
+use super::{Writer, step};
+use crate::bank::course::Conventions;
+use crate::bank::prose::{Block, Inline, Table};
+use crate::equation::{EquationError, Expr, Line, Relation};
+use crate::hydraulics::ageing::Unknown;
+use crate::hydraulics::friction::{Reading, darcy};
+use crate::hydraulics::path::area;
+use crate::hydraulics::regime::Limits;
+use crate::solution::ageing::AgeingCase;
+use crate::solution::units::{Kind, shown};
+use crate::solution::{Case, Step};
+
+/// Passes that the table of the later flow shows: the last two agree.
+const PASSES: usize = 4;
+
+pub(in crate::solution) fn steps(
+    case: &AgeingCase,
+    limits: &Limits,
+    conventions: &Conventions,
+) -> Result<Vec<Step>, EquationError> {
+    let mut w = Writer::new(&Case::Ageing(Box::new(case.clone())), conventions);
+    let grown = |day: &str| sym("eps_new") + sym("growth") * sym(format!("t_{day}"));
+    let mut steps = vec![step(
+        "See what is known",
+        vec![
+            say(format!(
+                "The wall of the {} grows rougher with the years, and evenly so:",
+                case.system.pipe
+            )),
+            Block::Equation(vec![Line::equal(
+                sym("eps"),
+                sym("eps_new") + sym("growth") * sym("t"),
+            )]),
+            say("A test measured a flow and the head that friction took. Bore and length stay as they are."),
+        ],
+    )];
+    let v = num(4.0) * sym("Q") / (Expr::Pi * sym("D").pow(2));
+    let mut lines = vec![
+        w.line("V", &v, Kind::Velocity)?,
+        w.line(
+            "Re",
+            &(sym("rho") * sym("V") * sym("D") / sym("mu")),
+            Kind::Number,
+        )?,
+    ];
+    let loss =
+        |day: &str| sym(format!("f_{day}")) * sym("L") / sym("D") * (sym("V").pow(2) / (num(2.0) * sym("g")));
+    if case.unknown() == Unknown::HeadLoss {
+        lines.push(w.line("eps_test", &grown("test"), Kind::Bore)?);
+        lines.push(ratio(&w, "eps_test", case.solved.test.relative_roughness));
+        lines.push(read(&w, "f_test", case.solved.test.darcy_friction_factor));
+        lines.push(w.line("h_f_test", &loss("test"), Kind::Length)?);
+        steps.push(step(
+            "Work out the test",
+            vec![
+                say("At the test the age gives the roughness; the chart gives the friction factor, and that the loss:"),
+                Block::Equation(lines),
+            ],
+        ));
+    } else {
+        let factor = num(2.0) * sym("g") * sym("D") * sym("h_f_test") / (sym("L") * sym("V").pow(2));
+        lines.push(w.line("f_test", &factor, Kind::Number)?);
+        let found = shown(Kind::Number, case.solved.test.relative_roughness, conventions);
+        let roughness = shown(Kind::Bore, case.solved.roughness, conventions);
+        steps.push(step(
+            "Read the test backwards",
+            vec![
+                say("The test gives the friction factor, since everything else in the equation of the loss is known:"),
+                Block::Equation(lines),
+                say("Now the chart is entered at this Reynolds number and this friction factor. The curve that passes \
+                     there belongs to"),
+                Block::Equation(vec![
+                    Line::equal(sym("eps_test") / sym("D"), Expr::Number(found.clone())),
+                    Line::equal(sym("eps_test"), Expr::Number(found) * sym("D").with_values(&w.of))
+                        .then(Relation::Equal, Expr::Number(roughness)),
+                ]),
+            ],
+        ));
+        let (name, formula, kind, words) = match case.unknown() {
+            Unknown::New => (
+                "eps_new",
+                sym("eps_test") - sym("growth") * sym("t_test"),
+                Kind::Bore,
+                "What did not grow in these years was there when the pipe was new:",
+            ),
+            Unknown::Age => (
+                "t_test",
+                (sym("eps_test") - sym("eps_new")) / sym("growth"),
+                Kind::Age,
+                "The growth says how long it took:",
+            ),
+            _ => (
+                "growth",
+                (sym("eps_test") - sym("eps_new")) / sym("t_test"),
+                Kind::Growth,
+                "What has grown in these years gives the growth in one:",
+            ),
+        };
+        steps.push(step(
+            "Find what was asked",
+            vec![say(words), Block::Equation(vec![w.line(name, &formula, kind)?])],
+        ));
+    }
+    let lines = vec![
+        w.line("eps_later", &grown("later"), Kind::Bore)?,
+        ratio(&w, "eps_later", case.solved.later.relative_roughness),
+        read(&w, "f_later", case.solved.later.darcy_friction_factor),
+        w.line("h_f_later", &loss("later"), Kind::Length)?,
+    ];
+    steps.push(step(
+        "Look at the later day, with the same flow",
+        vec![
+            say("The same flow has the same velocity and the same Reynolds number, but a rougher wall:"),
+            Block::Equation(lines),
+        ],
+    ));
+    steps.push(step(
+        "Look at the later day, with the same head",
+        same_head(case, limits, conventions),
+    ));
+    Ok(steps)
+}
+
+/// A roughness over the bore.
+fn ratio(w: &Writer<'_>, roughness: &str, value: f64) -> Line {
+    let of_bore = sym(roughness) / sym("D");
+    Line::equal(of_bore.clone(), of_bore.with_values(&w.of)).then(
+        Relation::Equal,
+        Expr::Number(shown(Kind::Number, value, w.conventions)),
+    )
+}
+
+/// A factor off the chart.
+fn read(w: &Writer<'_>, name: &str, factor: f64) -> Line {
+    Line::equal(
+        sym(name),
+        Expr::Number(shown(Kind::Number, factor, w.conventions)),
+    )
+}
+
+/// The flow that the head of the test drives through the rougher pipe: friction factor and velocity in turn.
+fn same_head(case: &AgeingCase, limits: &Limits, conventions: &Conventions) -> Vec<Block> {
+    let solved = &case.solved;
+    let problem = &solved.problem;
+    let mut factor = solved.later.darcy_friction_factor;
+    let mut rows = Vec::new();
+    let value = |kind, si| vec![Inline::Value(shown(kind, si, conventions))];
+    for _ in 0..PASSES {
+        let velocity =
+            (2.0 * problem.gravity * problem.diameter * problem.head_loss / (factor * problem.length)).sqrt();
+        let reynolds = problem.density * velocity * problem.diameter / problem.dynamic_viscosity;
+        rows.push(vec![
+            value(Kind::Number, factor),
+            value(Kind::Velocity, velocity),
+            value(Kind::Number, reynolds),
+            value(Kind::Flow, velocity * area(problem.diameter)),
+        ]);
+        factor = darcy(Reading::EXACT, reynolds, solved.driven.relative_roughness, limits);
+    }
+    vec![
+        say(
+            "The head of the test now drives less. The flow is not known, so a friction factor is taken, at first that \
+             of the step before, and corrected until it stands:",
+        ),
+        Block::Equation(vec![Line::equal(
+            sym("V"),
+            Expr::Call(
+                crate::equation::Function::Sqrt,
+                vec![num(2.0) * sym("g") * sym("D") * sym("h_f_test") / (sym("f") * sym("L"))],
+            ),
+        )]),
+        Block::Table(Table {
+            head: vec![
+                vec![m(sym("f"))],
+                vec![m(sym("V"))],
+                vec![m(sym("Re"))],
+                vec![m(sym("Q"))],
+            ],
+            numeric: vec![true; 4],
+            rows,
+        }),
+        Block::Paragraph(vec![
+            t("So on the later day the flow is "),
+            m(sym("Q_later")),
+            t(" = "),
+            Inline::Value(shown(Kind::Flow, solved.later_flow, conventions)),
+            t("."),
+        ]),
+    ]
+}
