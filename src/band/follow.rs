@@ -296,6 +296,7 @@ pub(super) fn rework(
                 path: problem.path.clone(),
                 state,
                 instead: Vec::new(),
+                sized: work.base.sized,
             });
         }
         if solved_for_is_taken {
@@ -304,6 +305,7 @@ pub(super) fn rework(
                 path: problem.path.clone(),
                 state,
                 instead: Vec::new(),
+                sized: work.base.sized,
             });
         }
         let mut turn = turn.clone();

@@ -509,6 +509,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
                 path: solved.path,
                 state: solved.state,
                 instead: Vec::new(),
+                sized: work.base.sized,
             })
         }
         How::NaturalLogarithm => {

@@ -1,13 +1,16 @@
 //! One way of working a case: a solved state with the names that formulas use, looked up without printing
 //! anything, so that a band can afford to work a case many times.
 
-use crate::bank::names::pipe_suffix;
+use crate::bank::names::{LOWEST_PRESSURE, pipe_suffix};
 use crate::bank::system::PathSystem;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
+use crate::hydraulics::grade::{Place, grade_line, lowest};
+use crate::hydraulics::nominal::nominal;
 use crate::hydraulics::path::{Element, LossLaw, Path, Section, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::sizes::Series;
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
 use crate::solution::PathCase;
@@ -57,7 +60,51 @@ pub(super) enum Name {
     Pipe(Of, usize),
     /// Of the path.
     Whole(Whole),
+    /// Of one of the points on the way.
+    Point(AtPoint, usize),
+    /// The lowest pressure on the way.
+    LowestPressure,
+    /// Of the nominal size in the place of an unknown diameter.
+    Size(OfSize),
+    /// Of one minor loss: K.
+    LossCoefficient(usize),
+    /// Of one minor loss: the head that it takes.
+    LossHead(usize),
 }
+
+/// A quantity that each point on the way has; [`crate::bank::names::POINT_NAMES`] says what they mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum AtPoint {
+    Pressure,
+    EnergyHead,
+    Elevation,
+}
+
+/// A quantity of the nominal size that is chosen; [`crate::bank::names::SIZE_NAMES`] says what they mean.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum OfSize {
+    Bore,
+    BoreBelow,
+    Velocity,
+    HeadLeft,
+    Flow,
+}
+
+/// The names of results of the nominal size.
+const OF_SIZES: [(&str, OfSize, Dimension); 5] = [
+    ("D_std", OfSize::Bore, Dimension::LENGTH),
+    ("D_below", OfSize::BoreBelow, Dimension::LENGTH),
+    ("V_std", OfSize::Velocity, Dimension::VELOCITY),
+    ("h_left", OfSize::HeadLeft, Dimension::LENGTH),
+    ("Q_std", OfSize::Flow, Dimension::FLOW),
+];
+
+/// The letters of points' results.
+const OF_POINTS: [(&str, AtPoint, Dimension); 3] = [
+    ("p_", AtPoint::Pressure, Dimension::PRESSURE),
+    ("H_", AtPoint::EnergyHead, Dimension::LENGTH),
+    ("z_", AtPoint::Elevation, Dimension::LENGTH),
+];
 
 /// The letters of pipes' results; [`crate::bank::names::PIPE_NAMES`] says what they mean.
 const OF_PIPES: [(&str, Of, Dimension); 10] = [
@@ -134,21 +181,43 @@ impl Name {
         match self {
             Self::Pipe(of, _) => of.dimension(),
             Self::Whole(whole) => whole.dimension(),
+            Self::Point(at, _) => OF_POINTS
+                .iter()
+                .find(|(_, of, _)| *of == at)
+                .map_or(Dimension::NONE, |(_, _, dimension)| *dimension),
+            Self::LowestPressure => Dimension::PRESSURE,
+            Self::Size(of) => OF_SIZES
+                .iter()
+                .find(|(_, known, _)| *known == of)
+                .map_or(Dimension::NONE, |(_, _, dimension)| *dimension),
+            Self::LossCoefficient(_) => Dimension::NONE,
+            Self::LossHead(_) => Dimension::LENGTH,
         }
     }
 }
 
-/// The names of a system's pipes as they stand in names of results.
+/// The names of a system's pipes, points and losses as they stand in names of results.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Pipes(Vec<String>);
+pub(super) struct Pipes {
+    pipes: Vec<String>,
+    points: Vec<String>,
+    losses: Vec<String>,
+    sized: bool,
+}
 
 impl Pipes {
     pub(super) fn of(system: &PathSystem) -> Self {
-        Self(system.pipe_names().into_iter().map(pipe_suffix).collect())
+        let suffixes = |names: Vec<&str>| names.into_iter().map(pipe_suffix).collect();
+        Self {
+            pipes: suffixes(system.pipe_names()),
+            points: suffixes(system.point_names()),
+            losses: suffixes(system.loss_names()),
+            sized: system.sizes.is_some(),
+        }
     }
 
     pub(super) fn count(&self) -> usize {
-        self.0.len()
+        self.pipes.len()
     }
 
     /// What `name` stands for; `bare` is the pipe that a bare pipe's name means where there are several.
@@ -156,7 +225,7 @@ impl Pipes {
         if let Some(whole) = whole(name) {
             return Some(Name::Whole(whole));
         }
-        let single = if self.0.len() == 1 { Some(0) } else { bare };
+        let single = if self.pipes.len() == 1 { Some(0) } else { bare };
         for (letters, of, _) in OF_PIPES {
             let Some(rest) = name.strip_prefix(letters) else {
                 continue;
@@ -165,14 +234,39 @@ impl Pipes {
                 if let Some(pipe) = single {
                     return Some(Name::Pipe(of, pipe));
                 }
-            } else if self.0.len() > 1
+            } else if self.pipes.len() > 1
                 && let Some(suffix) = rest.strip_prefix('_')
-                && let Some(pipe) = self.0.iter().position(|p| p == suffix)
+                && let Some(pipe) = self.pipes.iter().position(|p| p == suffix)
             {
                 return Some(Name::Pipe(of, pipe));
             }
         }
-        None
+        self.on_the_way(name)
+    }
+
+    /// What a name of a point or a loss stands for.
+    fn on_the_way(&self, name: &str) -> Option<Name> {
+        if name == LOWEST_PRESSURE.0 {
+            return (!self.points.is_empty()).then_some(Name::LowestPressure);
+        }
+        if self.sized
+            && let Some((_, of, _)) = OF_SIZES.iter().find(|(known, _, _)| *known == name)
+        {
+            return Some(Name::Size(*of));
+        }
+        let among = |names: &[String], letters: &str| {
+            let suffix = name.strip_prefix(letters)?;
+            names.iter().position(|known| known == suffix)
+        };
+        for (letters, at, _) in OF_POINTS {
+            if let Some(point) = among(&self.points, letters) {
+                return Some(Name::Point(at, point));
+            }
+        }
+        if let Some(loss) = among(&self.losses, "K_") {
+            return Some(Name::LossCoefficient(loss));
+        }
+        among(&self.losses, "h_").map(Name::LossHead)
     }
 }
 
@@ -185,6 +279,8 @@ pub(super) struct Outcome {
     pub(super) state: State,
     /// Results that are something else than the state says.
     pub(super) instead: Vec<(Name, f64)>,
+    /// The pipe whose diameter a nominal size takes the place of, and the series.
+    pub(super) sized: Option<(usize, &'static Series)>,
 }
 
 impl Outcome {
@@ -241,6 +337,44 @@ impl Outcome {
                 }
             }
             Name::Whole(whole) => self.whole(whole),
+            Name::Point(AtPoint::Elevation, n) => self.path.points.get(n).map_or(f64::NAN, |p| p.elevation),
+            Name::Point(at, n) => grade_line(&self.path, &self.state)
+                .iter()
+                .find(|p| p.place == Place::Point(n))
+                .map_or(f64::NAN, |p| match at {
+                    AtPoint::Pressure => p.pressure,
+                    AtPoint::EnergyHead => p.energy_head,
+                    AtPoint::Elevation => p.elevation,
+                }),
+            Name::LowestPressure => {
+                lowest(&grade_line(&self.path, &self.state)).map_or(f64::NAN, |p| p.pressure)
+            }
+            Name::Size(of) => self.nominal(of),
+            Name::LossCoefficient(n) => (self.state.loss_coefficients.get(n)).map_or(f64::NAN, |k| *k),
+            Name::LossHead(n) => (self.state.minor_head_losses.get(n)).map_or(f64::NAN, |h| *h),
+        }
+    }
+
+    /// A quantity of the nominal size.
+    fn nominal(&self, of: OfSize) -> f64 {
+        let Some((pipe, series)) = self.sized else {
+            return f64::NAN;
+        };
+        let mut path = self.path.clone();
+        // The bore from which the size is chosen may stand in the place of the state's.
+        let bore = self.get(Name::Pipe(Of::Diameter, pipe));
+        if let Some(pipe) = path.pipe_mut(pipe) {
+            pipe.diameter = bore;
+        }
+        match nominal(&path, &self.state, pipe, series, &Limits::default()) {
+            Ok(found) => match of {
+                OfSize::Bore => found.size.bore(),
+                OfSize::BoreBelow => found.below.map_or(0.0, |size| size.bore()),
+                OfSize::Velocity => found.velocity,
+                OfSize::HeadLeft => found.at_flow.residual,
+                OfSize::Flow => found.flow,
+            },
+            Err(_) => f64::NAN,
         }
     }
 
@@ -342,6 +476,7 @@ impl<'a> Work<'a> {
                 path: case.solved.path.clone(),
                 state: case.solved.state.clone(),
                 instead: Vec::new(),
+                sized: case.sized(),
             },
             limits,
         }
@@ -365,6 +500,7 @@ impl<'a> Work<'a> {
             path: solved.path,
             state: solved.state,
             instead: Vec::new(),
+            sized: self.base.sized,
         };
         // Who misreads one point of the chart misreads its level part as well.
         for (i, reading) in readings.iter().enumerate() {
@@ -391,6 +527,7 @@ impl<'a> Work<'a> {
             path: problem.path,
             state,
             instead: Vec::new(),
+            sized: self.base.sized,
         })
     }
 
@@ -517,6 +654,17 @@ impl<'a> Work<'a> {
                 Whole::EndElevation => unknown == Unknown::EndElevation,
                 _ => true,
             },
+            Name::Point(at, _) => at != AtPoint::Elevation,
+            Name::LossCoefficient(n) => {
+                unknown == Unknown::LossCoefficient(n) || {
+                    let losses = self.problem.path.elements.iter().filter_map(|e| match e {
+                        Element::Loss { law, .. } => Some(*law),
+                        _ => None,
+                    });
+                    { losses }.nth(n).is_some_and(|law| law != LossLaw::Fixed)
+                }
+            }
+            Name::LowestPressure | Name::LossHead(_) | Name::Size(_) => true,
         }
     }
 }

@@ -43,6 +43,48 @@ pub const PLAIN_NAMES: &[(&str, &str, Dimension)] = &[
     ("P_T", "shaft power of all turbines", Dimension::POWER),
 ];
 
+/// Names of results that each point on the way has; each carries its point's name (`p_summit`).
+pub const POINT_NAMES: &[(&str, &str, Dimension)] = &[
+    ("p", "gauge pressure", Dimension::PRESSURE),
+    ("H", "energy head p/(ρ g) + z + α V²/(2g)", Dimension::LENGTH),
+    ("z", "elevation", Dimension::LENGTH),
+];
+
+/// The lowest gauge pressure on the way, where it has points.
+pub const LOWEST_PRESSURE: (&str, &str, Dimension) =
+    ("p_min", "lowest gauge pressure on the way", Dimension::PRESSURE);
+
+/// Names of results of the nominal size that is chosen in the place of an unknown diameter.
+pub const SIZE_NAMES: &[(&str, &str, Dimension)] = &[
+    ("D_std", "bore of the next nominal size up", Dimension::LENGTH),
+    (
+        "D_below",
+        "bore of the nominal size below it, 0 where there is none",
+        Dimension::LENGTH,
+    ),
+    (
+        "V_std",
+        "mean velocity in that size at the same flow",
+        Dimension::VELOCITY,
+    ),
+    (
+        "h_left",
+        "head left over with that size at the same flow",
+        Dimension::LENGTH,
+    ),
+    (
+        "Q_std",
+        "flow through that size with the same heads",
+        Dimension::FLOW,
+    ),
+];
+
+/// Names of results that each minor loss has whose name reads as one; each carries it (`K_widening`).
+pub const LOSS_NAMES: &[(&str, &str, Dimension)] = &[
+    ("K", "loss coefficient", Dimension::NONE),
+    ("h", "head lost", Dimension::LENGTH),
+];
+
 /// A pipe's name as it stands behind the underscore of a result's name: `upper main` gives `upper_main`.
 pub fn pipe_suffix(pipe: &str) -> String {
     pipe.replace(' ', "_")
@@ -55,6 +97,15 @@ pub fn pipe_result(base: &str, pipe: &str, pipes: usize) -> String {
     } else {
         format!("{base}_{}", pipe_suffix(pipe))
     }
+}
+
+/// Whether a name can stand in the names of results: letters, figures and single blanks.
+pub fn reads_as_name(name: &str) -> bool {
+    name.starts_with(|c: char| c.is_ascii_alphabetic())
+        && name
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == ' ' || c == '_')
+        && !name.contains("  ")
 }
 
 /// The dimension of a result, if a system with these pipes has it.

@@ -3,6 +3,7 @@
 pub mod ageing;
 mod kind;
 pub mod leak;
+mod loss;
 pub mod meter;
 mod problem;
 pub(super) mod read;
@@ -11,6 +12,7 @@ mod slot;
 pub(crate) use kind::Kind;
 pub(super) use kind::path_results;
 pub use kind::{ResultName, Surroundings, System};
+pub use loss::{LossBy, Point};
 pub(crate) use problem::solve_error_in_short;
 pub use problem::{si_symbol, solve_fault};
 
@@ -18,6 +20,7 @@ use super::yaml::{Doc, SIZE};
 use crate::equation::{Bindings, Expr};
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
+use crate::hydraulics::sizes::Series;
 use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
 use crate::store;
 use slot::{Of, Slot};
@@ -114,10 +117,13 @@ pub enum Element {
     Loss {
         /// Name, such as `gate valve`.
         name: String,
-        /// Loss coefficient.
+        /// The number that it is told by: K, a length, an angle.
         coefficient: Value,
+        /// What the number is.
+        by: LossBy,
         /// The pipe whose velocity head it counts on (`in:`), as its index among the pipes; already
-        /// settled when read: the pipe just before it, or the first pipe where none is before it.
+        /// settled when read: the pipe just before it, or the first pipe where none is before it; the
+        /// narrower one at a change of area.
         pipe: usize,
     },
     /// `pump:`
@@ -157,6 +163,10 @@ pub struct PathSystem {
     pub end: Station,
     /// What lies between, in the order of the flow.
     pub path: Vec<Element>,
+    /// Points of known elevation on the way, in the order of the flow.
+    pub points: Vec<Point>,
+    /// The nominal sizes from which the next one up is chosen, where a diameter is unknown (`sizes:`).
+    pub sizes: Option<&'static Series>,
 }
 
 /// A fluid's properties as a problem takes and prints them.
@@ -309,10 +319,15 @@ impl PathSystem {
                 Element::Loss {
                     name,
                     coefficient,
+                    by,
                     pipe,
                 } => Element::Loss {
                     name: name.clone(),
-                    coefficient: f(Slot::Coefficient, Of::Element(name), coefficient),
+                    coefficient: match by.slot() {
+                        Some(slot) => f(slot, Of::Element(name), coefficient),
+                        None => coefficient.clone(),
+                    },
+                    by: *by,
                     pipe: *pipe,
                 },
                 Element::Pump {
@@ -339,7 +354,15 @@ impl PathSystem {
                 },
             });
         }
+        let points = self.points.iter().map(|point| Point {
+            name: point.name.clone(),
+            elevation: f(Slot::Height, Of::Element(&point.name), &point.elevation),
+            along: (point.along.as_ref()).map(|v| f(Slot::Along, Of::Element(&point.name), v)),
+            after: point.after,
+        });
         Self {
+            points: points.collect(),
+            sizes: self.sizes,
             fluid,
             gravity,
             atmosphere,

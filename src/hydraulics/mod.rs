@@ -15,6 +15,7 @@ pub mod grade;
 pub mod leak;
 pub mod meter;
 pub mod network;
+pub mod nominal;
 pub mod path;
 pub mod profile;
 mod quadrature;

@@ -5,10 +5,13 @@ use super::kind::Unsolved;
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::system::{Element, PathSystem, solve_error_in_short, solve_fault};
-use crate::fault::Checked;
+use crate::fault::{Checked, Fault};
 use crate::hydraulics::friction::Reading;
+use crate::hydraulics::grade::Place;
+use crate::hydraulics::nominal::nominal;
 use crate::hydraulics::regime::Limits;
-use crate::hydraulics::solve::{Problem, Unknown, Warning, solve};
+use crate::hydraulics::sizes::Series;
+use crate::hydraulics::solve::{Problem, SolveError, Unknown, Warning, solve};
 use crate::quantity::{DecimalMark, Shown};
 
 impl PathCase {
@@ -19,6 +22,14 @@ impl PathCase {
     /// Everything that is wrong with the system, or why it has no answer.
     pub fn solve(system: PathSystem, property_figures: Option<u32>, limits: &Limits) -> Checked<Self> {
         Self::try_solve(system, property_figures, limits).map_err(|unsolved| unsolved.faults)
+    }
+
+    /// The pipe whose diameter a nominal size takes the place of, and the series that it is from.
+    pub(crate) fn sized(&self) -> Option<(usize, &'static Series)> {
+        match self.system.unknown() {
+            Some(Unknown::Diameter(pipe)) => self.system.sizes.map(|series| (pipe, series)),
+            _ => None,
+        }
     }
 
     /// The same system solved with other readings.
@@ -49,6 +60,24 @@ impl PathCase {
         let readings = vec![Reading::EXACT; system.pipe_names().len()];
         let solved = solve(&problem, &readings, limits)
             .map_err(|e| Unsolved::new(solve_error_in_short(&e), solve_fault(&e, &system)))?;
+        if let (Some(series), Unknown::Diameter(pipe)) = (system.sizes, problem.unknown) {
+            nominal(&solved.path, &solved.state, pipe, series, limits).map_err(|e| match e {
+                SolveError::NoSolution {
+                    tried: (_, widest),
+                    why,
+                } => Unsolved::new(
+                    why,
+                    Fault::new(format!(
+                        "no size of {} is wide enough: {} are needed, and the widest has {}",
+                        series.name,
+                        say(Kind::Bore, solved.value),
+                        say(Kind::Bore, widest)
+                    ))
+                    .mend("name another series, or leave `sizes` out"),
+                ),
+                other => Unsolved::new(solve_error_in_short(&other), solve_fault(&other, &system)),
+            })?;
+        }
         Ok(Self {
             system,
             fluid,
@@ -109,6 +138,21 @@ pub(super) fn element_name(element: &Element) -> &str {
     }
 }
 
+/// What a point of the grade line is called: `before gate valve`, `at summit`.
+pub(super) fn place_name(place: Place, system: &PathSystem) -> String {
+    let element = |i: usize| system.path.get(i).map(element_name).unwrap_or_default();
+    match place {
+        Place::Start => system.start.name.clone().unwrap_or_else(|| "start".to_owned()),
+        Place::End => system.end.name.clone().unwrap_or_else(|| "end".to_owned()),
+        Place::Before(i) => format!("before {}", element(i)),
+        Place::Behind(i) => format!("behind {}", element(i)),
+        Place::Point(n) => system
+            .point_names()
+            .get(n)
+            .map_or_else(String::new, |name| (*name).to_owned()),
+    }
+}
+
 /// What the solver has to say about an answer, as one sentence without a full stop.
 pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
     match warning {
@@ -119,11 +163,13 @@ pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
         ),
         Warning::Cavitation {
             after,
+            point,
             pressure,
             vapour_pressure,
-            ..
         } => {
+            let named = point.and_then(|n| system.point_names().get(n).copied());
             let place = match after.checked_sub(1).and_then(|i| system.path.get(i)) {
+                _ if named.is_some() => format!("at `{}`", named.unwrap_or_default()),
                 Some(element) => format!("behind `{}`", element_name(element)),
                 None => "at the start".to_owned(),
             };

@@ -1,10 +1,12 @@
 //! A solved system as JSON: SI numbers, for other programs.
 
 use super::PathCase;
-use super::case::{element_name, warning_text};
-use super::results::total;
+use super::case::{element_name, place_name, warning_text};
+use super::results::{nominal_of, total};
 use crate::bank::system::{Element, si_symbol};
+use crate::hydraulics::grade::{GradePoint, grade_line, lowest};
 use crate::hydraulics::path;
+use crate::hydraulics::sizes::Size;
 use crate::hydraulics::solve::Warning;
 use serde::Serialize;
 
@@ -15,6 +17,10 @@ struct Out<'a> {
     pipes: Vec<PipeOut<'a>>,
     losses: Vec<LossOut<'a>>,
     stations: Stations,
+    grade_line: Vec<GradeOut>,
+    lowest_pressure: Option<GradeOut>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nominal_size: Option<SizeOut>,
     head_loss: f64,
     pump_head: f64,
     pump_power: f64,
@@ -55,6 +61,35 @@ struct LossOut<'a> {
     name: &'a str,
     K: f64,
     head_loss: f64,
+    /// The pipe on whose velocity head K counts.
+    pipe: &'a str,
+    /// The handbook that K is from, where the program knows it.
+    source: Option<&'static str>,
+}
+
+#[derive(Serialize)]
+struct GradeOut {
+    at: String,
+    distance: f64,
+    elevation: f64,
+    elevation_stated: bool,
+    energy_head: f64,
+    hydraulic_head: f64,
+    pressure: f64,
+}
+
+/// The next nominal size up, and what happens in it.
+#[derive(Serialize)]
+struct SizeOut {
+    series: &'static str,
+    name: String,
+    nps: &'static str,
+    dn: u32,
+    bore: f64,
+    bore_below: Option<f64>,
+    velocity: f64,
+    head_left: f64,
+    flow_at_same_heads: f64,
 }
 
 #[derive(Serialize)]
@@ -87,10 +122,21 @@ pub fn json(case: &PathCase) -> String {
         path::Element::Pipe(pipe) => Some(pipe),
         _ => None,
     });
-    let coefficients = solved.path.elements.iter().filter_map(|e| match e {
-        path::Element::Loss { coefficient, .. } => Some(*coefficient),
+    let pipes = system.pipe_names();
+    let told = system.path.iter().filter_map(|e| match e {
+        Element::Loss { by, pipe, .. } => Some((by.source(), pipes.get(*pipe).copied().unwrap_or_default())),
         _ => None,
     });
+    let line = grade_line(&solved.path, state);
+    let grade = |point: &GradePoint| GradeOut {
+        at: place_name(point.place, system),
+        distance: point.distance,
+        elevation: point.elevation,
+        elevation_stated: point.stated,
+        energy_head: point.energy_head,
+        hydraulic_head: point.hydraulic_head,
+        pressure: point.pressure,
+    };
     let station = |s: &path::StationState| StationOut {
         pressure: s.pressure,
         elevation: s.elevation,
@@ -129,18 +175,36 @@ pub fn json(case: &PathCase) -> String {
             })
             .collect(),
         losses: named(|e| matches!(e, Element::Loss { .. }))
-            .zip(coefficients)
+            .zip(told)
+            .zip(&state.loss_coefficients)
             .zip(&state.minor_head_losses)
-            .map(|((name, k), head_loss)| LossOut {
+            .map(|(((name, (source, pipe)), k), head_loss)| LossOut {
                 name,
-                K: k,
+                K: *k,
                 head_loss: *head_loss,
+                pipe,
+                source,
             })
             .collect(),
         stations: Stations {
             start: station(&state.start),
             end: station(&state.end),
         },
+        grade_line: line.iter().map(grade).collect(),
+        lowest_pressure: (!system.points.is_empty())
+            .then(|| lowest(&line).map(grade))
+            .flatten(),
+        nominal_size: nominal_of(system, solved).map(|found| SizeOut {
+            series: system.sizes.map_or("", |series| series.name),
+            name: found.size.name(),
+            nps: found.size.inches,
+            dn: found.size.nominal_diameter,
+            bore: found.size.bore(),
+            bore_below: found.below.map(Size::bore),
+            velocity: found.velocity,
+            head_left: found.at_flow.residual,
+            flow_at_same_heads: found.flow,
+        }),
         head_loss: state.head_loss,
         pump_head: total(&state.pump_heads),
         pump_power: total(&state.pump_powers),

@@ -2,12 +2,15 @@
 
 use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
-use crate::bank::names::pipe_result;
+use crate::bank::names::{LOWEST_PRESSURE, pipe_result, pipe_suffix, reads_as_name};
 use crate::bank::system::{Element, Fluid, FluidValues, PathSystem, System, Value};
 use crate::equation::{Bindings, Bound};
 use crate::hydraulics::friction;
+use crate::hydraulics::grade::{Place, grade_line, lowest};
+use crate::hydraulics::nominal::{Nominal, nominal};
 use crate::hydraulics::path;
-use crate::hydraulics::solve::Solved;
+use crate::hydraulics::regime::Limits;
+use crate::hydraulics::solve::{Solved, Unknown};
 use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
 use std::f64::consts::PI;
 
@@ -140,7 +143,77 @@ pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) 
     b.set("h_T", Kind::Length, total(&state.turbine_heads));
     b.set("P_P", Kind::Power, total(&state.pump_powers));
     b.set("P_T", Kind::Power, total(&state.turbine_powers));
+    on_the_way(&mut b, system, solved);
     b.bindings
+}
+
+/// The nominal size in the place of the unknown diameter, where the system names a series.
+pub(super) fn nominal_of(system: &PathSystem, solved: &Solved) -> Option<Nominal> {
+    let Some(Unknown::Diameter(pipe)) = system.unknown() else {
+        return None;
+    };
+    // That there is a size was seen when the system was solved.
+    nominal(
+        &solved.path,
+        &solved.state,
+        pipe,
+        system.sizes?,
+        &Limits::default(),
+    )
+    .ok()
+}
+
+/// Results of the points and the minor losses on the way.
+fn on_the_way(b: &mut Binder<'_>, system: &PathSystem, solved: &Solved) {
+    if !system.points.is_empty() {
+        let line = grade_line(&solved.path, &solved.state);
+        for (n, point) in system.points.iter().enumerate() {
+            let Some(at) = line.iter().find(|p| p.place == Place::Point(n)) else {
+                continue;
+            };
+            let suffix = pipe_suffix(&point.name);
+            b.set(format!("p_{suffix}"), Kind::Pressure, at.pressure);
+            b.set(format!("H_{suffix}"), Kind::Length, at.energy_head);
+            b.state(
+                format!("z_{suffix}"),
+                Kind::Length,
+                at.elevation,
+                known(&point.elevation),
+            );
+        }
+        if let Some(least) = lowest(&line) {
+            b.set(LOWEST_PRESSURE.0, Kind::Pressure, least.pressure);
+        }
+    }
+    if let Some(nominal) = nominal_of(system, solved) {
+        b.set("D_std", Kind::Bore, nominal.size.bore());
+        b.set(
+            "D_below",
+            Kind::Bore,
+            nominal.below.map_or(0.0, |size| size.bore()),
+        );
+        b.set("V_std", Kind::Velocity, nominal.velocity);
+        b.set("h_left", Kind::Length, nominal.at_flow.residual);
+        b.set("Q_std", Kind::Flow, nominal.flow);
+    }
+    let state = &solved.state;
+    for ((name, k), h) in
+        (system.loss_names().iter().zip(&state.loss_coefficients)).zip(&state.minor_head_losses)
+    {
+        if !reads_as_name(name) {
+            continue;
+        }
+        let suffix = pipe_suffix(name);
+        for (name, kind, si) in [
+            (format!("K_{suffix}"), Kind::Number, *k),
+            (format!("h_{suffix}"), Kind::Length, *h),
+        ] {
+            // A loss that is called as a pipe's friction is has no such results.
+            if b.bindings.get(&name).is_none() {
+                b.set(name, kind, si);
+            }
+        }
+    }
 }
 
 /// The sum of values; of none it is 0, which `Iterator::sum` makes -0.

@@ -6,7 +6,10 @@ use super::meter::MeterSystem;
 use super::problem::{fluid_values, impossible, unresolved};
 use super::slot::{Of, Slot};
 use super::{Fluid, FluidValues, PathSystem, Value, evaluated, read};
-use crate::bank::names::{PIPE_NAMES, PLAIN_NAMES, pipe_result};
+use crate::bank::names::{
+    LOSS_NAMES, LOWEST_PRESSURE, PIPE_NAMES, PLAIN_NAMES, POINT_NAMES, SIZE_NAMES, pipe_result, pipe_suffix,
+    reads_as_name,
+};
 use crate::bank::yaml::{Doc, SIZE};
 use crate::equation::{Bindings, Expr};
 use crate::fault::{Checked, Fault, Faults};
@@ -227,7 +230,13 @@ impl System {
     /// The names of all results, with meaning and dimension.
     pub fn results(&self) -> Vec<ResultName> {
         match (self, self.kind()) {
-            (Self::Path(path), _) => path_results(&path.pipe_names()),
+            (Self::Path(path), _) => {
+                let mut all = path_results(&path.pipe_names(), &path.point_names(), &path.loss_names());
+                if path.sizes.is_some() {
+                    all.extend(SIZE_NAMES.iter().map(plain));
+                }
+                all
+            }
             (_, Some(kind)) => {
                 let everywhere =
                     |entry: &&(&str, &str, Dimension)| matches!(entry.0, "rho" | "mu" | "nu" | "g");
@@ -346,12 +355,40 @@ impl System {
     }
 }
 
-/// The results of a path with these pipes.
-pub(in crate::bank) fn path_results(pipes: &[&str]) -> Vec<ResultName> {
+/// The results of a path with these pipes, points and losses.
+pub(in crate::bank) fn path_results(pipes: &[&str], points: &[&str], losses: &[&str]) -> Vec<ResultName> {
     let of_pipes = PIPE_NAMES
         .iter()
         .flat_map(|(base, meaning, d)| ResultName::of_pipes(base, meaning, *d, pipes));
-    PLAIN_NAMES.iter().map(plain).chain(of_pipes).collect()
+    let mut all: Vec<_> = PLAIN_NAMES.iter().map(plain).chain(of_pipes).collect();
+    for (base, meaning, dimension) in POINT_NAMES {
+        for point in points {
+            let name = format!("{base}_{}", pipe_suffix(point));
+            all.push(ResultName::plain(
+                name,
+                format!("{meaning} at {point}"),
+                *dimension,
+            ));
+        }
+    }
+    if !points.is_empty() {
+        let (name, meaning, dimension) = LOWEST_PRESSURE;
+        all.push(ResultName::plain(name, meaning, dimension));
+    }
+    // A loss may be called anything; those whose names read as names have results by it.
+    for (base, meaning, dimension) in LOSS_NAMES {
+        for loss in losses.iter().filter(|loss| reads_as_name(loss)) {
+            let name = format!("{base}_{}", pipe_suffix(loss));
+            if all.iter().all(|known| known.name != name) {
+                all.push(ResultName::plain(
+                    name,
+                    format!("{meaning} of {loss}"),
+                    *dimension,
+                ));
+            }
+        }
+    }
+    all
 }
 
 fn plain((name, meaning, dimension): &(&str, &str, Dimension)) -> ResultName {

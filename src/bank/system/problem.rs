@@ -1,10 +1,12 @@
 //! From a resolved system to the numbers that `hydraulics` takes, and from its refusals to faults.
 
+use super::read::loss::wrong_way;
 use super::slot::{Of, Slot};
 use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity, si_unit};
 use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
+use crate::hydraulics::grade::Point;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::{CurveOf, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, PressureReference, Shown, Unit, Written, round_to_figures};
@@ -76,6 +78,13 @@ impl PathSystem {
             .iter()
             .map(|element| counts.element(element, &mut |_| ()))
             .collect();
+        let points = (self.points.iter())
+            .map(|point| Point {
+                after: point.after,
+                along: point.along.as_ref().map_or(0.0, number),
+                elevation: number(&point.elevation),
+            })
+            .collect();
         let station = |station: &Station| path::Station {
             pressure: gauge(&station.pressure, atmosphere),
             elevation: number(&station.elevation),
@@ -86,7 +95,7 @@ impl PathSystem {
             },
             alpha: station.alpha.as_ref().map(number),
         };
-        Ok(Problem {
+        let problem = Problem {
             path: path::Path {
                 density: fluid.density.quantity().value,
                 dynamic_viscosity: fluid.dynamic_viscosity.quantity().value,
@@ -96,11 +105,38 @@ impl PathSystem {
                 start: station(&self.start),
                 end: station(&self.end),
                 elements,
-                points: Vec::new(),
+                points,
             },
             flow: number(&self.flow),
             unknown: self.unknown().unwrap_or(Unknown::Flow),
-        })
+        };
+        self.check_areas(&problem.path)?;
+        Ok(problem)
+    }
+
+    /// Every change of area goes the way that it is said to, as far as the areas are known.
+    fn check_areas(&self, path: &path::Path) -> Checked<()> {
+        let mut faults = Vec::new();
+        for element in &self.path {
+            if let Element::Loss { name, by, pipe, .. } = element
+                && let Some(wide) = by.wider_pipe()
+                && let (Some(narrow), Some(wider)) = (path.pipe(*pipe), path.pipe(wide))
+            {
+                let size = |pipe: &path::Pipe| format!("{} cm^2", Shown::new(1e4 * pipe.area(), 3).ascii());
+                let (before, behind) = if *pipe < wide {
+                    (narrow, wider)
+                } else {
+                    (wider, narrow)
+                };
+                let ratio = narrow.area() / wider.area();
+                faults.extend(wrong_way(name, *by, ratio, &size(before), &size(behind)));
+            }
+        }
+        if faults.is_empty() {
+            Ok(())
+        } else {
+            Err(Faults(faults))
+        }
     }
 
     /// What the system is solved for; `None` where everything is known.
@@ -287,13 +323,16 @@ impl Counts {
                 })
             }
             Element::Loss {
-                coefficient, pipe, ..
+                coefficient,
+                by,
+                pipe,
+                ..
             } => {
                 let i = self.losses;
                 self.losses += 1;
                 path::Element::Loss {
-                    coefficient: seek(coefficient, Unknown::LossCoefficient(i)),
-                    law: path::LossLaw::Fixed,
+                    coefficient: by.number(seek(coefficient, Unknown::LossCoefficient(i))),
+                    law: by.law(),
                     pipe: *pipe,
                 }
             }

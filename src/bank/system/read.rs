@@ -2,11 +2,12 @@
 
 mod ageing;
 mod leak;
+pub(super) mod loss;
 mod meter;
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, PathSystem, Station, Surroundings, System, Value, Velocity};
+use super::{Duty, Element, Fluid, PathSystem, Point, Station, Surroundings, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
 use crate::bank::yaml::{Cursor, Fields, listed};
@@ -14,6 +15,7 @@ use crate::constants::physical;
 use crate::equation::Expr;
 use crate::fault::{Fault, nearest};
 use crate::fluid::Named;
+use crate::hydraulics::sizes::Series;
 use crate::quantity::{PressureReference, Written};
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
@@ -73,9 +75,10 @@ pub(super) fn path_system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<Pat
         "path",
         "[{ pipe: { name: riser, diameter: 40 mm, length: 60 m, roughness: 0.15 mm } }]",
     );
-    let path = path.and_then(|c| reader.path(&c));
+    let way = path.and_then(|c| reader.path(&c));
     reader.one_unknown(at, &fields);
 
+    let way = way?;
     Some(PathSystem {
         fluid: fluid?,
         gravity: gravity?,
@@ -83,7 +86,9 @@ pub(super) fn path_system(at: &Cursor<'_>, givens: Option<&Names>) -> Option<Pat
         flow: flow?,
         start: start?,
         end: end?,
-        path: path?,
+        path: way.path,
+        points: way.points,
+        sizes: way.sizes,
     })
 }
 
@@ -230,6 +235,13 @@ impl<'a> Reader<'a> {
                 } else {
                     format!("write {}", slot.units())
                 },
+            );
+            return None;
+        }
+        if slot == Slot::Angle && written.unit.symbol.is_empty() {
+            at.fault(
+                format!("{} is given without a unit, but an angle is needed", at.called()),
+                format!("write {}", slot.units()),
             );
             return None;
         }
@@ -411,14 +423,18 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn path(&self, at: &Cursor<'_>) -> Option<Vec<Element>> {
+    fn path(&self, at: &Cursor<'_>) -> Option<Way> {
         let items = at.list()?;
         let mut names: BTreeMap<String, usize> = BTreeMap::new();
         let mut suffixes: BTreeMap<String, String> = BTreeMap::new();
         // Elements as far as they could be read; a loss waits for the pipes' names.
         let mut read: Vec<Option<Element>> = Vec::new();
-        let mut losses: Vec<(usize, Option<usize>, Option<Cursor<'_>>)> = Vec::new();
+        let mut losses: Vec<loss::Waiting<'_>> = Vec::new();
         let mut pipes: Vec<String> = Vec::new();
+        let mut points: Vec<Option<Point>> = Vec::new();
+        let mut point_suffixes: BTreeMap<String, String> = BTreeMap::new();
+        let mut sizes = None;
+        let mut sizes_good = true;
         for item in &items {
             let Some((kind, inner)) = one_of(item) else {
                 read.push(None);
@@ -439,7 +455,8 @@ impl<'a> Reader<'a> {
             };
             read.push(match kind {
                 "pipe" => {
-                    let Some(fields) = inner.fields(&["name", "diameter", "length", "roughness"]) else {
+                    let Some(fields) = inner.fields(&["name", "diameter", "length", "roughness", "sizes"])
+                    else {
                         pipes.push(String::new());
                         read.push(None);
                         continue;
@@ -459,6 +476,10 @@ impl<'a> Reader<'a> {
                         value("length", Slot::Length),
                         value("roughness", Slot::Roughness),
                     );
+                    if let Some(c) = fields.get("sizes") {
+                        sizes = loss::series(&c, d.as_ref());
+                        sizes_good &= sizes.is_some();
+                    }
                     if let (Some(name), Some(Value::Known(d)), Some(Value::Known(e))) = (&name, &d, &e)
                         && let Some(fault) = too_rough(name, d, e)
                         && let Some(c) = fields.get("roughness")
@@ -476,24 +497,38 @@ impl<'a> Reader<'a> {
                     }
                 }
                 "loss" => {
-                    let Some(fields) = inner.fields(&["name", "K", "in"]) else {
+                    let Some(fields) = inner.fields(&loss::LOSS) else {
                         read.push(None);
                         continue;
                     };
                     let name = name_of(&fields, "gate valve");
                     let of = Of::Element(name.as_deref().unwrap_or("the loss"));
-                    let k = fields
-                        .need("K", "0.2")
-                        .and_then(|c| self.value(&c, Slot::Coefficient, of));
-                    losses.push((read.len(), pipes.len().checked_sub(1), fields.get("in")));
-                    match (name, k) {
-                        (Some(name), Some(coefficient)) => Some(Element::Loss {
+                    let told = self.loss_by(&fields, of);
+                    losses.push(loss::Waiting {
+                        element: read.len(),
+                        before: pipes.len(),
+                        named: fields.get("in"),
+                        change: fields.get("expansion").or_else(|| fields.get("contraction")),
+                    });
+                    match (name, told) {
+                        (Some(name), Some((by, coefficient))) => Some(Element::Loss {
                             name,
                             coefficient,
+                            by,
                             pipe: 0,
                         }),
                         _ => None,
                     }
+                }
+                "point" => {
+                    if let Some(fields) = inner.fields(&["name", "elevation", "along"]) {
+                        let name = name_of(&fields, "summit");
+                        let last = read.last().and_then(Option::as_ref);
+                        points.push(self.point(&fields, name, read.len(), last, &mut point_suffixes));
+                    } else {
+                        points.push(None);
+                    }
+                    continue;
                 }
                 _ => {
                     let Some(fields) = inner.fields(&["name", "head", "power", "efficiency"]) else {
@@ -512,9 +547,26 @@ impl<'a> Reader<'a> {
             );
             return None;
         }
-        for (i, before, named) in losses {
-            let index = match named {
-                None => Some(before.unwrap_or(0)),
+        let mut changes_good = true;
+        for waiting in losses {
+            let i = waiting.element;
+            if let Some(change) = &waiting.change {
+                let good = match &mut read[i] {
+                    Some(element) => loss::settle_change(element, &waiting, change, pipes.len()),
+                    None => false,
+                };
+                let fault = if good { wrong_way(&read, i) } else { None };
+                let at_fault = fault.is_some();
+                if let Some(fault) = fault {
+                    change.add(fault.at(change.key_place()));
+                }
+                if !good || at_fault {
+                    changes_good = false;
+                }
+                continue;
+            }
+            let index = match waiting.named {
+                None => Some(waiting.before.saturating_sub(1)),
                 Some(c) => c.text().and_then(|text| {
                     let found = pipes.iter().position(|p| p == text);
                     if found.is_none() {
@@ -537,7 +589,12 @@ impl<'a> Reader<'a> {
                 _ => {}
             }
         }
-        read.into_iter().collect()
+        let path: Option<Vec<Element>> = read.into_iter().collect();
+        let points: Option<Vec<Point>> = points.into_iter().collect();
+        match (path, points) {
+            (Some(path), Some(points)) if sizes_good && changes_good => Some(Way { path, points, sizes }),
+            _ => None,
+        }
     }
 
     fn machine(&self, kind: &str, fields: &Fields<'_>, name: Option<String>) -> Option<Element> {
@@ -635,6 +692,45 @@ pub(in crate::bank) fn refused(system: &System, slot: Slot, of: Of<'_>, written:
     }
 }
 
+/// What lies between the stations.
+struct Way {
+    path: Vec<Element>,
+    points: Vec<Point>,
+    sizes: Option<&'static Series>,
+}
+
+/// The fault of an area that changes the other way than the loss says, where both diameters are known.
+fn wrong_way(read: &[Option<Element>], loss: usize) -> Option<Fault> {
+    let Some(Element::Loss { name, by, pipe, .. }) = read.get(loss)?.as_ref() else {
+        return None;
+    };
+    let bore = |wanted: usize| {
+        let pipes = read
+            .iter()
+            .filter(|e| matches!(e, None | Some(Element::Pipe { .. })));
+        match { pipes }.nth(wanted)?.as_ref()? {
+            Element::Pipe {
+                diameter: Value::Known(d),
+                ..
+            } => Some(d),
+            _ => None,
+        }
+    };
+    // An element that could not be read may be a pipe or not: then nothing is said here.
+    if read.iter().any(Option::is_none) {
+        return None;
+    }
+    let wide = by.wider_pipe()?;
+    let (narrow, wider) = (bore(*pipe)?, bore(wide)?);
+    let ratio = narrow.quantity().value / wider.quantity().value;
+    let (before, behind) = if *pipe < wide {
+        (narrow, wider)
+    } else {
+        (wider, narrow)
+    };
+    loss::wrong_way(name, *by, ratio, &before.ascii(), &behind.ascii())
+}
+
 /// Which pipes there are, for a mend.
 pub(in crate::bank) fn the_pipes(names: &[&str]) -> String {
     match names {
@@ -646,7 +742,7 @@ pub(in crate::bank) fn the_pipes(names: &[&str]) -> String {
 
 /// An item of the path: its kind and what it holds.
 fn one_of<'d>(item: &Cursor<'d>) -> Option<(&'static str, Cursor<'d>)> {
-    const KINDS: [&str; 4] = ["pipe", "loss", "pump", "turbine"];
+    const KINDS: [&str; 5] = ["pipe", "loss", "pump", "turbine", "point"];
     let fields = item.fields(&KINDS)?;
     let mut found = KINDS.into_iter().filter(|kind| fields.has(kind));
     match (found.next(), found.next()) {

@@ -42,6 +42,13 @@ pub(crate) enum Slot {
     LossShare,
     UpstreamPressure,
     IsentropicExponent,
+    Rounding,
+    EquivalentLength,
+    EquivalentDiameters,
+    Angle,
+    Along,
+    /// Of a point on the way, which no system is solved for.
+    Height,
 }
 
 /// Whose value it is.
@@ -90,6 +97,12 @@ impl Slot {
             Self::LossShare => "permanent loss",
             Self::UpstreamPressure => "upstream pressure",
             Self::IsentropicExponent => "isentropic exponent",
+            Self::Rounding => "rounding",
+            Self::EquivalentLength => "equivalent length",
+            Self::EquivalentDiameters => "equivalent diameters",
+            Self::Angle => "angle",
+            Self::Along => "distance along the pipe",
+            Self::Height => "elevation",
         }
     }
 
@@ -129,6 +142,9 @@ impl Slot {
             | Self::Head
             | Self::HeadLoss
             | Self::Distance
+            | Self::EquivalentLength
+            | Self::Along
+            | Self::Height
             | Self::Deflection => Dimension::LENGTH,
             Self::Alpha
             | Self::Coefficient
@@ -136,6 +152,9 @@ impl Slot {
             | Self::MeterCoefficient
             | Self::VelocityRatio
             | Self::LossShare
+            | Self::Rounding
+            | Self::EquivalentDiameters
+            | Self::Angle
             | Self::IsentropicExponent => Dimension::NONE,
             Self::Power => Dimension::POWER,
         }
@@ -170,7 +189,10 @@ impl Slot {
             | Self::MeterCoefficient
             | Self::VelocityRatio
             | Self::LossShare
+            | Self::Rounding
+            | Self::EquivalentDiameters
             | Self::IsentropicExponent => "a pure number",
+            Self::Angle => "an angle",
             Self::Power => "a power",
             _ => "a length",
         }
@@ -211,6 +233,12 @@ impl Slot {
             Self::LossShare => "10 %",
             Self::UpstreamPressure => "250 kPa",
             Self::IsentropicExponent => "1.4",
+            Self::Rounding => "0.06",
+            Self::EquivalentLength => "3.2 m",
+            Self::EquivalentDiameters => "30",
+            Self::Angle => "12 deg",
+            Self::Along => "4 m",
+            Self::Height => "5 m",
         }
     }
 
@@ -237,14 +265,22 @@ impl Slot {
             | Self::MeterCoefficient
             | Self::VelocityRatio
             | Self::LossShare
+            | Self::Rounding
+            | Self::EquivalentDiameters
             | Self::IsentropicExponent => "no unit",
+            Self::Angle => "a unit of angle, such as `deg`",
             Self::Power => "a unit of power, such as `kW`",
             Self::Jet | Self::Diameter | Self::Roughness | Self::Deflection => {
                 "a unit of length, such as `mm`"
             }
-            Self::Elevation | Self::Length | Self::Head | Self::HeadLoss | Self::Distance => {
-                "a unit of length, such as `m`"
-            }
+            Self::Elevation
+            | Self::Length
+            | Self::Head
+            | Self::HeadLoss
+            | Self::Distance
+            | Self::EquivalentLength
+            | Self::Along
+            | Self::Height => "a unit of length, such as `m`",
         }
     }
 
@@ -273,7 +309,10 @@ impl Slot {
             | Self::MeterCoefficient
             | Self::VelocityRatio
             | Self::LossShare
+            | Self::Rounding
+            | Self::EquivalentDiameters
             | Self::IsentropicExponent => "",
+            Self::Angle => "rad",
             Self::Power => "W",
             _ => "m",
         };
@@ -331,12 +370,20 @@ impl Slot {
             | Self::Growth
             | Self::Age
             | Self::HeadLoss
+            | Self::EquivalentLength
+            | Self::EquivalentDiameters
+            | Self::Along
             | Self::VapourPressure
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.
             Self::Alpha => (si == 0.0 || si >= 1.0, "it can't be less than 1, unless it is 0"),
             Self::Efficiency => (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1"),
-            Self::Pressure | Self::Elevation | Self::UpstreamPressure => (true, ""),
+            Self::Rounding => ((0.0..=1.0).contains(&si), "it must lie between 0 and 1"),
+            Self::Angle => (
+                si > 0.0 && si <= std::f64::consts::PI,
+                "it must be greater than 0 and at most 180 deg",
+            ),
+            Self::Pressure | Self::Elevation | Self::Height | Self::UpstreamPressure => (true, ""),
         };
         if !si.is_finite() {
             Some("it must be a finite number")

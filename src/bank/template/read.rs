@@ -78,12 +78,27 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         .and_then(|at| system_read::system(at, Some(&names)));
     let pipes = match &system {
         Some(system) => system.pipe_names().into_iter().map(str::to_owned).collect(),
-        None => system_at.as_ref().map(pipe_names).unwrap_or_default(),
+        None => (system_at.as_ref())
+            .map(|at| names_on_path(at, "pipe"))
+            .unwrap_or_default(),
     };
     let pipes: Vec<&str> = pipes.iter().map(String::as_str).collect();
     let own = match &system {
         Some(system) => system.results(),
-        None => path_results(&pipes),
+        None => {
+            let called = |kind| {
+                system_at
+                    .as_ref()
+                    .map(|at| names_on_path(at, kind))
+                    .unwrap_or_default()
+            };
+            let (points, losses) = (called("point"), called("loss"));
+            let (points, losses): (Vec<&str>, Vec<&str>) = (
+                points.iter().map(String::as_str).collect(),
+                losses.iter().map(String::as_str).collect(),
+            );
+            path_results(&pipes, &points, &losses)
+        }
     };
     if let Some(system) = &system {
         for (given, at) in &givens {
@@ -597,14 +612,14 @@ impl Results<'_> {
     }
 }
 
-/// The names of the pipes as far as they can be seen, whatever else is wrong with the system.
-fn pipe_names(system: &Cursor<'_>) -> Vec<String> {
+/// The names of the elements of a kind as far as they can be seen, whatever else is wrong with the system.
+fn names_on_path(system: &Cursor<'_>, kind: &str) -> Vec<String> {
     system
         .look("path")
         .map(|path| path.look_items())
         .unwrap_or_default()
         .iter()
-        .filter_map(|item| Some(item.look("pipe")?.look("name")?.look_text()?.to_owned()))
+        .filter_map(|item| Some(item.look(kind)?.look("name")?.look_text()?.to_owned()))
         .collect()
 }
 
