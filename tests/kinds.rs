@@ -1,0 +1,151 @@
+//! What must hold for every kind of system: names mean what they are said to mean, every template of the bank is
+//! dealt soundly, and careful readers of the chart stay within its bands.
+
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
+use gradeline::band::Accepted;
+use gradeline::bank::builtin_bank;
+use gradeline::bank::course::{Conventions, Policy};
+use gradeline::bank::system::System;
+use gradeline::bank::template::Asked;
+use gradeline::deal::deal_one;
+use gradeline::draw::Seed;
+use gradeline::equation::Style;
+use gradeline::hydraulics::friction::{Law, Reading};
+use gradeline::hydraulics::regime::Limits;
+use gradeline::quantity::round_to_figures;
+use gradeline::solution::{Answer, Case, answers, plain_text, worked};
+use std::fs;
+use std::path::Path;
+
+/// Every system that a page of the documentation shows.
+fn documented() -> Vec<String> {
+    let docs = Path::new(env!("CARGO_MANIFEST_DIR")).join("docs");
+    let mut pages: Vec<_> = fs::read_dir(docs).unwrap().map(|e| e.unwrap().path()).collect();
+    pages.sort();
+    pages
+        .iter()
+        .flat_map(|page| {
+            let text = fs::read_to_string(page).unwrap();
+            let systems = text.split("```yaml system\n").skip(1);
+            systems
+                .map(|rest| rest.split("```").next().unwrap().to_owned())
+                .collect::<Vec<_>>()
+        })
+        .collect()
+}
+
+#[test]
+fn every_result_has_the_name_and_dimension_that_templates_are_checked_against() {
+    let limits = Limits::default();
+    for yaml in documented() {
+        let system = System::parse(&yaml, "documented.yaml").unwrap_or_else(|f| panic!("{f}\n{yaml}"));
+        let case = Case::solve(system.clone(), None, &limits).unwrap_or_else(|f| panic!("{f}\n{yaml}"));
+        let found = case.results(&Conventions::default());
+        let promised = system.results();
+        for (name, bound) in &found.0 {
+            let one = promised
+                .iter()
+                .find(|p| p.name == *name)
+                .unwrap_or_else(|| panic!("`{name}` is not promised:\n{yaml}"));
+            assert_eq!(one.dimension, bound.quantity.dimension, "{name}:\n{yaml}");
+            assert!(bound.quantity.value.is_finite(), "{name}:\n{yaml}");
+        }
+        let missing: Vec<_> = promised
+            .iter()
+            .filter(|p| found.get(&p.name).is_none())
+            .map(|p| p.name.as_str())
+            .collect();
+        // A smooth wall has no fully rough limit, a laminar flow no power law; most of what is promised is there.
+        assert!(missing.len() * 3 <= promised.len(), "{missing:?} of\n{yaml}");
+    }
+}
+
+/// SplitMix64: small, and the same everywhere.
+struct Dice(u64);
+
+impl Dice {
+    fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+    }
+}
+
+#[test]
+fn careful_readers_of_every_template_stay_in_its_bands() {
+    let (policy, conventions) = (Policy::default(), Conventions::default());
+    let mut dice = Dice(7);
+    for template in &builtin_bank().templates {
+        for student in 0..8_u8 {
+            let (dealt, _) = deal_one(template, &Seed::from_bytes([student; 32]), &policy, &conventions)
+                .unwrap_or_else(|f| panic!("{f}"));
+            for _ in 0..25 {
+                let readings: Vec<_> = (dealt.case.flowing().iter())
+                    .map(|_| Reading {
+                        law: Law::Colebrook,
+                        factor: 1.0 + policy.reading_error * (2.0 * dice.unit() - 1.0),
+                    })
+                    .collect();
+                let case = dealt
+                    .case
+                    .read_otherwise(&readings, &policy.limits)
+                    .unwrap_or_else(|f| panic!("{}: {f}", template.name));
+                let given = answers(template, &dealt.givens, &case).unwrap();
+                for ((part, accepted), answer) in template.parts.iter().zip(&dealt.accepted).zip(given) {
+                    match (accepted, answer, &part.asked) {
+                        (
+                            Accepted::Number(band),
+                            Answer::Number(number),
+                            Asked::Number { unit, figures, .. },
+                        ) => {
+                            let written = unit.to_si(round_to_figures(unit.from_si(number.value), *figures));
+                            assert!(
+                                band.holds(written),
+                                "{}, {}: {written} is outside {} to {}",
+                                template.name,
+                                part.name,
+                                band.low,
+                                band.high
+                            );
+                        }
+                        (Accepted::OneOf(words), answer, _) => {
+                            assert!(words.contains(&answer), "{}, {}", template.name, part.name);
+                        }
+                        _ => panic!("{}, {}: a number where a word is asked", template.name, part.name),
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn every_template_has_a_worked_solution_that_ends_in_its_answers() {
+    let (policy, conventions) = (Policy::default(), Conventions::default());
+    for template in &builtin_bank().templates {
+        let (dealt, _) = deal_one(template, &Seed::from_bytes([3; 32]), &policy, &conventions)
+            .unwrap_or_else(|f| panic!("{f}"));
+        let steps = worked(
+            &dealt.case,
+            Some((template, &dealt.givens)),
+            &policy.limits,
+            &conventions,
+        )
+        .unwrap_or_else(|e| panic!("{}: {}", template.name, e.what));
+        assert!(steps.len() >= 3, "{}", template.name);
+        let text = plain_text(&steps[steps.len() - 1..], Style::default());
+        for part in &template.parts {
+            let mut name = part.name.clone();
+            name[..1].make_ascii_uppercase();
+            assert!(text.contains(&name), "{}: `{name}` in\n{text}", template.name);
+        }
+        let all = plain_text(&steps, Style::default());
+        assert!(
+            !all.contains("NaN") && !all.contains("inf "),
+            "{}:\n{all}",
+            template.name
+        );
+    }
+}
