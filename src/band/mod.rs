@@ -10,6 +10,7 @@ mod general;
 mod leak;
 mod meter;
 pub mod slip;
+mod tank;
 mod working;
 
 pub(crate) use careful::asks_for_critical;

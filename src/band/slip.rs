@@ -247,6 +247,16 @@ const LIBRARY: &[Slip] = &[
         "Check with which velocity the flow in the pipe is counted.",
         How::OfAKind,
     ),
+    slip(
+        "first flow all the way",
+        "Check whether the flow stays what it is at the start while the level moves.",
+        How::OfAKind,
+    ),
+    slip(
+        "two left out of the integral",
+        "Check the integral of one over the root of the head.",
+        How::OfAKind,
+    ),
 ];
 
 /// The library of slips.

@@ -63,6 +63,8 @@ pub const SLIPS: &[(&str, &str)] = &[
     ),
     ("a thousand times too large", "any; parts whose answer has a unit"),
     ("a thousand times too small", "any; parts whose answer has a unit"),
+    ("first flow all the way", "a tank whose time is asked"),
+    ("two left out of the integral", "a tank whose time is asked"),
     (
         "coefficient of the meter left out",
         "a flow meter whose coefficient is not 1",

@@ -8,6 +8,7 @@ pub mod meter;
 mod problem;
 pub(super) mod read;
 mod slot;
+pub mod tank;
 
 pub(crate) use kind::Kind;
 pub(super) use kind::path_results;

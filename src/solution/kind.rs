@@ -14,6 +14,7 @@ use crate::quantity::{Quantity, Written};
 use crate::solution::ageing::AgeingCase;
 use crate::solution::leak::LeakCase;
 use crate::solution::meter::MeterCase;
+use crate::solution::tank::TankCase;
 
 /// A system of any kind, solved.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +23,8 @@ pub enum Case {
     Path(Box<PathCase>),
     /// A main that leaks between two gauges.
     Leak(Box<LeakCase>),
+    /// A tank that fills or empties.
+    Tank(Box<TankCase>),
     /// A flow meter.
     Meter(Box<MeterCase>),
     /// A pipe that grows rougher.
@@ -138,6 +141,9 @@ impl Case {
             System::Leak(leak) => {
                 LeakCase::solve(*leak, property_figures, limits).map(|case| Self::Leak(Box::new(case)))
             }
+            System::Tank(tank) => {
+                TankCase::solve(*tank, property_figures, limits).map(|case| Self::Tank(Box::new(case)))
+            }
             System::Meter(meter) => {
                 MeterCase::solve(*meter, property_figures, limits).map(|case| Self::Meter(Box::new(case)))
             }
@@ -174,6 +180,7 @@ impl Case {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
+            Self::Tank(tank) => Some(tank.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
         }
@@ -184,6 +191,7 @@ impl Case {
         match self {
             Self::Path(case) => System::Path(Box::new(case.system.clone())),
             Self::Leak(case) => System::Leak(Box::new(case.system.clone())),
+            Self::Tank(case) => System::Tank(Box::new(case.system.clone())),
             Self::Meter(case) => System::Meter(Box::new(case.system.clone())),
             Self::Ageing(case) => System::Ageing(Box::new(case.system.clone())),
         }
@@ -194,6 +202,7 @@ impl Case {
         match self {
             Self::Path(case) => &case.fluid,
             Self::Leak(case) => &case.fluid,
+            Self::Tank(case) => &case.fluid,
             Self::Meter(case) => &case.fluid,
             Self::Ageing(case) => &case.fluid,
         }
@@ -204,6 +213,7 @@ impl Case {
         match self {
             Self::Path(case) => &case.system.gravity,
             Self::Leak(case) => &case.system.surroundings.gravity,
+            Self::Tank(case) => &case.system.surroundings.gravity,
             Self::Meter(case) => &case.system.surroundings.gravity,
             Self::Ageing(case) => &case.system.surroundings.gravity,
         }

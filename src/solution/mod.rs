@@ -9,6 +9,7 @@ mod kind;
 pub mod leak;
 pub mod meter;
 mod results;
+pub mod tank;
 mod text;
 mod units;
 mod worked;

@@ -14,6 +14,10 @@ pub(crate) enum Kind {
     Length,
     /// A cross-section.
     Area,
+    /// A volume.
+    Volume,
+    /// A time.
+    Time,
     /// A velocity.
     Velocity,
     /// A volume flow.
@@ -48,6 +52,8 @@ impl Kind {
         match self {
             Self::Bore | Self::Length => Dimension::LENGTH,
             Self::Area => Dimension::AREA,
+            Self::Volume => Dimension::VOLUME,
+            Self::Time => Dimension::TIME,
             Self::Velocity => Dimension::VELOCITY,
             Self::Flow => Dimension::FLOW,
             Self::MassFlow => Dimension::MASS_FLOW,
@@ -85,6 +91,11 @@ const SYMBOLS: &[&str] = &[
     "in/year",
     "m",
     "m^2",
+    "L",
+    "m^3",
+    "s",
+    "min",
+    "h",
     "m/s",
     "mL/s",
     "L/s",
@@ -104,6 +115,7 @@ const SYMBOLS: &[&str] = &[
     "in",
     "ft",
     "ft^2",
+    "ft^3",
     "ft/s",
     "gpm",
     "ft^3/s",
@@ -124,6 +136,12 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::Bore if size < 1.0 => "mm",
             Kind::Bore | Kind::Length => "m",
             Kind::Area => "m^2",
+            Kind::Volume if size < 0.1 => "L",
+            Kind::Volume => "m^3",
+            // So that three figures need no power of ten.
+            Kind::Time if size < 999.5 => "s",
+            Kind::Time if size < 59_970.0 => "min",
+            Kind::Time => "h",
             Kind::Velocity => "m/s",
             Kind::Flow if size < 1.0e-4 => "mL/s",
             Kind::Flow if size < 0.5 => "L/s",
@@ -149,6 +167,10 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::Bore => "in",
             Kind::Length => "ft",
             Kind::Area => "ft^2",
+            Kind::Volume => "ft^3",
+            Kind::Time if size < 999.5 => "s",
+            Kind::Time if size < 59_970.0 => "min",
+            Kind::Time => "h",
             Kind::Velocity => "ft/s",
             // 2,000 gpm is 4.46 ft³/s.
             Kind::Flow if size < 0.126 => "gpm",
@@ -245,6 +267,8 @@ mod tests {
                     Kind::Bore,
                     Kind::Length,
                     Kind::Area,
+                    Kind::Volume,
+                    Kind::Time,
                     Kind::Velocity,
                     Kind::Flow,
                     Kind::MassFlow,

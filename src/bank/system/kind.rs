@@ -5,6 +5,7 @@ use super::leak::LeakSystem;
 use super::meter::MeterSystem;
 use super::problem::{fluid_values, impossible, unresolved};
 use super::slot::{Of, Slot};
+use super::tank::TankSystem;
 use super::{Fluid, FluidValues, PathSystem, Value, evaluated, read};
 use crate::bank::names::{
     LOSS_NAMES, LOWEST_PRESSURE, PIPE_NAMES, PLAIN_NAMES, POINT_NAMES, SIZE_NAMES, pipe_result, pipe_suffix,
@@ -24,6 +25,8 @@ pub enum System {
     Path(Box<PathSystem>),
     /// `gauges`: a main between two gauges that leaks.
     Leak(Box<LeakSystem>),
+    /// `tank`: a tank that fills or empties through a path.
+    Tank(Box<TankSystem>),
     /// `meter`: a flow meter.
     Meter(Box<MeterSystem>),
     /// `ageing`: a pipe that grows rougher with the years.
@@ -152,6 +155,7 @@ impl System {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
+            Self::Tank(tank) => Some(tank.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
         }
@@ -161,6 +165,7 @@ impl System {
         match self {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_mut()),
+            Self::Tank(tank) => Some(tank.as_mut()),
             Self::Meter(meter) => Some(meter.as_mut()),
             Self::Ageing(ageing) => Some(ageing.as_mut()),
         }

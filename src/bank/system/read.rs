@@ -4,6 +4,7 @@ mod ageing;
 mod leak;
 pub(super) mod loss;
 mod meter;
+mod tank;
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
@@ -40,6 +41,11 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         return Reader::new(givens)
             .ageing(at)
             .map(|ageing| System::Ageing(Box::new(ageing)));
+    }
+    if has("tank") {
+        return Reader::new(givens)
+            .tank(at)
+            .map(|tank| System::Tank(Box::new(tank)));
     }
     path_system(at, givens).map(|path| System::Path(Box::new(path)))
 }

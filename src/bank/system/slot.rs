@@ -1,11 +1,14 @@
 //! The places of a system that hold a value: what each needs, and what it may be.
 
 use super::si_unit;
+use super::tank::TankSlot;
 use crate::quantity::{Dimension, Unit};
 
 /// What a value is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Slot {
+    /// A value that only a tank has.
+    Tank(TankSlot),
     Temperature,
     Density,
     /// Dynamic or kinematic.
@@ -64,6 +67,7 @@ impl Slot {
     /// Its name in a sentence.
     pub(in crate::bank) fn noun(self) -> &'static str {
         match self {
+            Self::Tank(slot) => slot.noun(),
             Self::Temperature => "temperature",
             Self::Density => "density",
             Self::Viscosity => "viscosity",
@@ -115,12 +119,16 @@ impl Slot {
                 let word = if self == Self::Elevation { "of" } else { "at" };
                 format!("{} {word} the {end}", self.noun())
             }
-            Of::Element(name) => format!("{} of {name}", self.noun()),
+            Of::Element(name) => match self {
+                Self::Tank(slot) => format!("{} {} {name}", self.noun(), slot.preposition()),
+                _ => format!("{} of {name}", self.noun()),
+            },
         }
     }
 
     fn dimension(self) -> Dimension {
         match self {
+            Self::Tank(slot) => slot.dimension(),
             Self::Temperature => Dimension::TEMPERATURE,
             Self::Density => Dimension::DENSITY,
             Self::Viscosity | Self::DynamicViscosity => Dimension::DYNAMIC_VISCOSITY,
@@ -169,6 +177,7 @@ impl Slot {
     /// What is needed, in words: `a length`.
     pub(in crate::bank) fn needed(self) -> &'static str {
         match self {
+            Self::Tank(slot) => slot.needed(),
             Self::Temperature => "a temperature",
             Self::Density => "a density",
             Self::Viscosity | Self::DynamicViscosity => "a dynamic viscosity",
@@ -201,6 +210,7 @@ impl Slot {
     /// A value such as could stand here.
     pub(in crate::bank) fn example(self) -> &'static str {
         match self {
+            Self::Tank(slot) => slot.example(),
             Self::Temperature => "20 degC",
             Self::Density => "998 kg/m^3",
             Self::Viscosity | Self::DynamicViscosity => "1.0e-3 Pa.s",
@@ -245,6 +255,7 @@ impl Slot {
     /// Units that would do, for a mend.
     pub(in crate::bank) fn units(self) -> &'static str {
         match self {
+            Self::Tank(slot) => slot.units(),
             Self::Temperature => "a unit of temperature, such as `degC`",
             Self::Density => "a unit of density, such as `kg/m^3`",
             Self::Viscosity | Self::DynamicViscosity => "a unit of dynamic viscosity, such as `Pa.s`",
@@ -290,6 +301,7 @@ impl Slot {
             return Self::KinematicViscosity.unit(dimension);
         }
         let symbol = match self {
+            Self::Tank(slot) => slot.symbol(),
             Self::Temperature => "K",
             Self::Density => "kg/m³",
             Self::Viscosity | Self::DynamicViscosity => "Pa·s",
@@ -324,6 +336,7 @@ impl Slot {
         matches!(
             self,
             Self::Flow
+                | Self::Tank(TankSlot::Time | TankSlot::Until)
                 | Self::Pressure
                 | Self::Elevation
                 | Self::Diameter
@@ -359,6 +372,7 @@ impl Slot {
             Self::VelocityRatio | Self::LossShare => {
                 (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1")
             }
+            Self::Tank(slot) => slot.possible(si),
             Self::Temperature => (si > 0.0, "it is below absolute zero"),
             Self::Length
             | Self::Roughness

@@ -9,6 +9,7 @@ pub(super) mod leak;
 pub(super) mod meter;
 mod setting;
 mod size;
+pub(super) mod tank;
 mod working;
 
 use super::units::Kind;

@@ -1,0 +1,1055 @@
+//! A tank that fills or empties, worked: the head at a level, continuity, the flow at a level, the integral with
+//! friction held, the check of friction at the end, and steps that follow it.
+
+use super::working::{capital, listed, m, num, say, short, sum, sym, t, velocity_head};
+use super::{Writer, step};
+use crate::bank::course::Conventions;
+use crate::bank::names::pipe_result;
+use crate::bank::prose::{Block, Inline, Table};
+use crate::bank::system::tank::{TankRole, TankUntil};
+use crate::bank::system::{Kind as _, Value, Velocity};
+use crate::equation::{Bound, EquationError, Expr, Line};
+use crate::hydraulics::friction::Reading;
+use crate::hydraulics::path::{self, Duty, Element, StationVelocity};
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::tank::{Asked, Moment, Problem, Run, Shape, solve as solve_tank};
+use crate::quantity::{Quantity, Written, round_to_figures};
+use crate::solution::case::element_name;
+use crate::solution::results::known;
+use crate::solution::tank::{TankCase, stays_laminar};
+use crate::solution::units::{Kind, display_unit, given, shown};
+use crate::solution::{Case, Step};
+
+/// Steps of the table, and the finer ones that are told.
+const STEPS: usize = 6;
+/// Bores that a table tries at most.
+const TRIALS: usize = 7;
+
+/// A case with what its working needs.
+struct Work<'a> {
+    case: &'a TankCase,
+    w: Writer<'a>,
+    run: Run,
+    /// A mouth above the surface all the time, so that the flow never changes.
+    is_even: bool,
+    /// Whether a closed form holds with friction held.
+    closed: bool,
+    names: Vec<String>,
+    /// Symbol, name and pipe of each loss.
+    losses: Vec<(String, String, usize)>,
+}
+
+pub(in crate::solution) fn steps(
+    case: &TankCase,
+    limits: &Limits,
+    conventions: &Conventions,
+) -> Result<Vec<Step>, EquationError> {
+    let mut work = Work::new(case, limits, conventions)?;
+    let mut steps = vec![
+        step("See what drives the flow", work.head()?),
+        step("Write continuity", work.continuity()),
+        step("Find the flow at the start", work.flow_at_start()?),
+    ];
+    if work.is_even {
+        steps.push(step("Fill at an even flow", work.even()?));
+        return Ok(steps);
+    }
+    if work.closed {
+        let title = if work.case.system.orifice.is_some() {
+            "Separate and integrate"
+        } else {
+            "Integrate with friction held"
+        };
+        steps.push(step(title, work.integrated()?));
+    }
+    steps.push(step(
+        if case.system.orifice.is_some() {
+            "Check the surface"
+        } else {
+            "Check the end"
+        },
+        work.check_end()?,
+    ));
+    if work.case.system.orifice.is_none() || !work.closed {
+        let title = if work.closed {
+            "Let friction change, in steps"
+        } else {
+            "Go in steps"
+        };
+        steps.push(step(title, work.in_steps()?));
+    }
+    if let Asked::Diameter { .. } = case.problem.asked {
+        steps.push(step("Find the bore", work.bores(limits)));
+    }
+    Ok(steps)
+}
+
+/// The pipes of a path.
+fn pipes(path: &path::Path) -> Vec<path::Pipe> {
+    (path.elements.iter())
+        .filter_map(|e| {
+            if let Element::Pipe(pipe) = e {
+                Some(*pipe)
+            } else {
+                None
+            }
+        })
+        .collect()
+}
+
+impl<'a> Work<'a> {
+    fn new(case: &'a TankCase, limits: &Limits, conventions: &'a Conventions) -> Result<Self, EquationError> {
+        let solved = &case.solved;
+        let readings = vec![Reading::EXACT; solved.start.state.pipes.len()];
+        let problem = Problem {
+            path: solved.path.clone(),
+            ..case.problem.clone()
+        };
+        let run = Run::new(&problem, &readings, limits)
+            .map_err(|error| EquationError::new(case.system.fault(&error).what))?;
+        let (start, end) = (&solved.start, &solved.end);
+        let is_even = (start.state.flow - end.state.flow).abs() <= 1e-12 * start.state.flow;
+        let heads_only = solved.path.elements.iter().all(|e| match e {
+            Element::Pump(machine) | Element::Turbine(machine) => matches!(machine.duty, Duty::Head(_)),
+            Element::Pipe(_) | Element::Loss { .. } => true,
+        });
+        let [first, second] = case.vessels();
+        let even_area = |v: &crate::hydraulics::tank::Vessel| matches!(v.shape, Shape::Constant { .. });
+        let free = case.problem.end.as_ref().is_some_and(|v| v.mouth.is_some());
+        let closed = heads_only
+            && solved.at_first_factor.is_some()
+            && first.is_some_and(|v| even_area(v) && v.inflow == 0.0)
+            && second.is_none_or(even_area)
+            && !free
+            && !is_even
+            && start.held.is_none()
+            && case.keeps_alpha()
+            && solved.path.start.velocity == StationVelocity::Value(0.0);
+        let whole = Case::Tank(Box::new(case.clone()));
+        let mut w = Writer::new(&whole, conventions);
+        // Losses by symbol, as they count at the start.
+        let stated: Vec<&str> = (case.system.path.iter())
+            .filter(|e| matches!(e, crate::bank::system::Element::Loss { .. }))
+            .map(element_name)
+            .collect();
+        let mut losses = Vec::new();
+        let count = start.state.loss_coefficients.len();
+        if case.system.orifice.is_none() {
+            let of_pipes = solved.path.elements.iter().filter_map(|e| match e {
+                Element::Loss { pipe, .. } => Some(*pipe),
+                _ => None,
+            });
+            for (i, (pipe, k)) in of_pipes.zip(&start.state.loss_coefficients).enumerate() {
+                let symbol = if count == 1 {
+                    "K".to_owned()
+                } else {
+                    format!("K_{}", i + 1)
+                };
+                w.of.set(
+                    symbol.clone(),
+                    Bound {
+                        quantity: Quantity::number(*k),
+                        written: short(*k),
+                    },
+                );
+                let name = stated.get(i).copied().unwrap_or("loss").to_owned();
+                losses.push((symbol, name, pipe));
+            }
+        }
+        w.of.set(
+            "alpha_2",
+            Bound {
+                quantity: Quantity::number(start.state.end.alpha),
+                written: short(start.state.end.alpha),
+            },
+        );
+        let names = case.system.pipe_names().into_iter().map(str::to_owned).collect();
+        Ok(Self {
+            case,
+            w,
+            run,
+            is_even,
+            closed,
+            names,
+            losses,
+        })
+    }
+
+    fn own_name(&self, base: &str, pipe: usize) -> String {
+        pipe_result(base, &self.names[pipe], self.names.len())
+    }
+
+    fn own(&self, base: &str, pipe: usize) -> Expr {
+        sym(self.own_name(base, pipe))
+    }
+
+    fn bind(&mut self, name: &str, kind: Kind, si: f64, stated: Option<&Value>) {
+        let written = stated
+            .and_then(known)
+            .filter(|w| (w.quantity().value - si).abs() <= 1e-9 * si.abs())
+            .map_or_else(
+                || shown(kind, si, self.w.conventions),
+                |w| given(kind, w, self.w.conventions),
+            );
+        let quantity = Quantity::new(si, kind.dimension());
+        self.w.of.set(name, Bound { quantity, written });
+    }
+
+    fn value(&self, kind: Kind, si: f64) -> Inline {
+        Inline::Value(shown(kind, si, self.w.conventions))
+    }
+
+    /// The level, elevation and pressure terms of the driving head at the start (1) or the end (2): the first tank,
+    /// what stands against it, pumps.
+    fn head_terms(&mut self, moment: u32) -> Vec<(bool, Expr)> {
+        let case = self.case;
+        let path = &case.solved.path;
+        let is_start = case.problem.start.is_some();
+        let mut terms = Vec::new();
+        // A surface in a tank: its floor's elevation and its level.
+        let surface = |work: &mut Self, floor: &str, level: String, value: &Value, si: f64, plus: bool| {
+            let mut terms = vec![(plus, sym(level))];
+            if si != 0.0 {
+                work.bind(floor, Kind::Length, si, Some(value));
+                terms.push((plus, sym(floor)));
+            }
+            terms
+        };
+        let tank = &case.system.tank;
+        let mouth = case
+            .problem
+            .end
+            .as_ref()
+            .and_then(|v| v.mouth)
+            .filter(|_| self.is_even);
+        let floor = |side: &Option<crate::hydraulics::tank::Vessel>| side.as_ref().map_or(0.0, |v| v.floor);
+        match &case.system.role {
+            TankRole::Drains(end) => {
+                let si = floor(&case.problem.start);
+                terms.extend(surface(self, "z_t", format!("h_{moment}"), &tank.floor, si, true));
+                if path.end.elevation != 0.0 {
+                    self.bind("z_2", Kind::Length, path.end.elevation, Some(&end.elevation));
+                    terms.push((false, sym("z_2")));
+                }
+            }
+            TankRole::Fills(start) => {
+                if path.start.elevation != 0.0 {
+                    self.bind("z_1", Kind::Length, path.start.elevation, Some(&start.elevation));
+                    terms.push((true, sym("z_1")));
+                }
+                if let (Some(mouth), Some(value)) = (mouth, &tank.mouth) {
+                    if mouth != 0.0 {
+                        self.bind("z_m", Kind::Length, mouth, Some(value));
+                        terms.push((false, sym("z_m")));
+                    }
+                } else {
+                    let si = floor(&case.problem.end);
+                    terms.extend(surface(
+                        self,
+                        "z_t",
+                        format!("h_{moment}"),
+                        &tank.floor,
+                        si,
+                        false,
+                    ));
+                }
+            }
+            TankRole::Equalises(second) => {
+                let si = floor(&case.problem.start);
+                terms.extend(surface(self, "z_t", format!("h_{moment}"), &tank.floor, si, true));
+                let si = floor(&case.problem.end);
+                let level = format!("h_{moment}s");
+                terms.extend(surface(self, "z_s", level, &second.floor, si, false));
+            }
+        }
+        let (p_start, p_end) = (path.start.pressure, path.end.pressure);
+        if p_start != p_end {
+            let mut pressures = Vec::new();
+            let names = if is_start { ["p_t", "p_2"] } else { ["p_1", "p_t"] };
+            for (name, si, plus) in [(names[0], p_start, true), (names[1], p_end, false)] {
+                if si != 0.0 {
+                    self.bind(name, Kind::Pressure, si, None);
+                    pressures.push((plus, sym(name)));
+                }
+            }
+            let negative = pressures.iter().all(|(plus, _)| !plus);
+            if negative {
+                pressures.iter_mut().for_each(|p| p.0 = true);
+            }
+            terms.push((!negative, sum(pressures) / (sym("rho") * sym("g"))));
+        }
+        let state = if moment == 1 {
+            &case.solved.start.state
+        } else {
+            &case.solved.end.state
+        };
+        let pumps: f64 = state.pump_heads.iter().sum();
+        if pumps != 0.0 {
+            self.bind(&format!("h_P{moment}"), Kind::Length, pumps, None);
+            terms.push((true, sym(format!("h_P{moment}"))));
+        }
+        let turbines: f64 = state.turbine_heads.iter().sum();
+        if turbines != 0.0 {
+            self.bind(&format!("h_T{moment}"), Kind::Length, turbines, None);
+            terms.push((false, sym(format!("h_T{moment}"))));
+        }
+        terms
+    }
+
+    /// The first step: from where to where, and the head between.
+    fn head(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let tank = &case.system.tank.name;
+        let through = if let Some(orifice) = &case.system.orifice {
+            format!("the {}", orifice.name)
+        } else {
+            listed(
+                &self
+                    .names
+                    .iter()
+                    .map(|name| format!("the {name}"))
+                    .collect::<Vec<_>>(),
+            )
+        };
+        let what = match &case.system.role {
+            TankRole::Drains(end) => {
+                let to = end
+                    .name
+                    .as_ref()
+                    .map_or("the other end".to_owned(), |name| format!("the {name}"));
+                let falls = if case.solved.end.level < case.solved.start.level {
+                    "empties"
+                } else {
+                    "drains, though more flows in than out,"
+                };
+                format!(
+                    "The {tank} {falls} through {through}: the flow runs from the surface in the tank to {to}."
+                )
+            }
+            TankRole::Fills(start) => {
+                let from = start
+                    .name
+                    .as_ref()
+                    .map_or("the start".to_owned(), |name| format!("the {name}"));
+                if self.is_even {
+                    format!(
+                        "The {tank} fills through {through}, whose mouth stays above the surface: the flow runs from {from} to \
+                         the mouth, and the level in the tank has no say in it."
+                    )
+                } else {
+                    format!(
+                        "The {tank} fills through {through}: the flow runs from {from} to the surface in the tank."
+                    )
+                }
+            }
+            TankRole::Equalises(second) => format!(
+                "The {tank} runs into the {} through {through}: the flow runs from one surface to the other, and the \
+                 two levels draw near each other.",
+                second.name
+            ),
+        };
+        let mut body = vec![Block::Paragraph(vec![
+            t(what),
+            t(
+                " The surface moves so slowly that its own velocity head counts for nothing, and that at each moment the \
+               flow is that of a steady one under the head of that moment: it is quasi-steady. Levels ",
+            ),
+            m(sym("h")),
+            t(" are measured from the floor. What drives the flow at the start is"),
+        ])];
+        let first = sum(self.head_terms(1));
+        let mut lines = vec![self.w.line("H_1", &first, Kind::Length)?];
+        if !self.is_even && !case.system.asks_level() {
+            let level = matches!(case.system.until, TankUntil::Difference(_));
+            let last = sum(self.head_terms(2));
+            let line = self.w.line("H_2", &last, Kind::Length)?;
+            lines.push(line);
+            body.push(Block::Equation(lines));
+            if level {
+                body.push(say(
+                    "The levels at the end are those at which the difference is as asked, when what left the one tank is in the other.",
+                ));
+            }
+            body.push(say("The second line is the head at the end."));
+        } else {
+            body.push(Block::Equation(lines));
+        }
+        Ok(body)
+    }
+
+    fn continuity(&self) -> Vec<Block> {
+        let rate = |level: &str| sym(format!("d{level}")) / sym("dt");
+        let inflow = self.case.vessels()[0].is_some_and(|v| v.inflow != 0.0);
+        let q = || sym("q");
+        let area = || sym("A_t");
+        let (words, lines) = match &self.case.system.role {
+            TankRole::Drains(_) if inflow => (
+                "What flows in less what flows out changes what is in the tank. With the constant inflow q:",
+                vec![Line::equal(area() * rate("h"), q() - sym("Q"))],
+            ),
+            TankRole::Drains(_) => (
+                "What leaves through the pipe is what the tank loses:",
+                vec![Line::equal(area() * rate("h"), -sym("Q"))],
+            ),
+            TankRole::Fills(_) if inflow => (
+                "What comes through the pipe and what flows in besides fill the tank. With the constant inflow q:",
+                vec![Line::equal(area() * rate("h"), q() + sym("Q"))],
+            ),
+            TankRole::Fills(_) => (
+                "What comes through the pipe is what the tank gains:",
+                vec![Line::equal(area() * rate("h"), sym("Q"))],
+            ),
+            TankRole::Equalises(_) => (
+                "What leaves the one tank is what the other gains, so the difference shrinks from both sides:",
+                vec![
+                    Line::equal(area() * rate("h"), -sym("Q")),
+                    Line::equal(
+                        rate("H"),
+                        -(sym("Q") * (num(1.0) / area() + num(1.0) / sym("A_s"))),
+                    ),
+                ],
+            ),
+        };
+        vec![say(words), Block::Equation(lines)]
+    }
+
+    /// What takes velocity heads of a pipe: `f L/D + ΣK`, and of the last the velocity head that leaves.
+    fn taken(&self, pipe: usize, f: &str) -> Expr {
+        let mut terms = Vec::new();
+        let path = &self.case.solved.path;
+        let last = pipe + 1 == self.names.len();
+        if last {
+            match path.end.velocity {
+                StationVelocity::Pipe => terms.push((true, sym("alpha_2"))),
+                StationVelocity::Jet(_) => {
+                    terms.push((true, sym("alpha_2") * (self.own("D", pipe) / sym("d_2")).pow(4)))
+                }
+                StationVelocity::Value(_) => {}
+            }
+        }
+        for (symbol, _, of) in &self.losses {
+            if *of == pipe {
+                terms.push((true, sym(symbol.clone())));
+            }
+        }
+        if pipes(path).get(pipe).is_some_and(|p| p.length > 0.0) {
+            terms.push((
+                true,
+                self.own(f, pipe) * (self.own("L", pipe) / self.own("D", pipe)),
+            ));
+        }
+        sum(terms)
+    }
+
+    /// `√(2 g H/C)` in one pipe, or the flow from the head by areas where there are several.
+    fn flow_lines(&mut self, moment: &str) -> Result<Vec<Line>, EquationError> {
+        let head = sym(format!("H_{moment}"));
+        let flow = format!("Q_{moment}");
+        if self.case.system.orifice.is_some() {
+            let formula = sym("C_d") * sym("A") * (num(2.0) * sym("g") * head).sqrt();
+            return Ok(vec![self.w.line(&flow, &formula, Kind::Flow)?]);
+        }
+        let f = format!("f_{moment}");
+        if self.names.len() == 1 {
+            let coefficient = self.taken(0, &f);
+            let velocity = (num(2.0) * sym("g") * head / coefficient).sqrt();
+            return Ok(vec![
+                self.w.line(&format!("V_{moment}"), &velocity, Kind::Velocity)?,
+                self.w
+                    .line(&flow, &(sym("A") * sym(format!("V_{moment}"))), Kind::Flow)?,
+            ]);
+        }
+        let below: Vec<(bool, Expr)> = (0..self.names.len())
+            .map(|i| (true, self.taken(i, &f) / self.own("A", i).pow(2)))
+            .collect();
+        let formula = (num(2.0) * sym("g") * head / sum(below)).sqrt();
+        let mut lines = vec![self.w.line(&flow, &formula, Kind::Flow)?];
+        for i in 0..self.names.len() {
+            let velocity = sym(flow.clone()) / self.own("A", i);
+            let name = self.own_name(&format!("V_{moment}"), i);
+            lines.push(self.w.line(&name, &velocity, Kind::Velocity)?);
+        }
+        Ok(lines)
+    }
+
+    /// Reynolds number and friction factor of each pipe with friction.
+    fn factor_lines(&mut self, moment: &str) -> Result<Vec<Line>, EquationError> {
+        let mut lines = Vec::new();
+        let at = if moment == "1" {
+            &self.case.solved.start
+        } else {
+            &self.case.solved.end
+        };
+        for (i, state) in at.state.pipes.iter().enumerate() {
+            let reynolds = sym("rho") * self.own(&format!("V_{moment}"), i) * self.own("D", i) / sym("mu");
+            let name = self.own_name(&format!("Re_{moment}"), i);
+            lines.push(self.w.line(&name, &reynolds, Kind::Number)?);
+            let factor = self.own_name(&format!("f_{moment}"), i);
+            lines.push(if state.regime == Regime::Laminar {
+                let formula = num(64.0) / sym(name);
+                self.w.line(&factor, &formula, Kind::Number)?
+            } else {
+                let read = shown(Kind::Number, state.darcy_friction_factor, self.w.conventions);
+                Line::equal(sym(factor), Expr::Number(read))
+            });
+        }
+        Ok(lines)
+    }
+
+    /// Areas that later lines use.
+    fn areas(&mut self) -> Result<Vec<Line>, EquationError> {
+        let mut lines = Vec::new();
+        if self.case.system.orifice.is_some() {
+            let formula = Expr::Pi * sym("d").pow(2) / num(4.0);
+            lines.push(self.w.line("A", &formula, Kind::Area)?);
+            return Ok(lines);
+        }
+        let round: Vec<bool> = pipes(&self.case.solved.path)
+            .iter()
+            .map(|p| p.section.is_round())
+            .collect();
+        for i in 0..self.names.len() {
+            if round.get(i) == Some(&true) {
+                let formula = Expr::Pi * self.own("D", i).pow(2) / num(4.0);
+                let name = self.own_name("A", i);
+                lines.push(self.w.line(&name, &formula, Kind::Area)?);
+            }
+        }
+        Ok(lines)
+    }
+
+    fn flow_at_start(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let mut body = Vec::new();
+        if let StationVelocity::Jet(d) = case.solved.path.end.velocity {
+            let stated = match &case.system.role {
+                TankRole::Drains(end) => match &end.velocity {
+                    Velocity::Jet(value) => Some(value.clone()),
+                    _ => None,
+                },
+                _ => None,
+            };
+            self.bind("d_2", Kind::Bore, d, stated.as_ref());
+        }
+        if case.system.orifice.is_some() {
+            body.push(say(
+                "Through an opening the velocity is that of a free fall through the head, and its discharge coefficient takes \
+                 care of losses and of the jet that narrows:",
+            ));
+            let mut lines = self.areas()?;
+            lines.extend(self.flow_lines("1")?);
+            body.push(Block::Equation(lines));
+            return Ok(body);
+        }
+        if self.names.len() == 1 {
+            let leaves = case.solved.path.end.velocity != StationVelocity::Value(0.0);
+            body.push(say(if leaves {
+                "The head is used up by the losses on the way and by the velocity head with which the liquid leaves:"
+            } else {
+                "The head is used up by the losses on the way:"
+            }));
+            let coefficient = self.taken(0, "f");
+            body.push(Block::Equation(vec![
+                Line::equal(sym("H"), coefficient.clone() * velocity_head(sym("V"))),
+                Line::equal(sym("V"), (num(2.0) * sym("g") * sym("H") / coefficient).sqrt()),
+            ]));
+        } else {
+            body.push(say(
+                "The same flow runs through every pipe. Each takes its losses on its own velocity head, and all of them together use up the head.",
+            ));
+        }
+        if let Some(said) = self.named_losses() {
+            body.push(said);
+        }
+        let laminar = stays_laminar(case);
+        body.push(say(if laminar {
+            "The flow is laminar, so that f = 64/Re; a guess of the velocity gives Re and f, and these a better velocity, until nothing changes:"
+        } else {
+            "Neither V nor f is known yet. A guess of f, such as that of fully rough flow, gives V, this gives Re, and the chart a \
+             better f. When nothing changes any more:"
+        }));
+        let mut lines = self.areas()?;
+        // The factor comes first, since velocity is worked out with it.
+        let factors = self.factor_lines("1")?;
+        lines.extend(self.flow_lines("1")?);
+        lines.extend(factors);
+        body.push(Block::Equation(lines));
+        if let Some(pipe) = case.solved.start.held {
+            body.push(say(format!(
+                "In the {} the flow stays at the Reynolds number where laminar flow ends: laminar friction takes less than the \
+                 head there is, turbulent friction more, so f lies between the two.",
+                self.names[pipe]
+            )));
+        }
+        body.push(self.regimes(&case.solved.start, "At the start"));
+        Ok(body)
+    }
+
+    /// Which coefficient belongs to which loss.
+    fn named_losses(&self) -> Option<Block> {
+        if self.losses.is_empty() {
+            return None;
+        }
+        let mut words = vec![t("Here ")];
+        for (i, (symbol, name, _)) in self.losses.iter().enumerate() {
+            if i > 0 {
+                words.push(t(if i + 1 == self.losses.len() { " and " } else { ", " }));
+            }
+            words.push(m(sym(symbol.clone())));
+            words.push(t(format!(" belongs to the {name}")));
+        }
+        words.push(t("."));
+        Some(Block::Paragraph(words))
+    }
+
+    fn regimes(&self, moment: &Moment, when: &str) -> Block {
+        let each: Vec<String> = (self.names.iter().zip(&moment.state.pipes))
+            .map(|(name, at)| {
+                let place = if self.names.len() == 1 {
+                    String::new()
+                } else {
+                    format!(" in the {name}")
+                };
+                format!("{}{place}", at.regime.name())
+            })
+            .collect();
+        say(format!("{when} the flow is {}.", listed(&each)))
+    }
+
+    fn even(&mut self) -> Result<Vec<Block>, EquationError> {
+        let mut body = vec![say(
+            "The level does not enter the energy equation, so the flow stays what it is. The time is the volume over it:",
+        )];
+        let inflow = self.case.vessels()[0].map_or(0.0, |v| v.inflow);
+        let mut lines = Vec::new();
+        let volume = self.gained().abs();
+        self.bind("Vol", Kind::Volume, volume, None);
+        let flow = if inflow == 0.0 {
+            sym("Q_1")
+        } else {
+            self.bind("q", Kind::Flow, inflow, self.case.system.tank.inflow.as_ref());
+            sym("Q_1") + sym("q")
+        };
+        if let Shape::Constant { .. } = self.run.followed().shape {
+            let formula = sym("A_t") * (sym("h_2") - sym("h_1"));
+            lines.push(self.w.line("Vol", &formula, Kind::Volume)?);
+        }
+        lines.push(self.w.line("t", &(sym("Vol") / flow), Kind::Time)?);
+        body.push(Block::Equation(lines));
+        Ok(body)
+    }
+
+    fn gained(&self) -> f64 {
+        let shape = &self.run.followed().shape;
+        shape.volume(self.case.solved.end.level) - shape.volume(self.case.solved.start.level)
+    }
+
+    /// `A_t`, or for two tanks `A_t A_s/(A_t + A_s)`.
+    fn tank_area(&self) -> Expr {
+        match self.case.system.role {
+            TankRole::Equalises(_) => sym("A_t") * sym("A_s") / (sym("A_t") + sym("A_s")),
+            _ => sym("A_t"),
+        }
+    }
+
+    /// The closed form.
+    fn integrated(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let orifice = case.system.orifice.is_some();
+        let mut body = vec![say(if orifice {
+            "The flow goes as the root of the head. Level and time part to the two sides, and both can be integrated:"
+        } else {
+            "While f stays as it is at the start, the flow goes as the root of the head. Level and time part to the two sides, and both \
+             can be integrated:"
+        })];
+        let area = self.tank_area();
+        let roots = sym("H_1").sqrt() - sym("H_2").sqrt();
+        // Seconds for each root of a metre.
+        let rate = if orifice {
+            num(2.0) * area.clone() / (sym("C_d") * sym("A") * (num(2.0) * sym("g")).sqrt())
+        } else if self.names.len() == 1 {
+            num(2.0) * area.clone() / sym("A") * (self.taken(0, "f_1") / (num(2.0) * sym("g"))).sqrt()
+        } else {
+            num(2.0) * area.clone() * sym("H_1").sqrt() / sym("Q_1")
+        };
+        let lhs = sym("dt");
+        let flow = sym("Q_1") * (sym("H") / sym("H_1")).sqrt();
+        body.push(Block::Equation(vec![Line::equal(
+            lhs,
+            -(area * sym("dH") / flow),
+        )]));
+        if case.problem.end.is_some() && case.problem.start.is_none() {
+            body.push(say("(The head falls as the level rises.)"));
+        }
+        let mut lines = Vec::new();
+        match case.system.role {
+            TankRole::Equalises(_) => {
+                lines.extend(self.tank_area_line("A_t", 0)?);
+                lines.extend(self.tank_area_line("A_s", 1)?);
+            }
+            _ => lines.extend(self.tank_area_line("A_t", 0)?),
+        }
+        if case.system.asks_level() {
+            body.push(say("From the start to the time that is given, this makes"));
+            let head = (sym("H_1").sqrt() - sym("t") / rate).pow(2);
+            let closed = case.solved.at_first_factor.unwrap_or(f64::NAN);
+            let at = self.run.moment(closed, f64::NAN);
+            lines.push(self.w.line("H_2", &head, Kind::Length)?);
+            // How far the level moves for each metre of head.
+            let fall = sym("H_1") - sym("H_2");
+            let formula = match (&case.system.role, at.is_ok()) {
+                (TankRole::Equalises(_), _) => sym("h_1") - fall * sym("A_s") / (sym("A_t") + sym("A_s")),
+                (TankRole::Fills(_), _) => sym("h_1") + fall,
+                (TankRole::Drains(_), _) => sym("h_1") - fall,
+            };
+            let name = if orifice { "h_2" } else { "h_closed" };
+            lines.push(self.w.line(name, &formula, Kind::Length)?);
+            body.push(Block::Equation(lines));
+        } else {
+            body.push(say("From the first head to the last this makes"));
+            let name = if orifice { "t" } else { "t_closed" };
+            lines.push(self.w.line(name, &(rate * roots), Kind::Time)?);
+            body.push(Block::Equation(lines));
+        }
+        // What comes next works with the answer itself.
+        let (h_1, h_2) = (
+            case.driving_head(&case.solved.start.state),
+            case.driving_head(&case.solved.end.state),
+        );
+        self.bind("H_1", Kind::Length, h_1, None);
+        self.bind("H_2", Kind::Length, h_2, None);
+        Ok(body)
+    }
+
+    /// The area of a round tank from its diameter.
+    fn tank_area_line(&mut self, name: &str, which: usize) -> Result<Option<Line>, EquationError> {
+        use crate::bank::system::tank::TankShape;
+        let tank = match (which, &self.case.system.role) {
+            (0, _) => &self.case.system.tank,
+            (_, TankRole::Equalises(second)) => second,
+            _ => return Ok(None),
+        };
+        let TankShape::Round(diameter) = &tank.shape else {
+            return Ok(None);
+        };
+        let symbol = if which == 0 { "D_t" } else { "D_s" };
+        let si = known(diameter).map_or(f64::NAN, |w| w.quantity().value);
+        let diameter = diameter.clone();
+        self.bind(symbol, Kind::Length, si, Some(&diameter));
+        let formula = Expr::Pi * sym(symbol).pow(2) / num(4.0);
+        self.w.line(name, &formula, Kind::Area).map(Some)
+    }
+
+    /// Friction and regime at the end, and whether the surface is slow.
+    fn check_end(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let (start, end) = (&case.solved.start, &case.solved.end);
+        let mut body = Vec::new();
+        if case.system.orifice.is_none() && end.state.flow > 0.0 {
+            body.push(say(if case.system.asks_level() {
+                "At the end, at the level that the steps below settle on, the head is another, and with it velocity, Reynolds number and friction \
+                 factor. Worked out in the same way:"
+            } else {
+                "At the end the head is another, and with it velocity, Reynolds number and friction factor. Worked out in the same way:"
+            }));
+            self.bind("H_2", Kind::Length, case.driving_head(&end.state), None);
+            let factors = self.factor_lines("2")?;
+            let mut lines = self.flow_lines("2")?;
+            lines.extend(factors);
+            body.push(Block::Equation(lines));
+            body.push(self.regimes(end, "At the end"));
+            let change = |i: usize| {
+                let (a, b) = (&start.state.pipes[i], &end.state.pipes[i]);
+                b.darcy_friction_factor / a.darcy_friction_factor - 1.0
+            };
+            let largest = (0..self.names.len())
+                .map(change)
+                .fold(0.0_f64, |old, new| if new.abs() > old.abs() { new } else { old });
+            let percent = shown(
+                Kind::Number,
+                100.0 * largest.abs(),
+                &Conventions {
+                    figures: 2,
+                    ..*self.w.conventions
+                },
+            );
+            body.push(Block::Paragraph(vec![
+                t("The friction factor has "),
+                t(if largest >= 0.0 { "grown by " } else { "shrunk by " }),
+                Inline::Value(percent),
+                t(" % from start to end"),
+                t(if !self.closed {
+                    "."
+                } else if largest.abs() < 0.01 {
+                    ", so that holding it was as good as right."
+                } else if largest > 0.0 {
+                    ", so that in truth the flow is weaker than the closed form has it, and everything takes longer."
+                } else {
+                    ", so that in truth the flow is stronger than the closed form has it, and everything goes faster."
+                }),
+            ]));
+        }
+        for change in &case.solved.changes {
+            let place = if self.names.len() == 1 {
+                String::new()
+            } else {
+                format!(" in the {}", self.names[change.pipe])
+            };
+            body.push(Block::Paragraph(vec![
+                t(format!(
+                    "On the way the flow{place} turns from {} to {}, with ",
+                    change.before.name(),
+                    change.after.name()
+                )),
+                self.value(Kind::Length, change.level),
+                t(" in the tank, after "),
+                self.value(Kind::Time, change.time),
+                t("."),
+            ]));
+        }
+        // The surface.
+        let area = case.area(start).0;
+        if area > 0.0 {
+            let inflow = self.case.vessels()[0].map_or(0.0, |v| v.inflow);
+            body.push(say(
+                "Was it right to leave out the velocity head of the surface? At the start it moves at",
+            ));
+            let flow = if inflow == 0.0 {
+                sym("Q_1")
+            } else {
+                self.bind("q", Kind::Flow, inflow.abs(), None);
+                let both = if (inflow > 0.0) == case.problem.start.is_none() {
+                    sym("Q_1") + sym("q")
+                } else if start.state.flow >= inflow.abs() {
+                    sym("Q_1") - sym("q")
+                } else {
+                    sym("q") - sym("Q_1")
+                };
+                both
+            };
+            let lines = vec![self.w.line("V_t", &(flow / sym("A_t")), Kind::Velocity)?];
+            body.push(Block::Equation(lines));
+            let speed = start.gain / area;
+            let head = speed * speed / (2.0 * case.solved.path.gravity);
+            body.push(Block::Paragraph(vec![
+                t("whose velocity head is "),
+                self.value(Kind::Bore, head),
+                t(" against "),
+                self.value(Kind::Length, case.driving_head(&start.state)),
+                t(if head < 0.01 * case.driving_head(&start.state) {
+                    ": it counts for nothing."
+                } else {
+                    ": that is too much to leave out, and the time is only a rough one."
+                }),
+            ]));
+        }
+        if body.is_empty() {
+            body.push(say("Nothing drives the flow at the end any more."));
+        }
+        Ok(body)
+    }
+
+    /// Flow, friction and time from level to level, by the mean of the flows at both ends of each step.
+    fn stepped(&self, count: usize) -> Result<(Vec<(Moment, f64)>, f64), EquationError> {
+        let (from, to) = (self.case.solved.start.level, self.case.solved.end.level);
+        let shape = &self.run.followed().shape;
+        let mut rows: Vec<(Moment, f64)> = Vec::with_capacity(count + 1);
+        let mut time = 0.0;
+        for i in 0..=count {
+            let level = if i == count {
+                to
+            } else {
+                from + (to - from) * i as f64 / count as f64
+            };
+            let moment = self
+                .run
+                .moment(level, f64::NAN)
+                .map_err(|error| EquationError::new(self.case.system.fault(&error).what))?;
+            let took = rows.last().map_or(0.0, |(before, _)| {
+                (shape.volume(level) - shape.volume(before.level)) / (0.5 * (moment.gain + before.gain))
+            });
+            time += took;
+            rows.push((moment, took));
+        }
+        Ok((rows, time))
+    }
+
+    fn in_steps(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let inflow = case.vessels()[0].is_some_and(|v| v.inflow != 0.0);
+        let two = case.problem.start.is_some() && case.problem.end.is_some();
+        let even_area = matches!(self.run.followed().shape, Shape::Constant { .. });
+        let with_factors = case.system.orifice.is_none();
+        let at_each = if with_factors {
+            "At each level the flow is found as at the start, with its own friction factor."
+        } else {
+            "At each level the flow is found as at the start."
+        };
+        let mut words = if even_area {
+            format!("The level is cut into equal steps. {at_each}")
+        } else {
+            format!("The area changes with the level, so the level is cut into equal steps. {at_each}")
+        };
+        words.push_str(" A step takes the volume between its two levels over the mean of the two flows");
+        words.push_str(if even_area && !inflow {
+            "; where the flow goes as the root of the head that is exact:"
+        } else {
+            ":"
+        });
+        let mut body = vec![say(words)];
+        let mut formula = sym("Vol") / (Expr::number(0.5) * (sym("Q_a") + sym("Q_b")));
+        if inflow {
+            formula = sym("Vol") / sym("Q_net");
+        }
+        body.push(Block::Equation(vec![Line::equal(sym("dt"), formula)]));
+        let (rows, total) = self.stepped(STEPS)?;
+        let mut head = vec![vec![m(sym("h"))]];
+        if two {
+            head.push(vec![m(sym("h_s"))]);
+        }
+        if with_factors {
+            for i in 0..self.names.len() {
+                head.push(vec![m(self.own("f", i))]);
+            }
+        }
+        head.push(vec![m(sym("Q"))]);
+        if inflow {
+            head.push(vec![m(sym("Q_net"))]);
+        }
+        if !even_area {
+            head.push(vec![m(sym("A_t"))]);
+        }
+        head.push(vec![t("time of the step")]);
+        head.push(vec![t("time so far")]);
+        let mut table = Table {
+            numeric: vec![true; head.len()],
+            head,
+            rows: Vec::new(),
+        };
+        // All times of the table in the unit of the last.
+        let exact = case.solved.end.time;
+        let unit = display_unit(Kind::Time, exact, self.w.conventions.units);
+        let figures = self.w.conventions.figures;
+        let time = |si: f64| Inline::Value(Written::from_si(si, &unit, figures));
+        let mut so_far = 0.0;
+        for (moment, took) in &rows {
+            so_far += took;
+            let mut row = vec![vec![self.value(Kind::Length, moment.level)]];
+            if two {
+                row.push(vec![
+                    self.value(Kind::Length, moment.other_level.unwrap_or(f64::NAN)),
+                ]);
+            }
+            if with_factors {
+                for at in &moment.state.pipes {
+                    row.push(vec![if at.darcy_friction_factor.is_finite() {
+                        self.value(Kind::Number, at.darcy_friction_factor)
+                    } else {
+                        t("–")
+                    }]);
+                }
+            }
+            row.push(vec![self.value(Kind::Flow, moment.state.flow)]);
+            if inflow {
+                row.push(vec![self.value(Kind::Flow, moment.gain.abs())]);
+            }
+            if !even_area {
+                row.push(vec![
+                    self.value(Kind::Area, self.run.followed().shape.area(moment.level)),
+                ]);
+            }
+            row.push(vec![if *took == 0.0 { t("–") } else { time(*took) }]);
+            row.push(vec![time(so_far)]);
+            table.rows.push(row);
+        }
+        body.push(Block::Table(table));
+        let finer = self.stepped(4 * STEPS)?.1;
+        let finest = self.stepped(16 * STEPS)?.1;
+        body.push(Block::Paragraph(vec![
+            t(format!("{} steps take ", capital(number_word(STEPS)))),
+            time(total),
+            t(", 24 take "),
+            time(finer),
+            t(", 96 take "),
+            time(finest),
+            t(". They close in on "),
+            time(exact),
+            t(if case.system.asks_level() {
+                ", the time that was given: the last level is the one that was sought."
+            } else if with_factors {
+                ", which is the time with friction followed all the way."
+            } else {
+                ", which is the time."
+            }),
+        ]));
+        if self.closed && with_factors {
+            if let Some(held) = case.solved.at_first_factor {
+                let kind = if case.system.asks_level() {
+                    Kind::Length
+                } else {
+                    Kind::Time
+                };
+                body.push(Block::Paragraph(vec![
+                    t("The closed form, with friction held, gave "),
+                    self.value(kind, held),
+                    t("."),
+                ]));
+            }
+        }
+        Ok(body)
+    }
+
+    /// Bores tried, each closer.
+    fn bores(&self, limits: &Limits) -> Vec<Block> {
+        let case = self.case;
+        let Asked::Diameter { pipe, until, time } = case.problem.asked else {
+            return Vec::new();
+        };
+        let readings = vec![Reading::EXACT; case.solved.start.state.pipes.len()];
+        let mut rows = Vec::new();
+        // A round number near enough that a practised eye would try it.
+        let mut bore = round_to_figures(1.3 * case.solved.value, 1);
+        for _ in 0..TRIALS {
+            let mut trial = Problem {
+                asked: Asked::Time(until),
+                ..case.problem.clone()
+            };
+            if let Some(pipe) = trial.path.pipe_mut(pipe) {
+                pipe.diameter = bore;
+            }
+            let Ok(found) = solve_tank(&trial, &readings, limits) else {
+                break;
+            };
+            rows.push(vec![
+                vec![self.value(Kind::Bore, bore)],
+                vec![self.value(Kind::Flow, found.start.state.flow)],
+                vec![self.value(Kind::Time, found.value)],
+            ]);
+            if (found.value / time - 1.0).abs() < 1e-4 {
+                break;
+            }
+            bore *= libm::pow(found.value / time, 0.4);
+        }
+        vec![
+            say(
+                "The steps above are those of the bore that was sought. To find it, a bore is tried, its time worked out in \
+                 the same way, and the bore bettered. The flow goes nearly as the power 5/2 of the bore, so the next bore is the last \
+                 one times the power 2/5 of the time that it takes over the time that it should take:",
+            ),
+            Block::Table(Table {
+                head: vec![vec![t("bore")], vec![t("flow at the start")], vec![t("time")]],
+                numeric: vec![true; 3],
+                rows,
+            }),
+        ]
+    }
+}
+
+fn number_word(n: usize) -> &'static str {
+    match n {
+        4 => "four",
+        6 => "six",
+        8 => "eight",
+        _ => "the",
+    }
+}
