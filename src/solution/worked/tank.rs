@@ -355,7 +355,11 @@ impl<'a> Work<'a> {
                flow is that of a steady one under the head of that moment: it is quasi-steady. Levels ",
             ),
             m(sym("h")),
-            t(" are measured from the floor. What drives the flow at the start is"),
+            t(if self.is_even || case.system.asks_level() {
+                " are measured from the floor. What drives the flow at the start is"
+            } else {
+                " are measured from the floor. What drives the flow at the start and at the end is"
+            }),
         ])];
         let first = sum(self.head_terms(1));
         let mut lines = vec![self.w.line("H_1", &first, Kind::Length)?];
@@ -370,7 +374,6 @@ impl<'a> Work<'a> {
                     "The levels at the end are those at which the difference is as asked, when what left the one tank is in the other.",
                 ));
             }
-            body.push(say("The second line is the head at the end."));
         } else {
             body.push(Block::Equation(lines));
         }
