@@ -6,6 +6,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+use gradeline::bank::course::{Course, UnitSystem};
+use gradeline::bank::system::System;
+use gradeline::equation::Style;
 use gradeline::hydraulics::meter::standard::{
     Convergent, Device, Limited, Taps, discharge_coefficient, expansibility, limits,
 };
@@ -15,6 +18,7 @@ use gradeline::hydraulics::meter::{
 };
 use gradeline::hydraulics::path::area;
 use gradeline::hydraulics::regime::Limits;
+use gradeline::solution::{self, Case};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -363,6 +367,106 @@ fn a_gas_is_told_when_its_expansion_is_left_out_or_too_large() {
         solved(at, 5.0, Unknown::Differential),
         Err(SolveError::NoSolution { .. })
     ));
+}
+
+/// Each kind of meter with each unknown, as a file has it: the fluid with its flow, and the meter.
+fn files() -> Vec<String> {
+    const WATER: &str = "fluid: { name: water, temperature: 20 degC }\n";
+    const AIR: &str = "fluid: { name: air, temperature: 20 degC }\n";
+    let mut files = Vec::new();
+    for device in [
+        "orifice: corner taps",
+        "orifice: D and D/2 taps",
+        "orifice: flange taps",
+        "nozzle: ISA 1932",
+        "nozzle: long radius",
+        "nozzle: Venturi nozzle",
+        "venturi: as cast",
+        "venturi: machined",
+        "venturi: welded sheet",
+    ] {
+        for (gas, flow, differential) in [(false, "75 L/s", "30 kPa"), (true, "0.9 m^3/s", "6 kPa")] {
+            let (head, more) = if gas {
+                (AIR, ", upstream pressure: 180 kPa abs")
+            } else {
+                (WATER, "")
+            };
+            let manometer = "manometer: { liquid: mercury, density: 13550 kg/m^3, deflection: ";
+            for (flow, throat, reading) in [
+                ("unknown", "130 mm", format!("differential: {differential}")),
+                ("unknown", "130 mm", format!("{manometer}120 mm }}")),
+                (flow, "130 mm", "differential: unknown".to_owned()),
+                (flow, "130 mm", format!("{manometer}unknown }}")),
+                (flow, "unknown", format!("differential: {differential}")),
+                (
+                    flow,
+                    "130 mm",
+                    format!("differential: {differential}, coefficient: unknown"),
+                ),
+                (
+                    "unknown",
+                    "130 mm",
+                    format!("differential: {differential}, coefficient: 0.9"),
+                ),
+            ] {
+                files.push(format!(
+                    "{head}flow: {flow}\nmeter: {{ {device}, pipe diameter: 220 mm, throat diameter: {throat}, {reading}{more} }}\n"
+                ));
+            }
+        }
+    }
+    for rest in [
+        "velocity: unknown, differential: 210 Pa",
+        "velocity: 18 m/s, differential: unknown, coefficient: 0.98",
+        "velocity: 18 m/s, differential: 210 Pa, coefficient: unknown, pipe diameter: 300 mm, velocity ratio: 0.81",
+        "velocity: unknown, manometer: { density: 790 kg/m^3, deflection: 40 mm }, pipe diameter: 300 mm, velocity ratio: 0.81",
+        "velocity: 18 m/s, manometer: { density: 790 kg/m^3, deflection: unknown }",
+    ] {
+        files.push(format!("{AIR}meter: {{ pitot: wall tapping, {rest} }}\n"));
+    }
+    files
+}
+
+#[test]
+fn every_kind_of_meter_is_worked_from_its_file() {
+    let limits = Limits::default();
+    for file in files() {
+        let system = System::parse(&file, "meter.yaml").unwrap_or_else(|f| panic!("{file}{f}"));
+        let case = Case::solve(system, None, &limits).unwrap_or_else(|f| panic!("{file}{f}"));
+        let json: Value = serde_json::from_str(&solution::json(&case, &limits)).unwrap();
+        let found = json["unknown"]["value"].as_f64().unwrap();
+        assert!(found > 0.0 && found.is_finite(), "{file}");
+        for units in [UnitSystem::Si, UnitSystem::UsCustomary] {
+            let mut conventions = Course::default().conventions;
+            conventions.units = units;
+            let steps = solution::worked(&case, None, &limits, &conventions)
+                .unwrap_or_else(|e| panic!("{file}{}", e.what));
+            let text = solution::plain_text(&steps, Style::default());
+            assert!(!text.contains("NaN") && !text.contains("inf "), "{file}{text}");
+            // The lines of the working end where the solver does, and print the answer.
+            let names = ["Q", "dp", "h_m", "d", "C", "u"];
+            let results = case.results(&conventions);
+            let sought = names
+                .iter()
+                .filter_map(|name| results.get(name))
+                .find(|bound| (bound.quantity.value / found - 1.0).abs() < 1e-12);
+            let printed = sought.unwrap().written.plain(conventions.decimal_mark);
+            assert!(text.contains(&printed), "{file}no {printed} in\n{text}");
+        }
+        // A case that is read otherwise answers otherwise, where its coefficient is read at all.
+        let reading = gradeline::hydraulics::friction::Reading {
+            law: gradeline::hydraulics::friction::Law::Colebrook,
+            factor: 1.05,
+        };
+        let again = case
+            .read_otherwise(&vec![reading; case.flowing().len()], &limits)
+            .unwrap();
+        let other: Value = serde_json::from_str(&solution::json(&again, &limits)).unwrap();
+        let share = other["unknown"]["value"].as_f64().unwrap() / found;
+        let reads = !file.contains("venturi:") && !file.contains("pitot") && !file.contains("coefficient:");
+        assert_eq!(reads, (share - 1.0).abs() > 1e-3, "{file}{share}");
+        assert!((share - 1.0).abs() < 0.03, "{file}{share}");
+    }
 }
 
 /// A device, D, β and a Reynolds number within the limits of the standard, and a gas or none.

@@ -276,9 +276,10 @@ fn accept(
 }
 
 /// What a kind's hand method leaves open beyond readings and rounding, SI: how far `formula`, if it is the name
-/// of a result, may be off when careful work stops.
-fn slack(case: &Case, formula: &Expr) -> f64 {
+/// of a result (of a meter: whatever it is), may be off when careful work stops.
+fn slack(case: &Case, view: &View<'_>, formula: &Expr) -> f64 {
     match (case, formula) {
+        (Case::Meter(case), _) => meter::slack(case, formula, &|name| view.look_up(name, None)),
         (Case::Leak(case), Expr::Symbol(name)) => leak::slack(case, name),
         (Case::Ageing(case), Expr::Symbol(name)) => ageing::slack(case, name),
         (Case::Tank(case), Expr::Symbol(name)) => tank::slack(case, name),
@@ -299,7 +300,13 @@ pub(super) fn bands(
         .parts
         .iter()
         .map(|part| {
-            accept(&part.asked, &corners, &|formula| slack(case, formula), policy).map_err(|error| {
+            accept(
+                &part.asked,
+                &corners,
+                &|formula| slack(case, &corners[0].view, formula),
+                policy,
+            )
+            .map_err(|error| {
                 Faults::from(Fault::new(format!(
                     "the answer to `{}` can't be worked out: {}",
                     part.name, error.what
@@ -359,7 +366,8 @@ pub(super) fn follow_through(
     }
     let of_pipes = of_pipes(case);
     let corners = corners(case, kind, givens, &of_pipes, policy, true).ok()?;
-    accept(&asked, &corners, &|_| 0.0, policy).ok()
+    let left_open = |formula: &Expr| slack(case, &corners[0].view, formula);
+    accept(&asked, &corners, &left_open, policy).ok()
 }
 
 /// The answers that each slip leads to: those of friction factors, which every kind has, and the kind's own.

@@ -1,15 +1,24 @@
-//! Slips in working a flow meter.
+//! How careful work on a flow meter varies beyond reading its coefficient, and its slips.
 
+use super::working::half_unit;
+use crate::equation::Expr;
 use crate::hydraulics::meter::standard::loss_share;
 use crate::hydraulics::meter::{Element, Gauge, Problem, State, Throttle, ThrottleState, Through, Unknown};
+use crate::quantity::Quantity;
 use crate::solution::Case;
 use crate::solution::meter::MeterCase;
 
-/// What goes wrong in `Q = C Y E A_t √(2 Δp/ρ)`, as the share of the right flow that comes out, and what stands for
-/// the velocity of approach.
+/// What leaving the 2 under the root out makes of a velocity.
+const HALF: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+/// What goes wrong in `Q = C Y E A_t √(2 Δp/ρ)`.
 #[derive(Clone, Copy)]
 struct Wrong {
-    share: f64,
+    /// Whether C is left out.
+    ideal: bool,
+    /// Whether the 2 under the root is left out.
+    half: bool,
+    /// What stands for the velocity of approach.
     approach: Approach,
 }
 
@@ -44,6 +53,105 @@ impl Approach {
             Self::NotSquared => (0.5 * ((x2 * x2 + 4.0 * x2).sqrt() - x2)).sqrt(),
         }
     }
+}
+
+/// What rounding on the way leaves open of a formula of results \[SI\]: each number that is written down before it is
+/// rounded to the figures that are carried, and the shares add up.
+pub(super) fn slack(case: &MeterCase, formula: &Expr, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
+    let is_name = matches!(formula, Expr::Symbol(_));
+    let Ok(right) = formula.evaluate_with(of) else {
+        return 0.0;
+    };
+    formula
+        .symbols()
+        .iter()
+        .map(|name| {
+            // The answer's own last rounding is counted apart.
+            let by = rounded_before(case, name, of) + if is_name { 0.0 } else { own(case, name, of) };
+            if by == 0.0 {
+                return 0.0;
+            }
+            let moved = formula.evaluate_with(&|asked| {
+                of(asked).map(|q| match asked == name {
+                    true => Quantity::new(q.value * (1.0 + by), q.dimension),
+                    false => q,
+                })
+            });
+            moved.map_or(0.0, |moved| (moved.value - right.value).abs())
+        })
+        .sum()
+}
+
+/// Share by which writing down a result with three figures moves it; 0 for what is given.
+fn own(case: &MeterCase, name: &str, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
+    use crate::bank::system::{Kind as _, Value};
+    let given = matches!(case.system.stated(name), Some(Value::Known(_)))
+        || matches!(name, "rho" | "mu" | "nu" | "g");
+    match of(name) {
+        Some(q) if !given && q.value != 0.0 && case.system.results().iter().any(|r| r.name == name) => {
+            (half_unit(q.value, 0.0) / q.value).abs()
+        }
+        _ => 0.0,
+    }
+}
+
+/// Share by which what is written down before a result moves it.
+fn rounded_before(case: &MeterCase, name: &str, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
+    let own = |name: &str| own(case, name, of);
+    let all = |name: &str| rounded_before(case, name, of) + own(name);
+    let unknown = case.unknown();
+    let is_sought = matches!(unknown, Unknown::Differential | Unknown::Deflection);
+    // The difference of the two densities in a manometer.
+    let difference = match (of("rho_m"), of("rho")) {
+        (Some(liquid), Some(fluid)) => {
+            let by = liquid.value - fluid.value;
+            (half_unit(by, 0.0) / by).abs()
+        }
+        _ => 0.0,
+    };
+    let is_throttle = case.throttle().is_some();
+    let geometry = || own("E") + own("A_t");
+    match name {
+        "dp" if is_sought && is_throttle => 2.0 * geometry(),
+        "dp" => difference,
+        "h" => all("dp"),
+        "h_m" => all("dp") + difference,
+        "Q_i" => geometry() + 0.5 * all("dp"),
+        "Q" if unknown == Unknown::Flow => all("Q_i"),
+        "Q" if !is_throttle => all("V") + own("A"),
+        "mdot" => all("Q"),
+        "C" if unknown == Unknown::Coefficient => all("Q_i"),
+        "u" if unknown == Unknown::Velocity => 0.5 * all("dp"),
+        "V" if is_throttle => all("Q") + own("A"),
+        "V" => all("u"),
+        "Re" => all("V"),
+        // N and x are written down, and x stands under two roots.
+        "d" if unknown == Unknown::ThroatDiameter => {
+            0.5 * (own("A") + 0.5 * all("dp") + 2.0 * WORST) + own("beta")
+        }
+        "beta" if unknown == Unknown::ThroatDiameter => 0.5 * (own("A") + 0.5 * all("dp") + 2.0 * WORST),
+        // A difference of two numbers, s and C β².
+        "xi" if is_throttle => difference_of_jet(of),
+        "dp_loss" => all("xi") + all("dp"),
+        "h_loss" | "K_loss" => all("dp_loss"),
+        "P_loss" => all("dp_loss") + all("Q"),
+        _ => 0.0,
+    }
+}
+
+/// The worst that one rounding to three figures does.
+const WORST: f64 = 0.005;
+
+/// Share by which ξ = (s − C β²)/(s + C β²) moves where s and β² are rounded; 0 where the share is given.
+fn difference_of_jet(of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
+    let value = |name: &str| of(name).map_or(f64::NAN, |q| q.value);
+    let beta2 = value("beta") * value("beta");
+    let jet = value("C") * beta2;
+    let root = (1.0 - beta2 * beta2 * (1.0 - value("C") * value("C"))).sqrt();
+    let moved =
+        half_unit(root, 0.0) * jet + root * (half_unit(jet, 0.0) + value("C") * half_unit(beta2, 0.0));
+    let by = 2.0 * moved / ((root - jet) * (root + jet));
+    if by.is_finite() { by.abs() } else { 0.0 }
 }
 
 /// The cases that slips lead to, each with the slip's name.
@@ -91,20 +199,26 @@ pub(super) fn slips(case: &MeterCase) -> Vec<(&'static str, Case)> {
             }
         }),
     );
-    let half = std::f64::consts::FRAC_1_SQRT_2;
     match (&case.solved.meter.element, &case.solved.state.through) {
         (Element::Throttle(throttle), Through::Throttle(state)) => {
-            let mut wrong = |name: &'static str, share: f64, approach: Approach| {
-                put(name, changed(case, throttle, state, Wrong { share, approach }));
+            let right = Wrong {
+                ideal: false,
+                half: false,
+                approach: Approach::Right,
             };
-            wrong("half of the velocity head left out", half, Approach::Right);
-            wrong(
-                "coefficient of the meter left out",
-                1.0 / state.coefficient,
-                Approach::Right,
-            );
-            wrong("velocity of approach left out", 1.0, Approach::LeftOut);
-            wrong("area ratio not squared", 1.0, Approach::NotSquared);
+            let mut wrong = |name: &'static str, wrong: Wrong| {
+                put(name, changed(case, throttle, state, wrong));
+            };
+            let half = Wrong { half: true, ..right };
+            wrong("half of the velocity head left out", half);
+            let ideal = Wrong { ideal: true, ..right };
+            wrong("coefficient of the meter left out", ideal);
+            for (name, approach) in [
+                ("velocity of approach left out", Approach::LeftOut),
+                ("area ratio not squared", Approach::NotSquared),
+            ] {
+                wrong(name, Wrong { approach, ..right });
+            }
             let mut lost = case.clone();
             if let Through::Throttle(state) = &mut lost.solved.state.through {
                 lose(state, case, case.solved.state.differential);
@@ -122,7 +236,7 @@ pub(super) fn slips(case: &MeterCase) -> Vec<(&'static str, Case)> {
                     put(name, case.with(problem, 1.0).ok());
                 }
             };
-            wrong("half of the velocity head left out", half);
+            wrong("half of the velocity head left out", HALF);
             if pitot.coefficient != 1.0 {
                 wrong("coefficient of the meter left out", 1.0 / state.coefficient);
             }
@@ -145,15 +259,19 @@ pub(super) fn slips(case: &MeterCase) -> Vec<(&'static str, Case)> {
     all
 }
 
-/// The case with an equation that is wrong; the coefficient is taken as it is in the right one.
+/// The case with an equation that is wrong; the standard's coefficient is taken as it is in the right one.
 fn changed(case: &MeterCase, throttle: &Throttle, right: &ThrottleState, wrong: Wrong) -> Option<MeterCase> {
-    let share = wrong.share * wrong.approach.factor(right.beta) / right.approach_factor;
     let mut out = case.clone();
     let state: &mut State = &mut out.solved.state;
     let Through::Throttle(now) = &mut state.through else {
         return None;
     };
-    now.approach_factor = wrong.approach.factor(right.beta);
+    let half = if wrong.half { HALF } else { 1.0 };
+    let coefficient = if wrong.ideal { 1.0 } else { right.coefficient };
+    // Whatever is wrong in the ideal flow shows in the factor that stands before it.
+    now.approach_factor = half * wrong.approach.factor(right.beta);
+    let share = coefficient * now.approach_factor / (right.coefficient * right.approach_factor);
+    now.coefficient = coefficient;
     match case.unknown() {
         Unknown::Flow => {
             now.flow *= share;
@@ -170,9 +288,10 @@ fn changed(case: &MeterCase, throttle: &Throttle, right: &ThrottleState, wrong: 
             out.solved.value *= by;
         }
         Unknown::ThroatDiameter => {
-            let n = right.beta * right.beta * right.approach_factor / wrong.share;
+            let n =
+                right.coefficient * right.beta * right.beta * right.approach_factor / (coefficient * half);
             now.beta = wrong.approach.beta(n);
-            now.approach_factor = wrong.approach.factor(now.beta);
+            now.approach_factor = half * wrong.approach.factor(now.beta);
             let throat = now.beta * throttle.pipe_diameter;
             if let Element::Throttle(throttle) = &mut out.solved.meter.element {
                 throttle.throat_diameter = throat;
@@ -180,17 +299,17 @@ fn changed(case: &MeterCase, throttle: &Throttle, right: &ThrottleState, wrong: 
             out.solved.value = throat;
         }
         Unknown::Coefficient => {
-            now.coefficient /= share;
+            now.coefficient = right.coefficient / share;
             out.solved.value = now.coefficient;
         }
         Unknown::Velocity => return None,
     }
-    now.ideal_flow = now.flow / (right.coefficient * right.expansibility);
+    now.ideal_flow = now.flow / (now.coefficient * right.expansibility);
     let differential = state.differential;
     let part = if throttle.device.has_outlet_cone() {
         throttle.cone_loss_share
     } else {
-        loss_share(now.beta, now.coefficient)
+        loss_share(now.beta, right.coefficient)
     };
     lose(now, case, part * differential);
     Some(out)

@@ -11,6 +11,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/bearing-oil-line.yaml"),
     ),
     (
+        "brewery-cooling-orifice",
+        include_str!("../../problem-banks/brewery-cooling-orifice.yaml"),
+    ),
+    (
         "brewery-two-bores",
         include_str!("../../problem-banks/brewery-two-bores.yaml"),
     ),
@@ -35,6 +39,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/penstock-turbine.yaml"),
     ),
     (
+        "raw-water-venturi",
+        include_str!("../../problem-banks/raw-water-venturi.yaml"),
+    ),
+    (
         "rinsing-line-flow",
         include_str!("../../problem-banks/rinsing-line-flow.yaml"),
     ),
@@ -49,6 +57,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
     (
         "trunk-main-leak",
         include_str!("../../problem-banks/trunk-main-leak.yaml"),
+    ),
+    (
+        "wind-tunnel-pitot",
+        include_str!("../../problem-banks/wind-tunnel-pitot.yaml"),
     ),
 ];
 

@@ -71,7 +71,7 @@ impl MeterCase {
     }
 
     /// The device and what flows through it, if it is a throttling one.
-    pub(super) fn throttle(&self) -> Option<(&Throttle, &ThrottleState)> {
+    pub(crate) fn throttle(&self) -> Option<(&Throttle, &ThrottleState)> {
         match (&self.solved.meter.element, &self.solved.state.through) {
             (Element::Throttle(throttle), Through::Throttle(state)) => Some((throttle, state)),
             _ => None,
@@ -141,6 +141,11 @@ impl Solution for MeterCase {
                 add("E", Kind::Number, state.approach_factor);
                 add("Y", Kind::Number, state.expansibility);
                 add("Q_i", Kind::Flow, state.ideal_flow);
+                add(
+                    "xi",
+                    Kind::Number,
+                    state.permanent_loss / solved.state.differential,
+                );
                 add("dp_loss", Kind::Pressure, state.permanent_loss);
                 add("h_loss", Kind::Length, state.head_loss);
                 add("K_loss", Kind::Number, state.loss_coefficient);

@@ -207,6 +207,7 @@ impl Kind for MeterSystem {
                     ("E", "velocity of approach factor", NONE),
                     ("Y", "expansibility factor, 1 for a liquid", NONE),
                     ("Q_i", "flow of an ideal fluid", Dimension::FLOW),
+                    ("xi", "share of the differential pressure lost for good", NONE),
                     ("dp_loss", "pressure lost for good", PRESSURE),
                     ("h_loss", "head lost for good", LENGTH),
                     ("K_loss", "loss coefficient on the pipe's velocity head", NONE),
@@ -245,6 +246,7 @@ impl Kind for MeterSystem {
                 "D" => Some(&throttle.pipe_diameter),
                 "d" => Some(&throttle.throat_diameter),
                 "C" => throttle.coefficient.as_ref(),
+                "xi" => throttle.permanent_loss.as_ref(),
                 _ => None,
             },
             (Instrument::Pitot(pitot), _, _) => match (result, &pitot.pipe) {
@@ -274,7 +276,7 @@ pub(super) fn too_wide(pipe: &Value, throat: &Value) -> Option<Fault> {
     };
     (throat.quantity().value >= pipe.quantity().value).then(|| {
         Fault::new(format!(
-            "the throat is {} wide, but the pipe only {}",
+            "the throat is {} wide, which is no less than the {} of the pipe",
             throat.ascii(),
             pipe.ascii()
         ))

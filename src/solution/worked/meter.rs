@@ -749,20 +749,20 @@ impl Throttling<'_> {
                 Inline::Value(share),
                 t(":"),
             ]));
-            lines.push(self.w.line("dp_loss", &(sym("xi") * sym("dp")), Kind::Pressure)?);
         } else {
             body.push(say(format!(
-                "Behind {} the pressure rises again as the jet widens, but only in part. The standard gives what is lost for good \
-                 ({}):",
+                "Behind {} the pressure rises again as the jet widens, but only in part. The standard gives the share \
+                 that is lost for good ({}):",
                 self.called(),
                 device.loss_clause()
             )));
             let jet = || sym("C") * sym("beta").pow(2);
             let root = (num(1.0) - sym("beta").pow(4) * (num(1.0) - sym("C").pow(2))).sqrt();
             lines.push(self.w.line("s", &root, Kind::Number)?);
-            let formula = (sym("s") - jet()) / (sym("s") + jet()) * sym("dp");
-            lines.push(self.w.line("dp_loss", &formula, Kind::Pressure)?);
+            let share = (sym("s") - jet()) / (sym("s") + jet());
+            lines.push(self.w.line("xi", &share, Kind::Number)?);
         }
+        lines.push(self.w.line("dp_loss", &(sym("xi") * sym("dp")), Kind::Pressure)?);
         let power = sym("dp_loss") * sym("Q");
         lines.push(self.w.line(
             "h_loss",
