@@ -673,7 +673,12 @@ fn check_arrival(name: &str, case: &Case, unknown: &Expr, before: &[Step]) {
         }
     }
     let written = found.unwrap_or_else(|| panic!("{name}: the working never says what the unknown is"));
-    let solver = written.unit.from_si(case.path().unwrap().solved.value);
+    let value = match (case.path(), unknown) {
+        (Some(path), _) => path.solved.value,
+        (None, Expr::Symbol(symbol)) => case.results(&SI).get(symbol).unwrap().quantity.value,
+        (None, other) => panic!("{name}: {other:?}"),
+    };
+    let solver = written.unit.from_si(value);
     assert_eq!(
         written.number,
         round_to_figures(solver, written.figures),

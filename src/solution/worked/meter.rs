@@ -519,7 +519,7 @@ impl Throttling<'_> {
                 vec![m(sym("C")), t(" taken")],
                 vec![m(sym("Q"))],
                 vec![m(sym("Re"))],
-                vec![m(sym("C")), t(" there")],
+                vec![m(sym("C")), t(" then read")],
             ],
             numeric: vec![true; 4],
             rows,
@@ -612,7 +612,7 @@ impl Throttling<'_> {
             head: vec![
                 vec![m(sym("Y")), t(" taken")],
                 vec![m(sym("dp"))],
-                vec![m(sym("Y")), t(" there")],
+                vec![m(sym("Y")), t(" then read")],
             ],
             numeric: vec![true; 3],
             rows,
@@ -713,11 +713,11 @@ impl Throttling<'_> {
         let mut head = vec![
             vec![m(sym("C")), t(" taken")],
             vec![m(sym("beta"))],
-            vec![m(sym("C")), t(" there")],
+            vec![m(sym("C")), t(" then read")],
         ];
         if self.throttle.gas.is_some() {
             head.insert(1, vec![m(sym("Y")), t(" taken")]);
-            head.push(vec![m(sym("Y")), t(" there")]);
+            head.push(vec![m(sym("Y")), t(" then read")]);
         }
         Block::Table(Table {
             numeric: vec![true; head.len()],
