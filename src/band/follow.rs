@@ -149,7 +149,8 @@ fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)
         .into_iter()
         .filter_map(|name| work.pipes.find(&name, None))
         .filter(|name| match name {
-            Name::Pipe(Of::Area | Of::RelativeRoughness, i) if fixed_bore(*i) => false,
+            Name::Pipe(Of::Area | Of::Perimeter | Of::RelativeRoughness, i) if fixed_bore(*i) => false,
+            Name::Pipe(Of::LaminarConstant, _) => false,
             Name::Whole(Whole::KinematicViscosity) => false,
             name => work.worked_out(*name),
         });
@@ -225,6 +226,11 @@ pub(super) fn rework(
             || (unknown == Unknown::Roughness(i) && of_pipe(Of::Roughness, i).is_some());
         if let Some(pipe) = problem.path.pipe_mut(i) {
             if let Some(diameter) = of_pipe(Of::Diameter, i) {
+                // A duct's area does not hang on its hydraulic diameter.
+                if !pipe.section.is_round() {
+                    let shrunk = pipe.diameter / diameter;
+                    pipe.section.area_factor *= shrunk * shrunk;
+                }
                 pipe.diameter = diameter;
             }
             if let Some(length) = of_pipe(Of::Length, i) {

@@ -11,7 +11,7 @@ use crate::bank::system::{self, PathSystem, Value};
 use crate::bank::template::{Asked, Template};
 use crate::equation::Bindings;
 use crate::hydraulics::friction::{Law, Reading};
-use crate::hydraulics::path::{Duty, Element, Machine, Path, StationVelocity};
+use crate::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Section, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Unknown};
 use crate::quantity::{Dimension, Quantity};
@@ -49,6 +49,9 @@ enum How {
     FirstGuess,
     RadiusForDiameter,
     DiameterForRadius,
+    HydraulicRadius,
+    AreaFromHydraulicDiameter,
+    RoundLaminarConstant,
     KinematicForDynamic,
     DynamicForKinematic,
     GaugeAndAbsolute,
@@ -166,6 +169,21 @@ const LIBRARY: &[Slip] = &[
         "diameter for radius in the area",
         "Check the area of the cross-section.",
         How::DiameterForRadius,
+    ),
+    slip(
+        "hydraulic radius for hydraulic diameter",
+        "Check how often the area over the wetted perimeter goes into the hydraulic diameter.",
+        How::HydraulicRadius,
+    ),
+    slip(
+        "area from the hydraulic diameter",
+        "Check which area carries the flow: the duct has its own.",
+        How::AreaFromHydraulicDiameter,
+    ),
+    slip(
+        "round pipe's laminar constant in a duct",
+        "Check whether the formula for your friction factor belongs to this cross-section.",
+        How::RoundLaminarConstant,
     ),
     slip(
         "kinematic viscosity for dynamic",
@@ -358,6 +376,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
     let exact = vec![Reading::EXACT; work.pipes.count()];
     let pipes = &work.base.state.pipes;
     let laminar = |i: usize| pipes[i].regime == Regime::Laminar;
+    let is_duct = |i: usize| !work.base.section(i).is_round();
     let unknown = work.problem.unknown;
     let changed = |change: Change<'_>| -> Option<Outcome> {
         let mut problem = work.problem.clone();
@@ -550,6 +569,9 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
                     if unknown == Unknown::Diameter(n) {
                         return false;
                     }
+                    if !pipe.section.is_round() {
+                        return false;
+                    }
                     pipe.diameter /= 2.0;
                     n += 1;
                 }
@@ -562,7 +584,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
             true
         }),
         How::DiameterForRadius => {
-            if matches!(unknown, Unknown::Diameter(_)) {
+            if matches!(unknown, Unknown::Diameter(_)) || (0..pipes.len()).any(is_duct) {
                 return None;
             }
             let taken: Vec<_> = (0..pipes.len())
@@ -571,6 +593,22 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
                 .collect();
             rework(work, &taken, &exact).ok()
         }
+        How::HydraulicRadius => changed(&|path| {
+            ducts(path, &|pipe| {
+                pipe.diameter /= 4.0;
+                pipe.section.area_factor *= 16.0;
+            })
+        }),
+        How::AreaFromHydraulicDiameter => {
+            changed(&|path| ducts(path, &|pipe| pipe.section.area_factor = 1.0))
+        }
+        How::RoundLaminarConstant => (0..pipes.len()).any(|i| is_duct(i) && laminar(i)).then(|| {
+            changed(&|path| {
+                ducts(path, &|pipe| {
+                    pipe.section.laminar_constant = Section::ROUND.laminar_constant;
+                })
+            })
+        })?,
         How::KinematicForDynamic => changed(&|path| {
             path.dynamic_viscosity /= path.density;
             true
@@ -726,14 +764,29 @@ fn machines(work: &Work<'_>, inverted: bool) -> Option<Outcome> {
     Some(outcome)
 }
 
+/// Changes each pipe that is not round; says whether there was one.
+fn ducts(path: &mut Path, change: &dyn Fn(&mut Pipe)) -> bool {
+    let mut any = false;
+    for element in &mut path.elements {
+        if let Element::Pipe(pipe) = element
+            && !pipe.section.is_round()
+        {
+            change(pipe);
+            any = true;
+        }
+    }
+    any
+}
+
 /// A friction law that `hydraulics` does not have, solved by putting its factors in until they settle.
 fn iterated(work: &Work<'_>, law: &dyn Fn(f64, f64) -> f64) -> Option<Outcome> {
     let mut readings = fixed(work, |f| f);
     for _ in 0..200 {
         let outcome = work.read(&readings).ok()?;
         let mut settled = true;
-        for (reading, pipe) in readings.iter_mut().zip(&outcome.state.pipes) {
-            let f = law(pipe.reynolds, pipe.relative_roughness);
+        for (i, (reading, pipe)) in readings.iter_mut().zip(&outcome.state.pipes).enumerate() {
+            let on = work.base.section(i).turbulent_diameter;
+            let f = law(pipe.reynolds * on, pipe.relative_roughness / on);
             if let Law::Fixed(before) = reading.law {
                 settled &= (f - before).abs() <= 1e-12 * f;
             }

@@ -22,6 +22,8 @@ pub(super) enum Of {
     Length,
     Roughness,
     Area,
+    Perimeter,
+    LaminarConstant,
     Velocity,
     Reynolds,
     RelativeRoughness,
@@ -107,11 +109,13 @@ const OF_POINTS: [(&str, AtPoint, Dimension); 3] = [
 ];
 
 /// The letters of pipes' results; [`crate::bank::names::PIPE_NAMES`] says what they mean.
-const OF_PIPES: [(&str, Of, Dimension); 10] = [
+const OF_PIPES: [(&str, Of, Dimension); 12] = [
     ("D", Of::Diameter, Dimension::LENGTH),
     ("L", Of::Length, Dimension::LENGTH),
     ("eps", Of::Roughness, Dimension::LENGTH),
     ("A", Of::Area, Dimension::AREA),
+    ("P_w", Of::Perimeter, Dimension::LENGTH),
+    ("f_Re", Of::LaminarConstant, Dimension::NONE),
     ("V", Of::Velocity, Dimension::VELOCITY),
     ("Re", Of::Reynolds, Dimension::NONE),
     ("rr", Of::RelativeRoughness, Dimension::NONE),
@@ -326,12 +330,15 @@ impl Outcome {
                     Of::Length => geometry(|p| p.length),
                     Of::Roughness => geometry(|p| p.roughness),
                     Of::Area => geometry(|p| p.area()),
+                    Of::Perimeter => geometry(|p| p.section.wetted_perimeter(p.diameter)),
+                    Of::LaminarConstant => geometry(|p| p.section.laminar_constant),
                     Of::Velocity => state.velocity,
                     Of::Reynolds => state.reynolds,
                     Of::RelativeRoughness => state.relative_roughness,
                     Of::Friction => state.darcy_friction_factor,
                     Of::FullyRoughFriction => {
-                        friction::darcy_fully_rough(state.relative_roughness).unwrap_or(f64::NAN)
+                        let on = self.section(i).turbulent_diameter;
+                        friction::darcy_fully_rough(state.relative_roughness / on).unwrap_or(f64::NAN)
                     }
                     Of::HeadLoss => state.major_head_loss,
                 }

@@ -5,10 +5,20 @@ use crate::quantity::Dimension;
 /// Names of results that each pipe has, with meaning and dimension. With one pipe they stand alone (`V`);
 /// with several, each carries its pipe's name (`V_riser`; blanks in a pipe's name become underscores).
 pub const PIPE_NAMES: &[(&str, &str, Dimension)] = &[
-    ("D", "inner diameter", Dimension::LENGTH),
+    (
+        "D",
+        "inner diameter; of a duct, the hydraulic diameter",
+        Dimension::LENGTH,
+    ),
     ("L", "length", Dimension::LENGTH),
     ("eps", "roughness", Dimension::LENGTH),
     ("A", "area of the cross-section", Dimension::AREA),
+    ("P_w", "wetted perimeter", Dimension::LENGTH),
+    (
+        "f_Re",
+        "Darcy friction factor times Reynolds number in laminar flow: 64 in a round pipe",
+        Dimension::NONE,
+    ),
     ("V", "mean velocity", Dimension::VELOCITY),
     ("Re", "Reynolds number", Dimension::NONE),
     ("rr", "relative roughness ε/D", Dimension::NONE),

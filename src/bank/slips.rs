@@ -38,6 +38,15 @@ pub const SLIPS: &[(&str, &str)] = &[
     ),
     ("radius for diameter", "pipes of known diameter"),
     ("diameter for radius in the area", "pipes of known diameter"),
+    (
+        "hydraulic radius for hydraulic diameter",
+        "a duct that is not round",
+    ),
+    ("area from the hydraulic diameter", "a duct that is not round"),
+    (
+        "round pipe's laminar constant in a duct",
+        "a duct that is not round with laminar flow",
+    ),
     ("kinematic viscosity for dynamic", "any"),
     ("dynamic viscosity for kinematic", "any"),
     ("gauge and absolute mixed", "any"),

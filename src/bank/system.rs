@@ -1,6 +1,7 @@
 //! The description of a hydraulic system as people write it, and its way to `hydraulics`.
 
 pub mod ageing;
+pub mod duct;
 mod kind;
 pub mod leak;
 mod loss;
@@ -10,6 +11,7 @@ pub(super) mod read;
 mod slot;
 pub mod tank;
 
+pub use duct::{Bore, Duct, DuctShape};
 pub(crate) use kind::Kind;
 pub(super) use kind::path_results;
 pub use kind::{ResultName, Surroundings, System};
@@ -107,8 +109,8 @@ pub enum Element {
     Pipe {
         /// Name; unique on the path.
         name: String,
-        /// Inner diameter.
-        diameter: Value,
+        /// Inner diameter, or the cross-section of a duct.
+        bore: Bore,
         /// Length.
         length: Value,
         /// Roughness.
@@ -308,12 +310,12 @@ impl PathSystem {
             path.push(match element {
                 Element::Pipe {
                     name,
-                    diameter,
+                    bore,
                     length,
                     roughness,
                 } => Element::Pipe {
                     name: name.clone(),
-                    diameter: f(Slot::Diameter, Of::Element(name), diameter),
+                    bore: bore.map(name, f),
                     length: f(Slot::Length, Of::Element(name), length),
                     roughness: f(Slot::Roughness, Of::Element(name), roughness),
                 },

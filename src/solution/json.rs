@@ -3,7 +3,7 @@
 use super::PathCase;
 use super::case::{element_name, place_name, warning_text};
 use super::results::{nominal_of, total};
-use crate::bank::system::{Element, si_symbol};
+use crate::bank::system::{Element, PathSystem, si_symbol};
 use crate::hydraulics::grade::{GradePoint, grade_line, lowest};
 use crate::hydraulics::path;
 use crate::hydraulics::sizes::Size;
@@ -50,6 +50,18 @@ struct PipeOut<'a> {
     friction_factor: f64,
     regime: &'static str,
     major_head_loss: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    duct: Option<DuctOut>,
+}
+
+#[derive(Serialize)]
+struct DuctOut {
+    shape: &'static str,
+    area: f64,
+    wetted_perimeter: f64,
+    laminar_constant: f64,
+    laminar_alpha: f64,
+    effective_diameter: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -113,6 +125,25 @@ struct FluidOut {
     vapour_pressure: Option<f64>,
 }
 
+/// A pipe's cross-section where it is not round.
+fn duct(system: &PathSystem, pipe: &str, size: &path::Pipe) -> Option<DuctOut> {
+    let duct = system.path.iter().find_map(|e| match e {
+        Element::Pipe { name, bore, .. } if name == pipe => bore.duct(),
+        _ => None,
+    })?;
+    let section = size.section;
+    Some(DuctOut {
+        shape: duct.shape.name(),
+        area: size.area(),
+        wetted_perimeter: section.wetted_perimeter(size.diameter),
+        laminar_constant: section.laminar_constant,
+        laminar_alpha: section.laminar_alpha,
+        effective_diameter: duct
+            .effective
+            .then_some(section.turbulent_diameter * size.diameter),
+    })
+}
+
 /// A solved system as JSON with SI numbers, ending with a line feed. Pressures of stations are gauge.
 pub fn json(case: &PathCase) -> String {
     let (system, solved) = (&case.system, &case.solved);
@@ -172,6 +203,7 @@ pub fn json(case: &PathCase) -> String {
                 friction_factor: flow.darcy_friction_factor,
                 regime: flow.regime.name(),
                 major_head_loss: flow.major_head_loss,
+                duct: duct(system, name, size),
             })
             .collect(),
         losses: named(|e| matches!(e, Element::Loss { .. }))

@@ -3,7 +3,7 @@
 use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
 use crate::bank::names::{LOWEST_PRESSURE, pipe_result, pipe_suffix, reads_as_name};
-use crate::bank::system::{Element, Fluid, FluidValues, PathSystem, System, Value};
+use crate::bank::system::{DuctShape, Element, Fluid, FluidValues, PathSystem, System, Value};
 use crate::equation::{Bindings, Bound};
 use crate::hydraulics::friction;
 use crate::hydraulics::grade::{Place, grade_line, lowest};
@@ -12,7 +12,6 @@ use crate::hydraulics::path;
 use crate::hydraulics::regime::Limits;
 use crate::hydraulics::solve::{Solved, Unknown};
 use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
-use std::f64::consts::PI;
 
 pub use crate::bank::names::{PIPE_NAMES, PLAIN_NAMES, result_dimension};
 
@@ -83,11 +82,11 @@ pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) 
         .iter()
         .filter_map(|e| match e {
             Element::Pipe {
-                diameter,
+                bore,
                 length,
                 roughness,
                 ..
-            } => Some((diameter, length, roughness)),
+            } => Some((bore, length, roughness)),
             _ => None,
         })
         .collect();
@@ -101,16 +100,30 @@ pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) 
         .collect();
     for (((name, stated), size), flow) in names.iter().zip(&stated).zip(&sizes).zip(&state.pipes) {
         let own = |base: &str| pipe_result(base, name, names.len());
-        b.state(own("D"), Kind::Bore, size.diameter, known(stated.0));
+        b.state(
+            own("D"),
+            Kind::Bore,
+            size.diameter,
+            stated.0.diameter().and_then(known),
+        );
         b.state(own("L"), Kind::Length, size.length, known(stated.1));
         b.state(own("eps"), Kind::Bore, size.roughness, known(stated.2));
-        b.set(own("A"), Kind::Area, 0.25 * PI * size.diameter * size.diameter);
+        let (area, perimeter) = match stated.0.duct().map(|duct| &duct.shape) {
+            Some(DuctShape::Other([area, perimeter, ..])) => (known(area), known(perimeter)),
+            _ => (None, None),
+        };
+        b.state(own("A"), Kind::Area, size.area(), area);
+        let wetted = size.section.wetted_perimeter(size.diameter);
+        b.state(own("P_w"), Kind::Length, wetted, perimeter);
+        b.set(own("f_Re"), Kind::Number, size.section.laminar_constant);
         b.set(own("V"), Kind::Velocity, flow.velocity);
         b.set(own("Re"), Kind::Number, flow.reynolds);
         b.set(own("rr"), Kind::Number, flow.relative_roughness);
         b.set(own("f"), Kind::Number, flow.darcy_friction_factor);
         // A smooth wall has no such limit.
-        if let Ok(level) = friction::darcy_fully_rough(flow.relative_roughness) {
+        if let Ok(level) =
+            friction::darcy_fully_rough(flow.relative_roughness / size.section.turbulent_diameter)
+        {
             b.set(own("f_rough"), Kind::Number, level);
         }
         b.set(own("h_f"), Kind::Length, flow.major_head_loss);

@@ -1,5 +1,6 @@
 //! From a resolved system to the numbers that `hydraulics` takes, and from its refusals to faults.
 
+use super::duct::{Bore, Duct};
 use super::read::loss::wrong_way;
 use super::slot::{Of, Slot};
 use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity, si_unit};
@@ -164,12 +165,15 @@ impl PathSystem {
         for element in &self.path {
             if let Element::Pipe {
                 name,
-                diameter: Value::Known(d),
+                bore,
                 roughness: Value::Known(e),
                 ..
             } = element
             {
-                faults.extend(too_rough(name, d, e));
+                faults.extend(too_rough(name, bore.hydraulic_diameter(), e));
+            }
+            if let Element::Pipe { name, bore, .. } = element {
+                faults.extend(bore.duct().and_then(|duct| duct.fault(name)));
             }
         }
         if let Value::Known(atmosphere) = &self.atmosphere {
@@ -250,9 +254,9 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
     }
 }
 
-/// The fault of a pipe that is rougher than the friction chart goes.
-pub(super) fn too_rough(name: &str, diameter: &Written, roughness: &Written) -> Option<Fault> {
-    let diameter = diameter.quantity().value;
+/// The fault of a pipe of this diameter \[m\] that is rougher than the friction chart goes; none where the diameter
+/// is not known.
+pub(super) fn too_rough(name: &str, diameter: f64, roughness: &Written) -> Option<Fault> {
     let ratio = roughness.quantity().value / diameter;
     (diameter > 0.0 && ratio > policy::RELATIVE_ROUGHNESS_END).then(|| {
         Fault::new(format!(
@@ -308,7 +312,7 @@ impl Counts {
         };
         match element {
             Element::Pipe {
-                diameter,
+                bore,
                 length,
                 roughness,
                 ..
@@ -316,10 +320,13 @@ impl Counts {
                 let i = self.pipes;
                 self.pipes += 1;
                 path::Element::Pipe(path::Pipe {
-                    diameter: seek(diameter, Unknown::Diameter(i)),
+                    diameter: match bore {
+                        Bore::Round(diameter) => seek(diameter, Unknown::Diameter(i)),
+                        Bore::Duct(duct) => duct.hydraulic_diameter(),
+                    },
                     length: seek(length, Unknown::Length(i)),
                     roughness: seek(roughness, Unknown::Roughness(i)),
-                    section: path::Section::ROUND,
+                    section: bore.duct().map_or(path::Section::ROUND, Duct::section),
                 })
             }
             Element::Loss {

@@ -1,6 +1,7 @@
 //! The YAML of a system.
 
 mod ageing;
+mod duct;
 mod leak;
 pub(super) mod loss;
 mod meter;
@@ -8,7 +9,7 @@ mod tank;
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, PathSystem, Point, Station, Surroundings, System, Value, Velocity};
+use super::{Bore, Duty, Element, Fluid, PathSystem, Point, Station, Surroundings, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
 use crate::bank::yaml::{Cursor, Fields, listed};
@@ -461,7 +462,8 @@ impl<'a> Reader<'a> {
             };
             read.push(match kind {
                 "pipe" => {
-                    let Some(fields) = inner.fields(&["name", "diameter", "length", "roughness", "sizes"])
+                    let Some(fields) =
+                        inner.fields(&["name", "diameter", "section", "length", "roughness", "sizes"])
                     else {
                         pipes.push(String::new());
                         read.push(None);
@@ -478,7 +480,7 @@ impl<'a> Reader<'a> {
                         self.value(&c, slot, of)
                     };
                     let (d, l, e) = (
-                        value("diameter", Slot::Diameter),
+                        self.bore(&fields, of),
                         value("length", Slot::Length),
                         value("roughness", Slot::Roughness),
                     );
@@ -486,16 +488,16 @@ impl<'a> Reader<'a> {
                         sizes = loss::series(&c, d.as_ref());
                         sizes_good &= sizes.is_some();
                     }
-                    if let (Some(name), Some(Value::Known(d)), Some(Value::Known(e))) = (&name, &d, &e)
-                        && let Some(fault) = too_rough(name, d, e)
+                    if let (Some(name), Some(d), Some(Value::Known(e))) = (&name, &d, &e)
+                        && let Some(fault) = too_rough(name, d.hydraulic_diameter(), e)
                         && let Some(c) = fields.get("roughness")
                     {
                         c.add(fault.at(c.place()));
                     }
                     match (name, d, l, e) {
-                        (Some(name), Some(diameter), Some(length), Some(roughness)) => Some(Element::Pipe {
+                        (Some(name), Some(bore), Some(length), Some(roughness)) => Some(Element::Pipe {
                             name,
-                            diameter,
+                            bore,
                             length,
                             roughness,
                         }),
@@ -715,8 +717,9 @@ fn wrong_way(read: &[Option<Element>], loss: usize) -> Option<Fault> {
             .iter()
             .filter(|e| matches!(e, None | Some(Element::Pipe { .. })));
         match { pipes }.nth(wanted)?.as_ref()? {
+            // Of a duct the area counts, which is looked at when the system is solved.
             Element::Pipe {
-                diameter: Value::Known(d),
+                bore: Bore::Round(Value::Known(d)),
                 ..
             } => Some(d),
             _ => None,

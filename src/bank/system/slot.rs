@@ -27,6 +27,25 @@ pub(crate) enum Slot {
     Diameter,
     Length,
     Roughness,
+    Width,
+    DuctHeight,
+    OuterDiameter,
+    InnerDiameter,
+    Side,
+    Gap,
+    Area,
+    Perimeter,
+    LaminarConstant,
+    MeanVelocity,
+    CentreVelocity,
+    PressureDrop,
+    WallShear,
+    Volume,
+    Time,
+    EndCorrection,
+    KineticCorrection,
+    Exponent,
+    Radius,
     Coefficient,
     Head,
     Power,
@@ -83,6 +102,25 @@ impl Slot {
             Self::Jet => "jet diameter",
             Self::Alpha => "alpha",
             Self::Diameter => "diameter",
+            Self::Width => "width",
+            Self::DuctHeight => "height",
+            Self::OuterDiameter => "outer diameter",
+            Self::InnerDiameter => "inner diameter",
+            Self::Side => "side",
+            Self::Gap => "gap",
+            Self::Area => "area",
+            Self::Perimeter => "wetted perimeter",
+            Self::LaminarConstant => "laminar constant",
+            Self::MeanVelocity => "mean velocity",
+            Self::CentreVelocity => "centre-line velocity",
+            Self::PressureDrop => "pressure drop",
+            Self::WallShear => "wall shear stress",
+            Self::Volume => "volume",
+            Self::Time => "time",
+            Self::EndCorrection => "end correction",
+            Self::KineticCorrection => "kinetic correction",
+            Self::Exponent => "exponent",
+            Self::Radius => "radius",
             Self::Length => "length",
             Self::Roughness => "roughness",
             Self::Coefficient => "K",
@@ -165,6 +203,22 @@ impl Slot {
             | Self::Angle
             | Self::IsentropicExponent => Dimension::NONE,
             Self::Power => Dimension::POWER,
+            Self::Width
+            | Self::DuctHeight
+            | Self::OuterDiameter
+            | Self::InnerDiameter
+            | Self::Side
+            | Self::Gap
+            | Self::Perimeter
+            | Self::Radius => Dimension::LENGTH,
+            Self::Area => Dimension::AREA,
+            Self::MeanVelocity | Self::CentreVelocity => Dimension::VELOCITY,
+            Self::PressureDrop | Self::WallShear => Dimension::PRESSURE,
+            Self::Volume => Dimension::VOLUME,
+            Self::Time => Dimension::TIME,
+            Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => {
+                Dimension::NONE
+            }
         }
     }
 
@@ -203,6 +257,14 @@ impl Slot {
             | Self::IsentropicExponent => "a pure number",
             Self::Angle => "an angle",
             Self::Power => "a power",
+            Self::Area => "an area",
+            Self::MeanVelocity | Self::CentreVelocity => "a velocity",
+            Self::PressureDrop | Self::WallShear => "a pressure",
+            Self::Volume => "a volume",
+            Self::Time => "a time",
+            Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => {
+                "a pure number"
+            }
             _ => "a length",
         }
     }
@@ -225,6 +287,25 @@ impl Slot {
             Self::Jet => "30 mm",
             Self::Alpha => "1.0",
             Self::Diameter => "40 mm",
+            Self::Width => "400 mm",
+            Self::DuctHeight => "250 mm",
+            Self::OuterDiameter => "60 mm",
+            Self::InnerDiameter => "30 mm",
+            Self::Side => "80 mm",
+            Self::Gap => "2 mm",
+            Self::Area => "0.012 m^2",
+            Self::Perimeter => "0.46 m",
+            Self::LaminarConstant => "60.5",
+            Self::MeanVelocity => "0.8 m/s",
+            Self::CentreVelocity => "1.6 m/s",
+            Self::PressureDrop => "3.2 kPa",
+            Self::WallShear => "4.8 Pa",
+            Self::Volume => "20 mL",
+            Self::Time => "200 s",
+            Self::EndCorrection => "0.6",
+            Self::KineticCorrection => "1.12",
+            Self::Exponent => "7",
+            Self::Radius => "4 mm",
             Self::Length => "60 m",
             Self::Roughness => "0.15 mm",
             Self::Coefficient => "0.2",
@@ -281,6 +362,22 @@ impl Slot {
             | Self::IsentropicExponent => "no unit",
             Self::Angle => "a unit of angle, such as `deg`",
             Self::Power => "a unit of power, such as `kW`",
+            Self::Width
+            | Self::DuctHeight
+            | Self::OuterDiameter
+            | Self::InnerDiameter
+            | Self::Side
+            | Self::Gap
+            | Self::Perimeter
+            | Self::Radius => "a unit of length, such as `mm`",
+            Self::Area => "a unit of area, such as `m^2`",
+            Self::MeanVelocity | Self::CentreVelocity => "a unit of velocity, such as `m/s`",
+            Self::PressureDrop | Self::WallShear => "a unit of pressure, such as `Pa`",
+            Self::Volume => "a unit of volume, such as `mL`",
+            Self::Time => "a unit of time, such as `s`",
+            Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => {
+                "no unit"
+            }
             Self::Jet | Self::Diameter | Self::Roughness | Self::Deflection => {
                 "a unit of length, such as `mm`"
             }
@@ -326,6 +423,12 @@ impl Slot {
             | Self::IsentropicExponent => "",
             Self::Angle => "rad",
             Self::Power => "W",
+            Self::Area => "m²",
+            Self::MeanVelocity | Self::CentreVelocity => "m/s",
+            Self::PressureDrop | Self::WallShear => "Pa",
+            Self::Volume => "m³",
+            Self::Time => "s",
+            Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => "",
             _ => "m",
         };
         si_unit(symbol, dimension)
@@ -349,6 +452,10 @@ impl Slot {
                 | Self::Growth
                 | Self::Age
                 | Self::HeadLoss
+                | Self::MeanVelocity
+                | Self::CentreVelocity
+                | Self::PressureDrop
+                | Self::WallShear
                 | Self::Differential
                 | Self::Deflection
                 | Self::MeterCoefficient
@@ -374,6 +481,25 @@ impl Slot {
             }
             Self::Tank(slot) => slot.possible(si),
             Self::Temperature => (si > 0.0, "it is below absolute zero"),
+            Self::Width
+            | Self::DuctHeight
+            | Self::OuterDiameter
+            | Self::InnerDiameter
+            | Self::Side
+            | Self::Gap
+            | Self::Area
+            | Self::Perimeter
+            | Self::LaminarConstant
+            | Self::MeanVelocity
+            | Self::CentreVelocity
+            | Self::PressureDrop
+            | Self::WallShear
+            | Self::Volume
+            | Self::Time => (si > 0.0, "it must be greater than 0"),
+            Self::Radius | Self::EndCorrection | Self::KineticCorrection => {
+                (si >= 0.0, "it can't be less than 0")
+            }
+            Self::Exponent => (si >= 1.0, "it can't be less than 1"),
             Self::Length
             | Self::Roughness
             | Self::Coefficient

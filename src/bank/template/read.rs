@@ -6,7 +6,8 @@ use crate::bank::names::{pipe_result, pipe_suffix};
 use crate::bank::prose::{self, Block, Inline};
 use crate::bank::slips::SLIPS;
 use crate::bank::system::{
-    Duty, Element, Fluid, PathSystem, ResultName, System, Value, Velocity, path_results, read as system_read,
+    DuctShape, Duty, Element, Fluid, PathSystem, ResultName, System, Value, Velocity, path_results,
+    read as system_read,
 };
 use crate::bank::yaml::{Cursor, Doc, Fields, listed, number_cut_by_comma};
 use crate::equation::Expr;
@@ -735,17 +736,27 @@ fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec
             .filter_map(|e| {
                 let Element::Pipe {
                     name: pipe,
-                    diameter,
+                    bore,
                     length,
                     roughness,
                 } = e
                 else {
                     return None;
                 };
-                [("D", diameter), ("L", length), ("eps", roughness)]
-                    .into_iter()
-                    .find(|(base, _)| *base == name || pipe_result(base, pipe, pipes.len()) == name)
-                    .map(|(_, value)| Some(value))
+                let (area, perimeter) = match bore.duct().map(|duct| &duct.shape) {
+                    Some(DuctShape::Other([area, perimeter, ..])) => (Some(area), Some(perimeter)),
+                    _ => (None, None),
+                };
+                [
+                    ("D", bore.diameter()),
+                    ("A", area),
+                    ("P_w", perimeter),
+                    ("L", Some(length)),
+                    ("eps", Some(roughness)),
+                ]
+                .into_iter()
+                .find(|(base, _)| *base == name || pipe_result(base, pipe, pipes.len()) == name)
+                .map(|(_, value)| value)
             })
             .collect(),
     }

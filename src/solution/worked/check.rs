@@ -1,10 +1,12 @@
 //! Reading the chart, and saying which regime a flow is in.
 
+use super::duct::{constant, laminar_words};
 use super::working::{Working, capital, log10, m, num, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
 use crate::hydraulics::regime::Regime;
+use crate::hydraulics::solve::Unknown;
 use crate::quantity::Unit;
 use crate::solution::results::pure;
 use crate::solution::units::Kind;
@@ -30,7 +32,7 @@ pub(super) fn rough_number(w: &Working, pipe: usize) -> Expr {
 
 /// `(-2 log((ε/D)/3.7))⁻²`
 pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
-    (-(num(2.0) * log10(w.own("rr", pipe) / num(3.7)))).pow(-2)
+    (-(num(2.0) * log10(w.chart_ratio(pipe) / num(3.7)))).pow(-2)
 }
 
 /// `ε/D` of a pipe, worked out; the name of the ratio is itself `ε/D`, so the line has no other left side.
@@ -66,7 +68,8 @@ pub(super) fn regime(
             t(" is below "),
             limit(limits.laminar_end),
             t(format!(
-                ", so the flow{whose} is laminar. Then the wall's roughness does not matter, and the factor is exact:"
+                ", so the flow{whose} is laminar. Then the wall's roughness does not matter, and the factor is exact{}",
+                if w.duct(pipe).is_some() { "." } else { ":" }
             )),
         ])],
         Regime::Critical => vec![Block::Paragraph(vec![
@@ -164,20 +167,49 @@ pub(super) fn read_factor(
     let f = w.own("f", pipe);
     if state.regime == Regime::Laminar {
         let mut of = of.clone();
+        // Where the whole path was taken as laminar at once, its constants were told there.
+        let told = w.unknown == Unknown::Flow && w.all_laminar();
+        let mut body = if told {
+            Vec::new()
+        } else {
+            laminar_words(w, pipe, &of)
+        };
         let line = w.line(
             &w.own_name("f", pipe),
-            &(num(64.0) / w.own("Re", pipe)),
+            &(constant(w, pipe) / w.own("Re", pipe)),
             Kind::Number,
             &mut of,
         )?;
-        return Ok(vec![Block::Equation(vec![line])]);
+        body.push(Block::Equation(vec![line]));
+        return Ok(body);
+    }
+    let mut body = Vec::new();
+    let (chart_reynolds, chart_ratio) = (w.chart_reynolds(pipe), w.chart_ratio(pipe));
+    let turbulent_diameter = w
+        .duct(pipe)
+        .filter(|duct| duct.effective)
+        .map_or(1.0, |duct| duct.section().turbulent_diameter);
+    if turbulent_diameter != 1.0 {
+        let mut of = of.clone();
+        let stretch = w.own("D_e", pipe) / w.own("D", pipe);
+        let mut lines = vec![w.line(
+            &w.own_name("Re_e", pipe),
+            &(w.own("Re", pipe) * stretch),
+            Kind::Number,
+            &mut of,
+        )?];
+        if state.relative_roughness != 0.0 {
+            lines.push(evaluated(w, &chart_ratio, Kind::Number, &of)?.0);
+        }
+        body.push(Block::Paragraph(vec![t("On the effective diameter these are")]));
+        body.push(Block::Equation(lines));
     }
     let smooth = state.relative_roughness == 0.0;
-    let viscous = num(2.51) / (w.own("Re", pipe) * f.clone().sqrt());
+    let viscous = num(2.51) / (chart_reynolds.clone() * f.clone().sqrt());
     let formula = if smooth {
         -(num(2.0) * log10(viscous))
     } else {
-        -(num(2.0) * log10(w.own("rr", pipe) / num(3.7) + viscous))
+        -(num(2.0) * log10(chart_ratio.clone() / num(3.7) + viscous))
     };
     // `1/√0.0226 = 6.65 = -2 log(…)`: either side with its numbers, and what both come to between them.
     let left = num(1.0) / f.clone().sqrt();
@@ -187,21 +219,21 @@ pub(super) fn read_factor(
     let enter = if smooth {
         vec![
             t("The wall is smooth. Enter the chart at "),
-            m(w.own("Re", pipe)),
+            m(chart_reynolds),
             t(" = "),
-            Inline::Value(pure(state.reynolds, 3)),
+            Inline::Value(pure(state.reynolds * turbulent_diameter, 3)),
             t(", go up to the curve for smooth pipes, and read at the left "),
         ]
     } else {
         vec![
             t("Enter the chart at "),
-            m(w.own("Re", pipe)),
+            m(chart_reynolds),
             t(" = "),
-            Inline::Value(pure(state.reynolds, 3)),
+            Inline::Value(pure(state.reynolds * turbulent_diameter, 3)),
             t(", go up to the curve for "),
-            m(w.own("rr", pipe)),
+            m(chart_ratio),
             t(" = "),
-            Inline::Value(pure(state.relative_roughness, 3)),
+            Inline::Value(pure(state.relative_roughness / turbulent_diameter, 3)),
             t(" (between two printed curves, go by eye), and read at the left "),
         ]
     };
@@ -212,7 +244,7 @@ pub(super) fn read_factor(
         Inline::Value(pure(state.darcy_friction_factor, 3)),
         t("."),
     ]);
-    Ok(vec![
+    body.extend([
         Block::Paragraph(words),
         Block::Paragraph(vec![t(
             "The law behind the chart's curves is Colebrook and White's:",
@@ -225,7 +257,8 @@ pub(super) fn read_factor(
             t(" satisfies it, as both sides come to the same:"),
         ]),
         Block::Equation(vec![both]),
-    ])
+    ]);
+    Ok(body)
 }
 
 /// A remark for each warning.

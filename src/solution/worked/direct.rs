@@ -75,14 +75,14 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
     Ok(step("Find the velocity and the Reynolds number", body))
 }
 
-/// `V = 4 Q/(π D²)`
+/// `V = 4 Q/(π D²)`, or `Q/A` of a duct.
 pub(super) fn velocity(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Line, EquationError> {
-    w.line(
-        &w.own_name("V", pipe),
-        &through(w.own("D", pipe)),
-        Kind::Velocity,
-        b,
-    )
+    let formula = if w.duct(pipe).is_some() {
+        sym("Q") / w.own("A", pipe)
+    } else {
+        through(w.own("D", pipe))
+    };
+    w.line(&w.own_name("V", pipe), &formula, Kind::Velocity, b)
 }
 
 /// `4 Q/(π D²)`: the velocity at a bore.
@@ -442,11 +442,16 @@ fn roughness(w: &Working, i: usize, body: &mut Vec<Block>, b: &mut Bindings) -> 
     ]));
     let exponent = -(num(1.0) / (num(2.0) * f.clone().sqrt()));
     let ten = Expr::Power(Box::new(num(10.0)), Box::new(exponent));
-    let formula = num(3.7) * (ten - num(2.51) / (w.own("Re", i) * f.sqrt()));
-    let mut lines = vec![w.line(&w.own_name("rr", i), &formula, Kind::Number, b)?];
+    let formula = num(3.7) * (ten - num(2.51) / (w.chart_reynolds(i) * f.sqrt()));
+    let (ratio, bore) = if w.effective(i) {
+        ("rr_e", "D_e")
+    } else {
+        ("rr", "D")
+    };
+    let mut lines = vec![w.line(&w.own_name(ratio, i), &formula, Kind::Number, b)?];
     lines.push(w.line(
         &w.own_name("eps", i),
-        &(w.own("rr", i) * w.own("D", i)),
+        &(w.own(ratio, i) * w.own(bore, i)),
         Kind::Bore,
         b,
     )?);

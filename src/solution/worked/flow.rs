@@ -2,6 +2,7 @@
 //! flow, solve, and check.
 
 use super::check::{evaluated, fully_rough_factor, read_factor, regime, relative_roughness, rough_number};
+use super::duct::{constant, laminar_words, over_jet};
 use super::setting::{jet_velocity, reduced};
 use super::step;
 use super::working::{At, Pass, Working, capital, m, num, pipes_of, say, sum, sym, t, table};
@@ -32,8 +33,12 @@ fn implicit(w: &Working) -> bool {
     w.pumps.iter().chain(&w.turbines).any(|x| x.by_power)
 }
 
-/// `D_1/D_i` to a power; nothing for the pipe itself.
+/// `D_1/D_i` to an even power, or the ratio of the areas to half of it; nothing for the pipe itself.
 fn ratio(w: &Working, pipe: usize, power: i32) -> Option<Expr> {
+    if pipe != FIRST && (w.duct(FIRST).is_some() || w.duct(pipe).is_some()) {
+        let areas = w.area(FIRST) / w.area(pipe);
+        return Some(if power == 2 { areas } else { areas.pow(power / 2) });
+    }
     (pipe != FIRST).then(|| (w.own("D", FIRST) / w.own("D", pipe)).pow(power))
 }
 
@@ -67,10 +72,13 @@ fn kinetic_coefficients(w: &Working) -> Vec<(bool, Expr)> {
             At::Value(_) => {}
             At::Pipe(pipe) => terms.push((plus, times(alpha, ratio(w, pipe, 4)))),
             At::Jet(_) => {
-                terms.push((
-                    plus,
-                    alpha * (w.own("D", FIRST) / sym(format!("d_{}", i + 1))).pow(4),
-                ));
+                let jet = sym(format!("d_{}", i + 1));
+                let squared = if w.duct(FIRST).is_some() {
+                    over_jet(w, FIRST, jet).pow(2)
+                } else {
+                    (w.own("D", FIRST) / jet).pow(4)
+                };
+                terms.push((plus, alpha * squared));
             }
         }
     }
@@ -370,9 +378,9 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         taken.push(f);
         body.push(Block::Paragraph(vec![
             t("Enter the chart at the right, at the curve for "),
-            m(w.own("rr", i)),
+            m(w.chart_ratio(i)),
             t(" = "),
-            Inline::Value(pure(w.case.solved.state.pipes[i].relative_roughness, 3)),
+            Inline::Value(pure(w.chart_ratio(i).evaluate(&b)?.value, 3)),
             t(" (between two printed curves, go by eye). Follow it to its flat part, go across to the left, and read "),
             m(w.own("f", i)),
             t(" = "),
@@ -679,6 +687,15 @@ fn result(solved: &crate::hydraulics::solve::Solved, pipe: usize, base: &str) ->
 
 // ---- laminar ----
 
+/// 32, or half of a duct's own constant.
+fn half_constant(w: &Working, pipe: usize) -> Expr {
+    if w.duct(pipe).is_some() {
+        constant(w, pipe) / num(2.0)
+    } else {
+        num(32.0)
+    }
+}
+
 /// `32 μ L/(ρ g D²)` of a pipe, on the first pipe's velocity.
 fn laminar_coefficient(w: &Working, pipe: usize) -> Expr {
     let above = if w.kinematic { sym("nu") } else { sym("mu") };
@@ -687,7 +704,7 @@ fn laminar_coefficient(w: &Working, pipe: usize) -> Expr {
     } else {
         sym("rho") * sym("g")
     };
-    let own = num(32.0) * above * w.own("L", pipe) / (below * w.own("D", pipe).pow(2));
+    let own = half_constant(w, pipe) * above * w.own("L", pipe) / (below * w.own("D", pipe).pow(2));
     times(own, ratio(w, pipe, 2))
 }
 
@@ -712,19 +729,19 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         } else {
             sym("rho") * sym("g")
         };
-        num(32.0) * above * w.own("L", FIRST) * v.clone() / (below * w.own("D", FIRST).pow(2))
+        half_constant(w, FIRST) * above * w.own("L", FIRST) * v.clone() / (below * w.own("D", FIRST).pow(2))
     };
-    let mut body = vec![
-        say(
-            "This fluid is thick for so narrow a bore, so try laminar flow first; the check comes at the end. In laminar \
+    let mut body = vec![say(
+        "This fluid is thick for so narrow a bore, so try laminar flow first; the check comes at the end. In laminar \
              flow the friction factor needs no chart, and the head lost to friction grows in proportion to the velocity:",
-        ),
-        Block::Equation(vec![
-            Line::equal(w.own("f", FIRST), num(64.0) / w.own("Re", FIRST)),
-            Line::equal(w.own("h_f", FIRST), w.friction(FIRST))
-                .then(crate::equation::Relation::Equal, friction),
-        ]),
-    ];
+    )];
+    for i in w.pipes() {
+        body.extend(laminar_words(w, i, &of));
+    }
+    body.extend([Block::Equation(vec![
+        Line::equal(w.own("f", FIRST), constant(w, FIRST) / w.own("Re", FIRST)),
+        Line::equal(w.own("h_f", FIRST), w.friction(FIRST)).then(crate::equation::Relation::Equal, friction),
+    ])]);
     let squares: Vec<_> = kinetic_coefficients(w)
         .into_iter()
         .chain(w.pipes().flat_map(|i| {
@@ -772,7 +789,8 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
                     sym("rho") * sym("g")
                 };
                 let below = if w.kinematic { sym("nu") } else { sym("mu") };
-                above * w.own("D", FIRST).pow(2) * symbol / (num(32.0) * below * w.own("L", FIRST))
+                above * w.own("D", FIRST).pow(2) * symbol
+                    / (half_constant(w, FIRST) * below * w.own("L", FIRST))
             } else {
                 symbol / b
             };

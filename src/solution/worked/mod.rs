@@ -4,6 +4,7 @@ pub(super) mod ageing;
 mod answers;
 mod check;
 mod direct;
+mod duct;
 mod flow;
 pub(super) mod leak;
 pub(super) mod meter;
@@ -54,6 +55,7 @@ fn of_path(
         setting::equation(&working),
         setting::known(&working)?,
     ];
+    steps.extend(duct::hydraulic_diameters(&working)?);
     match working.unknown {
         Unknown::Flow => flow::steps(&working, &mut steps)?,
         Unknown::Diameter(pipe) => size::steps(&working, pipe, &mut steps)?,

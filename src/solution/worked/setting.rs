@@ -1,10 +1,11 @@
 //! The first steps: stations, the energy equation, what is known.
 
+use super::duct::{measures, over_jet, profile_words};
 use super::step;
 use super::working::{At, Working, listed, m, num, say, short, sum, sym, t, table, velocity_head};
 use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
-use crate::bank::system::{Element, Fluid, Value, Velocity};
+use crate::bank::system::{Bore, Element, Fluid, Value, Velocity};
 use crate::equation::{EquationError, Expr, Line};
 use crate::fluid::Named;
 use crate::hydraulics::regime::Regime;
@@ -296,16 +297,18 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
     for element in &system.path {
         match element {
             Element::Pipe {
-                diameter,
+                bore,
                 length,
                 roughness,
                 ..
             } => {
-                for (base, kind, value, what) in [
-                    ("D", Kind::Bore, diameter, "bore"),
-                    ("L", Kind::Length, length, "length"),
-                    ("eps", Kind::Bore, roughness, "roughness"),
-                ] {
+                let mut sizes = match bore {
+                    Bore::Round(diameter) => vec![("D", "bore", Kind::Bore, diameter)],
+                    Bore::Duct(duct) => measures(duct),
+                };
+                sizes.push(("L", "length", Kind::Length, length));
+                sizes.push(("eps", "roughness", Kind::Bore, roughness));
+                for (base, what, kind, value) in sizes {
                     let cell = stated(value).map_or_else(unasked, |v| said(v, kind));
                     let asked = if matches!(value, Value::Unknown) {
                         ": asked"
@@ -382,10 +385,10 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
     Ok(step("List what is known", body))
 }
 
-/// `V (D/d)²`, the velocity of a jet.
+/// `V (D/d)²`, the velocity of a jet from a round pipe.
 pub(super) fn jet_velocity(w: &Working, i: usize) -> Expr {
     let pipe = if i == 0 { 0 } else { w.names.len() - 1 };
-    w.own("V", pipe) * (w.own("D", pipe) / sym(format!("d_{}", i + 1))).pow(2)
+    w.own("V", pipe) * over_jet(w, pipe, sym(format!("d_{}", i + 1)))
 }
 
 fn alpha_words(w: &Working, i: usize) -> String {
@@ -394,7 +397,7 @@ fn alpha_words(w: &Working, i: usize) -> String {
     }
     let pipe = if i == 0 { 0 } else { w.names.len() - 1 };
     if w.case.solved.state.pipes[pipe].regime == Regime::Laminar {
-        "kinetic-energy factor of laminar flow, whose profile is a parabola".to_owned()
+        profile_words(w, pipe)
     } else {
         "kinetic-energy factor of turbulent flow, whose profile is nearly flat".to_owned()
     }

@@ -4,7 +4,7 @@
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table, text};
-use crate::bank::system::{Element, Fluid, PathSystem, Station, Value, Velocity, solve_fault};
+use crate::bank::system::{Duct, Element, Fluid, PathSystem, Station, Value, Velocity, solve_fault};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
@@ -139,6 +139,8 @@ pub(super) struct Working<'a> {
     pub turbines: Vec<Machine>,
     pub at: [At; 2],
     pub kept: Kept,
+    /// The cross-section of each pipe that is not round.
+    pub ducts: Vec<Option<Duct>>,
     /// Whether the viscosity is stated as kinematic.
     pub kinematic: bool,
 }
@@ -250,6 +252,7 @@ impl<'a> Working<'a> {
                 cancel_z: false,
                 cancel_v: false,
             },
+            ducts: super::duct::of_system(&system.path),
             kinematic,
         };
         working.kept = working.what_stays();
@@ -274,7 +277,10 @@ impl<'a> Working<'a> {
         let cancel_z = !asked_z[0] && !asked_z[1] && z[0] == z[1] && z[0] != 0.0;
         let same_flow = match (self.at[0], self.at[1]) {
             (At::Pipe(a), At::Pipe(b)) => {
-                a == b || (!self.asked_bore(a) && !self.asked_bore(b) && self.bore(a) == self.bore(b))
+                a == b
+                    || (!self.asked_bore(a)
+                        && !self.asked_bore(b)
+                        && self.cross_section(a) == self.cross_section(b))
             }
             (At::Jet(a), At::Jet(b)) | (At::Value(a), At::Value(b)) => a == b && a != 0.0,
             _ => false,
@@ -316,8 +322,13 @@ impl<'a> Working<'a> {
         pipes_of(&self.case.solved.path)
     }
 
-    fn bore(&self, pipe: usize) -> f64 {
-        self.sizes().get(pipe).map_or(f64::NAN, |p| p.diameter)
+    fn cross_section(&self, pipe: usize) -> f64 {
+        self.sizes().get(pipe).map_or(f64::NAN, path::Pipe::area)
+    }
+
+    /// A pipe's cross-section where it is not round.
+    pub(super) fn duct(&self, pipe: usize) -> Option<&Duct> {
+        self.ducts.get(pipe)?.as_ref()
     }
 
     /// A pipe's own symbol.
@@ -331,7 +342,9 @@ impl<'a> Working<'a> {
 
     /// `the pipe`, or `the second pipe` where there are several.
     pub(super) fn the_pipe(&self, pipe: usize) -> String {
-        if self.names.len() == 1 {
+        if self.names.len() == 1 && self.duct(pipe).is_some() {
+            "the duct".to_owned()
+        } else if self.names.len() == 1 {
             "the pipe".to_owned()
         } else {
             called(&self.names[pipe])
@@ -449,6 +462,7 @@ impl<'a> Working<'a> {
                 );
             }
         }
+        super::duct::bind(self, solved, &mut b);
         let state = &solved.state;
         let duty = |want_pumps: bool| {
             self.system().path.iter().filter_map(move |e| match e {
@@ -610,8 +624,30 @@ impl<'a> Working<'a> {
         }
     }
 
+    /// Whether a pipe's chart is read on its effective diameter.
+    pub(super) fn effective(&self, pipe: usize) -> bool {
+        self.duct(pipe).is_some_and(|duct| duct.effective)
+    }
+
+    /// The Reynolds number that the chart is read at.
+    pub(super) fn chart_reynolds(&self, pipe: usize) -> Expr {
+        self.own(if self.effective(pipe) { "Re_e" } else { "Re" }, pipe)
+    }
+
+    /// The ε/D that the chart is read at.
+    pub(super) fn chart_ratio(&self, pipe: usize) -> Expr {
+        if self.effective(pipe) {
+            self.own("eps", pipe) / self.own("D_e", pipe)
+        } else {
+            self.own("rr", pipe)
+        }
+    }
+
     /// The cross-section's formula.
     pub(super) fn area(&self, pipe: usize) -> Expr {
+        if self.duct(pipe).is_some() {
+            return self.own("A", pipe);
+        }
         Expr::Pi * self.own("D", pipe).pow(2) / num(4.0)
     }
 

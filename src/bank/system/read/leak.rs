@@ -98,7 +98,7 @@ impl Reader<'_> {
             value("roughness", Slot::Roughness),
         );
         if let (Some(name), Some(Value::Known(d)), Some(Value::Known(e))) = (&name, &diameter, &roughness)
-            && let Some(fault) = too_rough(name, d, e)
+            && let Some(fault) = too_rough(name, d.quantity().value, e)
             && let Some(c) = fields.get("roughness")
         {
             c.add(fault.at(c.place()));

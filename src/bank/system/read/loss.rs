@@ -4,7 +4,7 @@ use super::Reader;
 use crate::bank::names::{pipe_suffix, reads_as_name};
 use crate::bank::system::loss::NO_POINT;
 use crate::bank::system::slot::{Of, Slot};
-use crate::bank::system::{Element, LossBy, Point, Value};
+use crate::bank::system::{Bore, Element, LossBy, Point, Value};
 use crate::bank::yaml::{Cursor, Fields, listed};
 use crate::fault::{Fault, nearest};
 use crate::hydraulics::fittings::{self, FITTINGS, Fitting};
@@ -180,7 +180,7 @@ impl Reader<'_> {
 }
 
 /// The nominal sizes that a pipe may have.
-pub(super) fn series(at: &Cursor<'_>, diameter: Option<&Value>) -> Option<&'static Series> {
+pub(super) fn series(at: &Cursor<'_>, bore: Option<&Bore>) -> Option<&'static Series> {
     let text = at.text()?;
     let Some(found) = sizes::named(text) else {
         let known: Vec<&str> = SERIES.iter().map(|series| series.name).collect();
@@ -193,7 +193,7 @@ pub(super) fn series(at: &Cursor<'_>, diameter: Option<&Value>) -> Option<&'stat
         );
         return None;
     };
-    if diameter.is_some_and(|d| !matches!(d, Value::Unknown)) {
+    if bore.is_some_and(|bore| !matches!(bore, Bore::Round(Value::Unknown))) {
         at.key_fault(
             "a size is chosen where the diameter is the unknown, but this one is given",
             "write `diameter: unknown`, or take `sizes` out",
