@@ -7,6 +7,10 @@ use std::sync::Arc;
 /// Every file of `problem-banks/`: name and text.
 pub const BUILTIN: &[(&str, &str)] = &[
     (
+        "annular-oil-cooler",
+        include_str!("../../problem-banks/annular-oil-cooler.yaml"),
+    ),
+    (
         "bearing-oil-line",
         include_str!("../../problem-banks/bearing-oil-line.yaml"),
     ),
@@ -21,6 +25,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
     (
         "deck-wash-smallest-diameter",
         include_str!("../../problem-banks/deck-wash-smallest-diameter.yaml"),
+    ),
+    (
+        "drying-kiln-air-duct",
+        include_str!("../../problem-banks/drying-kiln-air-duct.yaml"),
     ),
     (
         "hatchery-pressure-drop",
