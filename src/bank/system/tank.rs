@@ -3,7 +3,7 @@
 use super::kind::{Kind, ResultName, Surroundings};
 use super::problem::{gauge, number, solve_fault};
 use super::slot::{Of, Slot};
-use super::{Element, PathSystem, Point, Station, System, Value, Velocity};
+use super::{Bore, Element, PathSystem, Point, Station, System, Value, Velocity};
 use crate::bank::names::pipe_result;
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::path;
@@ -490,14 +490,18 @@ impl Kind for TankSystem {
         self.path.iter().find_map(|element| match element {
             Element::Pipe {
                 name,
-                diameter,
+                bore,
                 length,
                 roughness,
                 ..
-            } => [("D", diameter), ("L", length), ("eps", roughness)]
-                .into_iter()
-                .find(|(base, _)| pipe_result(base, name, pipes) == result)
-                .map(|(_, value)| value),
+            } => [
+                ("D", bore.diameter()),
+                ("L", Some(length)),
+                ("eps", Some(roughness)),
+            ]
+            .into_iter()
+            .find(|(base, _)| pipe_result(base, name, pipes) == result)
+            .and_then(|(_, value)| value),
             _ => None,
         })
     }
@@ -517,10 +521,10 @@ impl TankSystem {
         self.path
             .iter()
             .filter_map(|e| match e {
-                Element::Pipe { diameter, .. } => Some(diameter),
+                Element::Pipe { bore, .. } => Some(bore),
                 _ => None,
             })
-            .position(|diameter| matches!(diameter, Value::Unknown))
+            .position(|bore| matches!(bore, Bore::Round(Value::Unknown)))
     }
 
     /// The path with its stations, for what a path can do by itself.
@@ -567,7 +571,10 @@ impl TankSystem {
         let mut along = self.path_system();
         let anything = || filled(1.0, "m", Dimension::LENGTH);
         for element in &mut along.path {
-            if let Element::Pipe { diameter, .. } = element
+            if let Element::Pipe {
+                bore: Bore::Round(diameter),
+                ..
+            } = element
                 && *diameter == Value::Unknown
             {
                 *diameter = anything();
@@ -576,7 +583,7 @@ impl TankSystem {
         if self.orifice.is_some() {
             along.path = vec![Element::Pipe {
                 name: "orifice".to_owned(),
-                diameter: anything(),
+                bore: Bore::Round(anything()),
                 length: anything(),
                 roughness: filled(0.0, "m", Dimension::LENGTH),
             }];

@@ -1,7 +1,8 @@
 //! Ducts that are not round: their measures, and the hydraulic diameter that they are reckoned with.
 
-use super::step;
 use super::working::{Working, capital, m, num, say, short, sym, t};
+use super::{Writer, step};
+use crate::bank::course::Conventions;
 use crate::bank::prose::Block;
 use crate::bank::system::{Duct, DuctShape, Element, Value};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
@@ -10,7 +11,7 @@ use crate::hydraulics::solve::Solved;
 use crate::quantity::{Quantity, Unit};
 use crate::solution::Step;
 use crate::solution::results::known;
-use crate::solution::units::Kind;
+use crate::solution::units::{Kind, given};
 
 /// The symbols of a duct's measures, what each is, and its value.
 pub(super) fn measures(duct: &Duct) -> Vec<(&'static str, &'static str, Kind, &Value)> {
@@ -41,34 +42,8 @@ pub(super) fn measures(duct: &Duct) -> Vec<(&'static str, &'static str, Kind, &V
 pub(super) fn bind(w: &Working, solved: &Solved, b: &mut Bindings) {
     for pipe in w.pipes() {
         let Some(duct) = w.duct(pipe) else { continue };
-        for (symbol, _, kind, value) in measures(duct) {
-            if let Some(written) = known(value) {
-                let given = w.given(kind, written);
-                b.set(
-                    w.own_name(symbol, pipe),
-                    Bound {
-                        quantity: written.quantity(),
-                        written: given,
-                    },
-                );
-            }
-        }
+        bind_measures(duct, &|base| w.own_name(base, pipe), w.conventions, b);
         let section = duct.section();
-        let constant = match &duct.shape {
-            DuctShape::Other([_, _, constant, _]) => known(constant).cloned(),
-            DuctShape::Plates(_) => Some(short(section.laminar_constant)),
-            _ => None,
-        };
-        b.set(
-            w.own_name("C", pipe),
-            match constant {
-                Some(written) => Bound {
-                    quantity: Quantity::number(section.laminar_constant),
-                    written,
-                },
-                None => Bound::new(section.laminar_constant, &Unit::none(), w.figures()),
-            },
-        );
         if duct.effective {
             let diameter = section.turbulent_diameter * duct.hydraulic_diameter();
             let unit = w.shown(Kind::Bore, diameter).unit;
@@ -86,9 +61,61 @@ pub(super) fn bind(w: &Working, solved: &Solved, b: &mut Bindings) {
     }
 }
 
+/// Binds a duct's measures and its laminar constant to its own symbols.
+fn bind_measures(
+    duct: &Duct,
+    own_name: &dyn Fn(&str) -> String,
+    conventions: &Conventions,
+    b: &mut Bindings,
+) {
+    for (symbol, _, kind, value) in measures(duct) {
+        if let Some(written) = known(value) {
+            b.set(
+                own_name(symbol),
+                Bound {
+                    quantity: written.quantity(),
+                    written: given(kind, written, conventions),
+                },
+            );
+        }
+    }
+    let constant = duct.section().laminar_constant;
+    let stated = match &duct.shape {
+        DuctShape::Other([_, _, constant, _]) => known(constant).cloned(),
+        DuctShape::Plates(_) => Some(short(constant)),
+        _ => None,
+    };
+    b.set(
+        own_name("C"),
+        match stated {
+            Some(written) => Bound {
+                quantity: Quantity::number(constant),
+                written,
+            },
+            None => Bound::new(constant, &Unit::none(), conventions.figures),
+        },
+    );
+}
+
+/// Lines that measure one duct: area, wetted perimeter, hydraulic diameter.
+pub(super) fn measured(
+    w: &mut Writer<'_>,
+    duct: &Duct,
+    own_name: &dyn Fn(&str) -> String,
+) -> Result<Vec<Line>, EquationError> {
+    bind_measures(duct, own_name, w.conventions, &mut w.of);
+    let own = |base: &str| sym(own_name(base));
+    let mut lines = Vec::new();
+    if let Some((area, perimeter)) = formulas(&own, &duct.shape) {
+        lines.push(w.line(&own_name("A"), &area, Kind::Area)?);
+        lines.push(w.line(&own_name("P_w"), &perimeter, Kind::Length)?);
+    }
+    lines.push(w.line(&own_name("D"), &(num(4.0) * own("A") / own("P_w")), Kind::Bore)?);
+    Ok(lines)
+}
+
 /// Area and perimeter from the measures; none where they are given themselves.
-fn formulas(w: &Working, pipe: usize, shape: &DuctShape) -> Option<(Expr, Expr)> {
-    let own = |base: &str| w.own(base, pipe);
+fn formulas(own: &dyn Fn(&str) -> Expr, shape: &DuctShape) -> Option<(Expr, Expr)> {
     Some(match shape {
         DuctShape::Rectangle(_) => (own("W") * own("H"), num(2.0) * (own("W") + own("H"))),
         DuctShape::Annulus(_) => (
@@ -122,7 +149,7 @@ pub(super) fn hydraulic_diameters(w: &Working) -> Result<Option<Step>, EquationE
         }));
         first = false;
         let mut lines = Vec::new();
-        if let Some((area, perimeter)) = formulas(w, pipe, &duct.shape) {
+        if let Some((area, perimeter)) = formulas(&|base| w.own(base, pipe), &duct.shape) {
             lines.push(w.line(&w.own_name("A", pipe), &area, Kind::Area, &mut of)?);
             lines.push(w.line(&w.own_name("P_w", pipe), &perimeter, Kind::Length, &mut of)?);
         }

@@ -7,7 +7,7 @@ use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table};
 use crate::bank::system::tank::{TankRole, TankUntil};
-use crate::bank::system::{Kind as _, Value, Velocity};
+use crate::bank::system::{Duct, Element, Kind as _, Value, Velocity};
 use crate::equation::{Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{self, Duty, Element, StationVelocity};
@@ -177,6 +177,15 @@ impl<'a> Work<'a> {
 
     fn own_name(&self, base: &str, pipe: usize) -> String {
         pipe_result(base, &self.names[pipe], self.names.len())
+    }
+
+    /// A pipe's cross-section where it is not round.
+    fn duct(&self, pipe: usize) -> Option<&Duct> {
+        let bores = self.case.system.path.iter().filter_map(|element| match element {
+            Element::Pipe { bore, .. } => Some(bore.duct()),
+            _ => None,
+        });
+        { bores }.nth(pipe)?
     }
 
     fn own(&self, base: &str, pipe: usize) -> Expr {
@@ -425,7 +434,12 @@ impl<'a> Work<'a> {
             match path.end.velocity {
                 StationVelocity::Pipe => terms.push((true, sym("alpha_2"))),
                 StationVelocity::Jet(_) => {
-                    terms.push((true, sym("alpha_2") * (self.own("D", pipe) / sym("d_2")).pow(4)))
+                    let jet = if self.duct(pipe).is_some() {
+                        (num(4.0) * self.own("A", pipe) / (Expr::Pi * sym("d_2").pow(2))).pow(2)
+                    } else {
+                        (self.own("D", pipe) / sym("d_2")).pow(4)
+                    };
+                    terms.push((true, sym("alpha_2") * jet))
                 }
                 StationVelocity::Value(_) => {}
             }
@@ -489,7 +503,12 @@ impl<'a> Work<'a> {
             lines.push(self.w.line(&name, &reynolds, Kind::Number)?);
             let factor = self.own_name(&format!("f_{moment}"), i);
             lines.push(if state.regime == Regime::Laminar {
-                let formula = num(64.0) / sym(name);
+                let constant = if self.duct(i).is_some() {
+                    self.own("C", i)
+                } else {
+                    num(64.0)
+                };
+                let formula = constant / sym(name);
                 self.w.line(&factor, &formula, Kind::Number)?
             } else {
                 let read = shown(Kind::Number, state.darcy_friction_factor, self.w.conventions);
@@ -507,16 +526,16 @@ impl<'a> Work<'a> {
             lines.push(self.w.line("A", &formula, Kind::Area)?);
             return Ok(lines);
         }
-        let round: Vec<bool> = pipes(&self.case.solved.path)
-            .iter()
-            .map(|p| p.section.is_round())
-            .collect();
         for i in 0..self.names.len() {
-            if round.get(i) == Some(&true) {
-                let formula = Expr::Pi * self.own("D", i).pow(2) / num(4.0);
-                let name = self.own_name("A", i);
-                lines.push(self.w.line(&name, &formula, Kind::Area)?);
+            if let Some(duct) = self.duct(i).cloned() {
+                let (name, count) = (self.names[i].clone(), self.names.len());
+                let own_name = |base: &str| pipe_result(base, &name, count);
+                lines.extend(super::duct::measured(&mut self.w, &duct, &own_name)?);
+                continue;
             }
+            let formula = Expr::Pi * self.own("D", i).pow(2) / num(4.0);
+            let name = self.own_name("A", i);
+            lines.push(self.w.line(&name, &formula, Kind::Area)?);
         }
         Ok(lines)
     }
