@@ -7,7 +7,7 @@ use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table};
 use crate::bank::system::tank::{TankRole, TankUntil};
-use crate::bank::system::{Duct, Element, Kind as _, Value, Velocity};
+use crate::bank::system::{self, Duct, Kind as _, Value, Velocity};
 use crate::equation::{Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{self, Duty, Element, StationVelocity};
@@ -182,7 +182,7 @@ impl<'a> Work<'a> {
     /// A pipe's cross-section where it is not round.
     fn duct(&self, pipe: usize) -> Option<&Duct> {
         let bores = self.case.system.path.iter().filter_map(|element| match element {
-            Element::Pipe { bore, .. } => Some(bore.duct()),
+            system::Element::Pipe { bore, .. } => Some(bore.duct()),
             _ => None,
         });
         { bores }.nth(pipe)?
