@@ -37,6 +37,14 @@ impl Named {
     /// All of them.
     pub const ALL: [Self; 2] = [Self::Water, Self::Air];
 
+    /// Whether it is a liquid, whose vapour pressure is known.
+    pub fn is_liquid(self) -> bool {
+        match self {
+            Self::Water => true,
+            Self::Air => false,
+        }
+    }
+
     /// Its name as it is written.
     pub fn name(self) -> &'static str {
         match self {

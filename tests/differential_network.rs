@@ -7,7 +7,7 @@
 
 use gradeline::hydraulics::friction::Reading;
 use gradeline::hydraulics::network::{Link, Network, Node, SolveError, solve};
-use gradeline::hydraulics::path::{Duty, Efficiency, Element, LossLaw, Machine, Pipe, Section};
+use gradeline::hydraulics::path::{Duty, Element, LossLaw, Machine, OverFlow, Pipe, Section};
 use gradeline::hydraulics::regime::Limits;
 use serde_json::{Value, json};
 use std::io::Write;
@@ -228,7 +228,7 @@ fn element_json(element: &Element) -> Value {
         } => json!({ "kind": "loss", "K": coefficient, "pipe": pipe }),
         Element::Pump(Machine {
             duty: Duty::Power(power),
-            efficiency: Efficiency::Value(efficiency),
+            efficiency: OverFlow::Value(efficiency),
             ..
         }) => json!({ "kind": "pump", "power": power, "efficiency": efficiency }),
         Element::Pump(Machine {

@@ -5,7 +5,7 @@
 use gradeline::hydraulics::curve::Curve;
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::path::{
-    Duty, Efficiency, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity,
+    Duty, Element, LossLaw, Machine, OverFlow, Path, Pipe, Section, Station, StationVelocity,
 };
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::solve::{CurveOf, Problem, SolveError, Solved, Unknown, Warning, solve};
@@ -146,7 +146,13 @@ fn munson_the_highest_place_of_a_pump() {
     path.density = 62.22 * 4.448_221_615 / (FOOT * FOOT * FOOT) / GRAVITY;
     path.vapour_pressure = Some(0.5069 * PSI);
     path.atmosphere = 14.7 * PSI;
-    let found = find(path, 0.5 * FOOT.powi(3), Unknown::EndElevation, Law::Colebrook).unwrap();
+    let found = find(
+        path,
+        0.5 * FOOT * FOOT * FOOT,
+        Unknown::EndElevation,
+        Law::Colebrook,
+    )
+    .unwrap();
     near(found.state.pumps[0].npsh_available.unwrap() / FOOT, 15.0, 0.002);
 }
 
@@ -269,7 +275,7 @@ fn what_lies_off_a_curve_is_refused_and_named() {
     // An efficiency that is not known so far.
     let mut machine = Machine::new(Duty::Curve(curve()), 1.0);
     let short = Curve::through(&[(0.0, 0.0), (0.01, 0.5), (0.012, 0.55)]).unwrap();
-    machine.efficiency = Efficiency::Curve(short);
+    machine.efficiency = OverFlow::Curve(short);
     let mut path = main_of(20.0, curve());
     path.elements[1] = Element::Pump(machine);
     let off = operate(path).unwrap_err();

@@ -17,10 +17,11 @@ use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, EquationError, Expr, Relation};
 use crate::fault::{Checked, Fault, Faults};
+use crate::hydraulics::curve::Curve;
 use crate::hydraulics::friction::{Law, Reading};
-use crate::hydraulics::path::StationVelocity;
+use crate::hydraulics::path::{Duty, Element, OverFlow, Path, StationVelocity};
 use crate::hydraulics::regime::{self, Limits, Regime};
-use crate::hydraulics::solve::{SolveError, Unknown};
+use crate::hydraulics::solve::{Problem, SolveError, Unknown};
 use crate::solution::{Answer, PathCase};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
@@ -353,6 +354,7 @@ pub(super) fn rounded(work: &Work<'_>, r: f64) -> Result<Rounded, SolveError> {
         }
     }
     heads(work, r, &mut both)?;
+    machines(work, r, &mut both)?;
     // What is solved for is written down before more follows from it.
     let first = match unknown {
         Unknown::Flow => (base.state.pipes.iter())
@@ -546,19 +548,132 @@ fn heads(work: &Work<'_>, r: f64, both: Both<'_>) -> Result<(), SolveError> {
         outcome.put(all_lost, base.get(all_lost) + sign * of_lost);
         Ok(outcome)
     })?;
-    // A machine's head is written down before its power.
-    for (head, power) in [
-        (Whole::PumpHead, Whole::PumpPower),
-        (Whole::TurbineHead, Whole::TurbinePower),
-    ] {
-        let (head, power) = (base.get(Name::Whole(head)), Name::Whole(power));
-        both(around(half_unit_share(head, r)), &|by| {
+    Ok(())
+}
+
+/// Rounding of what is had from a machine's head: its power and what follows, and the heads at a pump's inlet; and
+/// straight lines in place of a smooth curve through a pump's points.
+fn machines(work: &Work<'_>, r: f64, both: Both<'_>) -> Result<(), SolveError> {
+    let base = &work.base;
+    if base.state.pumps.is_empty() && base.state.turbines.is_empty() {
+        return Ok(());
+    }
+    let straight = straightened(&work.problem.path);
+    if let Some(path) = straight {
+        let problem = Problem {
+            path,
+            ..work.problem.clone()
+        };
+        // A line may miss the system where the curve just meets it; that is no careful working.
+        if let Ok(outcome) = work.solve(&problem, &vec![Reading::EXACT; work.pipes.count()]) {
+            both((-1.0, 1.0), &|side| {
+                Ok(if side < 0.0 { base.clone() } else { outcome.clone() })
+            })?;
+        }
+    }
+    let has = |name: Name| {
+        let value = base.get(name);
+        value != 0.0 && value.is_finite()
+    };
+    // Each is written down before the next is had from it.
+    let first = |base: &'static str| Name::Machine(base, 0);
+    let chain = [
+        (Name::Whole(Whole::PumpHead), Name::Whole(Whole::PumpPower)),
+        (Name::Whole(Whole::TurbineHead), Name::Whole(Whole::TurbinePower)),
+        (Name::Whole(Whole::PumpHead), first("P_f")),
+        (Name::Whole(Whole::TurbineHead), first("P_f")),
+        (first("P_f"), Name::Whole(Whole::PumpPower)),
+        (first("P_f"), Name::Whole(Whole::TurbinePower)),
+        (first("eta"), Name::Whole(Whole::PumpPower)),
+        (Name::Whole(Whole::PumpPower), first("P_el")),
+        (Name::Whole(Whole::TurbinePower), first("P_el")),
+        (first("P_el"), first("E_year")),
+        (first("E_year"), first("cost")),
+    ];
+    let power_stated = powers_stated(&work.problem.path);
+    let eta_read = work.problem.path.elements.iter().any(|e| match e {
+        Element::Pump(pump) => matches!(pump.efficiency, OverFlow::Curve(_)),
+        _ => false,
+    });
+    for (written, next) in chain {
+        // A power that is stated is not had from the head.
+        let stated = matches!(next, Name::Whole(Whole::PumpPower | Whole::TurbinePower)) && power_stated;
+        // An efficiency is read only where it has a curve.
+        let given = matches!(written, Name::Machine("eta", _)) && !eta_read;
+        if !has(written) || !has(next) || stated || given {
+            continue;
+        }
+        both(around(half_unit_share(base.get(written), r)), &|by| {
             let mut outcome = base.clone();
-            outcome.put(power, base.get(power) * (1.0 + by));
+            outcome.put(next, base.get(next) * (1.0 + by));
+            Ok(outcome)
+        })?;
+    }
+    // NPSH is the head of the air, less that of the vapour, less height and losses, each written down.
+    let weight = base.path.density * base.path.gravity;
+    for (i, pump) in base.state.pumps.iter().enumerate() {
+        let (Some(available), Some(vapour)) = (pump.npsh_available, base.path.vapour_pressure) else {
+            continue;
+        };
+        let outside = base.path.atmosphere / weight;
+        let lost = outside - vapour / weight - available;
+        let all = [outside, vapour / weight, lost].map(|head| half_unit(head, r));
+        both(around(all.iter().sum()), &|by| {
+            let mut outcome = base.clone();
+            let name = Name::Machine("NPSH_a", nth_pump(&base.path, i));
+            outcome.put(name, available + by);
             Ok(outcome)
         })?;
     }
     Ok(())
+}
+
+/// The index of a pump among pumps and turbines together.
+fn nth_pump(path: &Path, pump: usize) -> usize {
+    let machines = path
+        .elements
+        .iter()
+        .filter(|e| matches!(e, Element::Pump(_) | Element::Turbine(_)));
+    let mut pumps = machines
+        .enumerate()
+        .filter(|(_, e)| matches!(e, Element::Pump(_)));
+    pumps.nth(pump).map_or(pump, |(index, _)| index)
+}
+
+fn powers_stated(path: &Path) -> bool {
+    path.elements.iter().any(|e| match e {
+        Element::Pump(machine) | Element::Turbine(machine) => {
+            matches!(machine.duty, Duty::Power(power) if !power.is_nan())
+        }
+        _ => false,
+    })
+}
+
+/// The path with straight lines between the points of its pumps' curves; `None` where no curve runs through
+/// points.
+fn straightened(path: &Path) -> Option<Path> {
+    let mut path = path.clone();
+    let mut any = false;
+    let mut change = |curve: &mut Curve| {
+        if let Some(straight) = curve.straightened() {
+            *curve = straight;
+            any = true;
+        }
+    };
+    for element in &mut path.elements {
+        if let Element::Pump(pump) = element {
+            if let Duty::Curve(curve) = &mut pump.duty {
+                change(curve);
+            }
+            if let OverFlow::Curve(curve) = &mut pump.efficiency {
+                change(curve);
+            }
+            if let Some(OverFlow::Curve(curve)) = &mut pump.npsh_required {
+                change(curve);
+            }
+        }
+    }
+    any.then_some(path)
 }
 
 /// The numbers on which an answer hangs.

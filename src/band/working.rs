@@ -3,17 +3,18 @@
 
 use crate::bank::names::{LOWEST_PRESSURE, pipe_suffix};
 use crate::bank::system::PathSystem;
+use crate::bank::system::pump::MACHINE_NAMES;
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
 use crate::hydraulics::grade::{Place, grade_line, lowest};
 use crate::hydraulics::nominal::nominal;
-use crate::hydraulics::path::{Element, LossLaw, Path, Section, State, StationVelocity};
+use crate::hydraulics::path::{Element, LossLaw, OverFlow, Path, Section, State, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::sizes::Series;
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
-use crate::solution::PathCase;
+use crate::solution::{PathCase, of_machine};
 
 /// A quantity that each pipe has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,6 +73,8 @@ pub(super) enum Name {
     LossCoefficient(usize),
     /// Of one minor loss: the head that it takes.
     LossHead(usize),
+    /// Of one machine, by its base name in [`MACHINE_NAMES`] and its index among pumps and turbines together.
+    Machine(&'static str, usize),
 }
 
 /// A quantity that each point on the way has; [`crate::bank::names::POINT_NAMES`] says what they mean.
@@ -196,17 +199,23 @@ impl Name {
                 .map_or(Dimension::NONE, |(_, _, dimension)| *dimension),
             Self::LossCoefficient(_) => Dimension::NONE,
             Self::LossHead(_) => Dimension::LENGTH,
+            Self::Machine(base, _) => MACHINE_NAMES
+                .iter()
+                .find(|(name, _, _)| *name == base)
+                .map_or(Dimension::NONE, |(_, _, dimension)| *dimension),
         }
     }
 }
 
-/// The names of a system's pipes, points and losses as they stand in names of results.
+/// The names of a system's pipes, points, losses and machines' results as they stand in names of results.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Pipes {
     pipes: Vec<String>,
     points: Vec<String>,
     losses: Vec<String>,
     sized: bool,
+    /// As [`PathSystem::machine_results`] gives them.
+    machines: Vec<(String, &'static str, usize)>,
 }
 
 impl Pipes {
@@ -217,6 +226,7 @@ impl Pipes {
             points: suffixes(system.point_names()),
             losses: suffixes(system.loss_names()),
             sized: system.sizes.is_some(),
+            machines: system.machine_results(),
         }
     }
 
@@ -228,6 +238,9 @@ impl Pipes {
     pub(super) fn find(&self, name: &str, bare: Option<usize>) -> Option<Name> {
         if let Some(whole) = whole(name) {
             return Some(Name::Whole(whole));
+        }
+        if let Some((_, base, index)) = self.machines.iter().find(|(own, _, _)| own == name) {
+            return Some(Name::Machine(base, *index));
         }
         let single = if self.pipes.len() == 1 { Some(0) } else { bare };
         for (letters, of, _) in OF_PIPES {
@@ -358,6 +371,7 @@ impl Outcome {
             }
             Name::Size(of) => self.nominal(of),
             Name::LossCoefficient(n) => (self.state.loss_coefficients.get(n)).map_or(f64::NAN, |k| *k),
+            Name::Machine(base, index) => self.machine(base, index),
             Name::LossHead(n) => (self.state.minor_head_losses.get(n)).map_or(f64::NAN, |h| *h),
         }
     }
@@ -382,6 +396,67 @@ impl Outcome {
                 OfSize::Flow => found.flow,
             },
             Err(_) => f64::NAN,
+        }
+    }
+
+    /// Whether the NPSH that a machine needs is read off a curve.
+    fn npsh_is_curve(&self, index: usize) -> bool {
+        let machines = self
+            .path
+            .elements
+            .iter()
+            .filter(|e| matches!(e, Element::Pump(_) | Element::Turbine(_)));
+        matches!({ machines }.nth(index), Some(Element::Pump(pump)) if matches!(pump.npsh_required, Some(OverFlow::Curve(_))))
+    }
+
+    fn is_instead(&self, name: Name) -> bool {
+        self.instead.iter().any(|(n, _)| *n == name)
+    }
+
+    /// The only machine of the path: whether it is a pump.
+    fn only_machine(&self) -> Option<bool> {
+        match (self.state.pumps.len(), self.state.turbines.len()) {
+            (1, 0) => Some(true),
+            (0, 1) => Some(false),
+            _ => None,
+        }
+    }
+
+    /// A result of a machine. Of the only one, each follows what was put in place of the one that it is had from:
+    /// head, power in the fluid, power at the shaft, electric power, energy of a year, cost.
+    fn machine(&self, base: &'static str, index: usize) -> f64 {
+        let plain = |base| of_machine(&self.path, &self.state, base, index).unwrap_or(f64::NAN);
+        let value = plain(base);
+        let Some(pump) = self.only_machine() else {
+            return value;
+        };
+        let follows = |now: f64, before: f64| {
+            if before == 0.0 {
+                value
+            } else {
+                value * now / before
+            }
+        };
+        match base {
+            "P_f" => {
+                let (head, heads) = if pump {
+                    (Whole::PumpHead, &self.state.pump_heads)
+                } else {
+                    (Whole::TurbineHead, &self.state.turbine_heads)
+                };
+                follows(self.get(Name::Whole(head)), heads.iter().sum())
+            }
+            "P_el" => {
+                let (power, powers) = if pump {
+                    (Whole::PumpPower, &self.state.pump_powers)
+                } else {
+                    (Whole::TurbinePower, &self.state.turbine_powers)
+                };
+                follows(self.get(Name::Whole(power)), powers.iter().sum())
+            }
+            "E_year" => follows(self.get(Name::Machine("P_el", index)), plain("P_el")),
+            "cost" => follows(self.get(Name::Machine("E_year", index)), plain("E_year")),
+            _ => value,
         }
     }
 
@@ -419,6 +494,15 @@ impl Outcome {
     /// The power of machines, which follows a head that was put in place of theirs.
     fn power(&self, powers: &[f64], heads: &[f64], head: Whole) -> f64 {
         let power: f64 = powers.iter().sum();
+        let (fluid, eta) = (Name::Machine("P_f", 0), Name::Machine("eta", 0));
+        if let Some(pump) = self.only_machine()
+            && (self.is_instead(fluid) || self.is_instead(eta))
+        {
+            let plain = |base| of_machine(&self.path, &self.state, base, 0).unwrap_or(f64::NAN);
+            let by = self.get(fluid) / plain("P_f");
+            let of_eta = self.get(eta) / plain("eta");
+            return power * by * if pump { 1.0 / of_eta } else { of_eta };
+        }
         match self.instead.iter().find(|(name, _)| *name == Name::Whole(head)) {
             Some((_, instead)) => {
                 let heads: f64 = heads.iter().sum();
@@ -672,6 +756,11 @@ impl<'a> Work<'a> {
                 }
             }
             Name::LowestPressure | Name::LossHead(_) | Name::Size(_) => true,
+            Name::Machine("n", _) => matches!(unknown, Unknown::PumpSpeed(_)),
+            Name::Machine("D_P", _) => matches!(unknown, Unknown::PumpTrim(_)),
+            Name::Machine("z_P", _) => false,
+            Name::Machine("NPSH_r", i) => self.base.npsh_is_curve(i),
+            Name::Machine(..) => true,
         }
     }
 }

@@ -7,6 +7,7 @@ pub mod leak;
 mod loss;
 pub mod meter;
 mod problem;
+pub mod pump;
 pub(super) mod read;
 mod slot;
 pub mod tank;
@@ -26,6 +27,7 @@ use crate::fluid::Named;
 use crate::hydraulics::sizes::Series;
 use crate::quantity::{Dimension, PressureReference, Quantity, Unit, Written};
 use crate::store;
+use pump::{Curve, Electric, HEADS, PumpDetails};
 use slot::{Of, Slot};
 use std::path::Path;
 
@@ -100,6 +102,8 @@ pub enum Duty {
     Head(Value),
     /// `power:` (at the shaft)
     Power(Value),
+    /// `curve:` of its head over the flow; of a pump only.
+    Curve(Box<Curve>),
 }
 
 /// Something on the path.
@@ -133,10 +137,12 @@ pub enum Element {
     Pump {
         /// Name.
         name: String,
-        /// Head or power.
+        /// Head, power or head curve.
         duty: Duty,
-        /// Efficiency, where it is given.
+        /// Efficiency, where it is given as one value.
         efficiency: Option<Value>,
+        /// What else is said of it.
+        details: Box<PumpDetails>,
     },
     /// `turbine:`
     Turbine {
@@ -146,6 +152,8 @@ pub enum Element {
         duty: Duty,
         /// Efficiency, where it is given.
         efficiency: Option<Value>,
+        /// The generator.
+        electric: Box<Electric>,
     },
 }
 
@@ -337,23 +345,27 @@ impl PathSystem {
                     name,
                     duty: d,
                     efficiency,
+                    details,
                 } => Element::Pump {
                     name: name.clone(),
                     duty: duty_of(d, name, f),
                     efficiency: efficiency
                         .as_ref()
                         .map(|v| f(Slot::Efficiency, Of::Element(name), v)),
+                    details: Box::new(details.map(Of::Element(name), f)),
                 },
                 Element::Turbine {
                     name,
                     duty: d,
                     efficiency,
+                    electric,
                 } => Element::Turbine {
                     name: name.clone(),
                     duty: duty_of(d, name, f),
                     efficiency: efficiency
                         .as_ref()
                         .map(|v| f(Slot::Efficiency, Of::Element(name), v)),
+                    electric: Box::new(electric.map(false, Of::Element(name), f)),
                 },
             });
         }
@@ -381,6 +393,7 @@ fn duty_of(duty: &Duty, name: &str, f: &mut dyn FnMut(Slot, Of<'_>, &Value) -> V
     match duty {
         Duty::Head(v) => Duty::Head(f(Slot::Head, Of::Element(name), v)),
         Duty::Power(v) => Duty::Power(f(Slot::Power, Of::Element(name), v)),
+        Duty::Curve(curve) => Duty::Curve(Box::new(curve.map(HEADS, Of::Element(name), f))),
     }
 }
 

@@ -35,6 +35,8 @@ enum Shape {
     Quadratic { a: f64, b: f64, c: f64 },
     /// Cubics between points.
     Points(Vec<Knot>),
+    /// Straight lines between points.
+    Lines(Vec<(f64, f64)>),
 }
 
 /// A curve over the volume flow, of one pump or of several equal ones side by side or one behind the other, at
@@ -102,6 +104,16 @@ impl Curve {
             .map(|(&(flow, value), slope)| Knot { flow, value, slope })
             .collect();
         Ok(Self::new(Shape::Points(knots), ends(points)))
+    }
+
+    /// Through points of flow \[m³/s\] and value, by straight lines: what someone does who interpolates in a table.
+    ///
+    /// # Errors
+    /// As [`Curve::through`].
+    pub fn straight(points: &[(f64, f64)]) -> Result<Self, CurveError> {
+        checked(points, 2)?;
+        let shape = Shape::Lines(points.to_vec());
+        Ok(Self::new(shape, ends(points)))
     }
 
     /// The parabola that misses the points of flow \[m³/s\] and value by the least sum of squares; known
@@ -220,8 +232,26 @@ impl Curve {
     pub fn coefficients(&self) -> Option<[f64; 3]> {
         match *self.shape {
             Shape::Quadratic { a, b, c } => Some([a, b, c]),
-            Shape::Points(_) => None,
+            Shape::Points(_) | Shape::Lines(_) => None,
         }
+    }
+
+    /// The points that the curve runs through, flow and value of one pump at rated speed; none where it is a
+    /// parabola.
+    pub fn points(&self) -> Option<Vec<(f64, f64)>> {
+        match &*self.shape {
+            Shape::Quadratic { .. } => None,
+            Shape::Points(knots) => Some(knots.iter().map(|k| (k.flow, k.value)).collect()),
+            Shape::Lines(points) => Some(points.clone()),
+        }
+    }
+
+    /// The same pumps, with straight lines between the points of their curve; none where it is a parabola.
+    pub fn straightened(&self) -> Option<Self> {
+        self.points().map(|points| Self {
+            shape: Arc::new(Shape::Lines(points)),
+            ..self.clone()
+        })
     }
 
     /// Flow of all pumps for a flow of one at rated speed with a full impeller.
@@ -275,6 +305,12 @@ impl Curve {
     fn inside(&self, q: f64) -> (f64, f64) {
         match &*self.shape {
             Shape::Quadratic { a, b, c } => (a + q * (b + c * q), b + 2.0 * c * q),
+            Shape::Lines(points) => {
+                let next = points.partition_point(|p| p.0 <= q).clamp(1, points.len() - 1);
+                let (from, to) = (points[next - 1], points[next]);
+                let slope = (to.1 - from.1) / (to.0 - from.0);
+                (from.1 + slope * (q - from.0), slope)
+            }
             Shape::Points(knots) => {
                 let next = knots.partition_point(|k| k.flow <= q).clamp(1, knots.len() - 1);
                 let (from, to) = (knots[next - 1], knots[next]);
@@ -319,20 +355,17 @@ impl Curve {
                 b + 2.0 * c * self.known.0 <= 0.0 && end <= 0.0
             }
             Shape::Points(knots) => knots.windows(2).all(|k| k[1].value <= k[0].value),
+            Shape::Lines(points) => points.windows(2).all(|p| p[1].1 <= p[0].1),
         }
     }
 
     /// Flows within the range at which one cubic passes into the next \[m³/s\].
     pub(super) fn joints(&self) -> Vec<f64> {
-        match &*self.shape {
-            Shape::Quadratic { .. } => Vec::new(),
-            Shape::Points(knots) => {
-                let scale = self.flow_scale();
-                let inner = knots.iter().map(|k| k.flow * scale);
-                let (from, to) = self.range();
-                inner.filter(|&q| q > from && q < to).collect()
-            }
-        }
+        let scale = self.flow_scale();
+        let (from, to) = self.range();
+        let points = self.points().unwrap_or_default();
+        let inner = points.iter().map(|point| point.0 * scale);
+        inner.filter(|&q| q > from && q < to).collect()
     }
 
     /// The [`ratio`](Self::ratio) that makes these pumps give a head \[m\] at a flow above 0 \[m³/s\].
@@ -356,9 +389,8 @@ impl Curve {
             }
         } else {
             let mut edges = vec![from];
-            if let Shape::Points(knots) = &*self.shape {
-                edges.extend(knots.iter().map(|k| k.flow).filter(|&q| q > from && q < to));
-            }
+            let points = self.points().unwrap_or_default();
+            edges.extend(points.iter().map(|p| p.0).filter(|&q| q > from && q < to));
             edges.push(to);
             for pair in edges.windows(2) {
                 crossings(gap, pair[0], pair[1], 48, &mut found);
@@ -474,6 +506,8 @@ mod tests {
             let (left, right) = (curve.slope(flow - 1e-12), curve.slope(flow + 1e-12));
             assert!((left - right).abs() < 1e-5, "{left} {right}");
         }
+        assert_eq!(curve.straightened().unwrap().head(0.025), 31.0);
+        assert_eq!(curve.straightened(), Curve::straight(&POINTS).ok());
         assert_eq!(curve.range(), (0.0, 0.04));
         assert_eq!(curve.shut_off_head(), Some(40.0));
         assert!(curve.falls());

@@ -63,10 +63,10 @@ pub enum Duty {
     Curve(Curve),
 }
 
-/// Efficiency between shaft and fluid.
+/// Something of a machine that may change with the flow.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Efficiency {
-    /// One value at every flow \[–\].
+pub enum OverFlow {
+    /// One value at every flow.
     Value(f64),
     /// A curve over the flow of one pump at its rated speed with its full impeller; of a pump only.
     Curve(Curve),
@@ -77,12 +77,17 @@ pub enum Efficiency {
 pub struct Machine {
     /// What is known of it.
     pub duty: Duty,
-    /// Efficiency between shaft and fluid.
-    pub efficiency: Efficiency,
+    /// Efficiency between shaft and fluid \[–\].
+    pub efficiency: OverFlow,
     /// Efficiency of the motor that drives a pump, or of the generator that a turbine drives \[–\].
     pub electric_efficiency: f64,
-    /// Net positive suction head that a pump needs \[m\], over the flow of one pump at its rated speed.
-    pub npsh_required: Option<Curve>,
+    /// How long it runs in a year \[s\].
+    pub running_time: Option<f64>,
+    /// Price of electric energy, in any currency \[1/J\].
+    pub price: Option<f64>,
+    /// Net positive suction head that a pump needs \[m\]. One value is that at which the pump runs; a curve changes
+    /// with the speed as a head does.
+    pub npsh_required: Option<OverFlow>,
     /// Elevation of a pump's inlet \[m\]; where it is not said, that of a point of the path just before the pump
     /// or just behind it counts.
     pub elevation: Option<f64>,
@@ -93,8 +98,10 @@ impl Machine {
     pub fn new(duty: Duty, efficiency: f64) -> Self {
         Self {
             duty,
-            efficiency: Efficiency::Value(efficiency),
+            efficiency: OverFlow::Value(efficiency),
             electric_efficiency: 1.0,
+            running_time: None,
+            price: None,
             npsh_required: None,
             elevation: None,
         }
@@ -118,16 +125,20 @@ impl Machine {
     /// at one speed to the corresponding point at another, which is nearly so for small changes.
     pub fn efficiency_at(&self, flow: f64) -> f64 {
         match &self.efficiency {
-            Efficiency::Value(value) => *value,
-            Efficiency::Curve(curve) => curve.rated(self.rated_flow(flow)).0,
+            OverFlow::Value(value) => *value,
+            OverFlow::Curve(curve) => curve.rated(self.rated_flow(flow)).0,
         }
     }
 
-    /// Net positive suction head required at a flow \[m\]; with the speed it changes as a head does.
+    /// Net positive suction head required at a flow \[m\].
     pub fn npsh_required_at(&self, flow: f64) -> Option<f64> {
-        let curve = self.npsh_required.as_ref()?;
-        let ratio = self.curve().map_or(1.0, Curve::ratio);
-        Some(ratio * ratio * curve.rated(self.rated_flow(flow)).0)
+        Some(match self.npsh_required.as_ref()? {
+            OverFlow::Value(value) => *value,
+            OverFlow::Curve(curve) => {
+                let ratio = self.curve().map_or(1.0, Curve::ratio);
+                ratio * ratio * curve.rated(self.rated_flow(flow)).0
+            }
+        })
     }
 }
 
@@ -302,6 +313,10 @@ pub struct PumpState {
     pub fluid_power: f64,
     /// Power that the motors take from the mains \[W\].
     pub electric_power: f64,
+    /// Energy that the motors take in a year \[J\], where the running time is known.
+    pub yearly_energy: Option<f64>,
+    /// What that energy costs, in the currency of its price.
+    pub yearly_cost: Option<f64>,
     /// Net positive suction head available at the inlet \[m\]; where elevation of the inlet and vapour pressure
     /// are known.
     pub npsh_available: Option<f64>,
@@ -318,6 +333,10 @@ pub struct TurbineState {
     pub fluid_power: f64,
     /// Power that the generator gives to the mains \[W\].
     pub electric_power: f64,
+    /// Energy that the generator gives in a year \[J\], where the running time is known.
+    pub yearly_energy: Option<f64>,
+    /// What that energy earns, in the currency of its price.
+    pub yearly_cost: Option<f64>,
 }
 
 /// Everything along a path at one flow. Losses, heads and powers stand in the order of the path's elements.
@@ -796,7 +815,7 @@ fn check_duty(machine: &Machine, pump: bool) -> Result<(), SolveError> {
                 *power,
             )?;
             ensure(
-                *power == 0.0 || matches!(machine.efficiency, Efficiency::Value(_)),
+                *power == 0.0 || matches!(machine.efficiency, OverFlow::Value(_)),
                 [
                     "power of a pump whose efficiency is a curve",
                     "power of a turbine whose efficiency is a curve",
@@ -825,7 +844,7 @@ fn check_duty(machine: &Machine, pump: bool) -> Result<(), SolveError> {
             ensure(end.is_finite(), ["flow at which a pump's curve ends", ""], end)?;
         }
     }
-    if let Efficiency::Value(value) = machine.efficiency {
+    if let OverFlow::Value(value) = machine.efficiency {
         ensure(
             share(value),
             ["efficiency of a pump", "efficiency of a turbine"],
@@ -843,6 +862,16 @@ fn check_duty(machine: &Machine, pump: bool) -> Result<(), SolveError> {
         ["efficiency of a motor", "efficiency of a generator"],
         machine.electric_efficiency,
     )?;
+    for (value, words) in [
+        (
+            machine.running_time,
+            ["running time of a pump", "running time of a turbine"],
+        ),
+        (machine.price, ["price of energy", "price of energy"]),
+    ] {
+        let value = value.unwrap_or(0.0);
+        ensure(value >= 0.0 && value.is_finite(), words, value)?;
+    }
     if let Some(elevation) = machine.elevation {
         ensure(
             elevation.is_finite(),
@@ -982,11 +1011,17 @@ pub(super) fn evaluate(
                 known_at(pump, state.pumps.len(), flow)?;
                 let efficiency = pump.efficiency_at(flow);
                 let (head, power) = machine(&pump.duty, efficiency)?;
+                let electric_power = power / pump.electric_efficiency;
+                let yearly_energy = pump.running_time.map(|time| electric_power * time);
                 state.pumps.push(PumpState {
                     flow_each: pump.curve().map_or(flow, |c| flow / f64::from(c.parallel())),
                     efficiency,
                     fluid_power: weight * flow * head,
-                    electric_power: power / pump.electric_efficiency,
+                    electric_power,
+                    yearly_energy,
+                    yearly_cost: yearly_energy
+                        .zip(pump.price)
+                        .map(|(energy, price)| energy * price),
                     npsh_available: boils
                         .zip(pump.elevation.or_else(|| path.elevation_at(index)))
                         .map(|(boils, elevation)| total - elevation + boils),
@@ -1000,10 +1035,16 @@ pub(super) fn evaluate(
             Element::Turbine(turbine) => {
                 let efficiency = turbine.efficiency_at(flow);
                 let (head, power) = machine(&turbine.duty, 1.0 / efficiency)?;
+                let electric_power = power * turbine.electric_efficiency;
+                let yearly_energy = turbine.running_time.map(|time| electric_power * time);
                 state.turbines.push(TurbineState {
                     efficiency,
                     fluid_power: weight * flow * head,
-                    electric_power: power * turbine.electric_efficiency,
+                    electric_power,
+                    yearly_energy,
+                    yearly_cost: yearly_energy
+                        .zip(turbine.price)
+                        .map(|(energy, price)| energy * price),
                 });
                 machines -= head;
                 total -= head;
@@ -1047,17 +1088,11 @@ fn known_at(pump: &Machine, index: usize, flow: f64) -> Result<(), SolveError> {
     let rated = pump.rated_flow(flow);
     let scale = if rated == 0.0 { 1.0 } else { flow / rated };
     let others = [
-        (
-            CurveOf::Efficiency,
-            match &pump.efficiency {
-                Efficiency::Curve(curve) => Some(curve),
-                Efficiency::Value(_) => None,
-            },
-        ),
+        (CurveOf::Efficiency, Some(&pump.efficiency)),
         (CurveOf::NpshRequired, pump.npsh_required.as_ref()),
     ];
     for (what, curve) in others {
-        if let Some(curve) = curve
+        if let Some(OverFlow::Curve(curve)) = curve
             && !curve.covers(rated)
         {
             let (from, to) = curve.range();

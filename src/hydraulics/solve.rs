@@ -93,6 +93,15 @@ pub enum Warning {
         /// Vapour pressure \[Pa\].
         vapour_pressure: f64,
     },
+    /// A pump has less net positive suction head than it needs.
+    NpshShort {
+        /// Pump.
+        pump: usize,
+        /// What it has \[m\].
+        available: f64,
+        /// What it needs \[m\].
+        required: f64,
+    },
     /// A velocity is out of the ordinary range.
     UnusualVelocity {
         /// Pipe.

@@ -49,6 +49,17 @@ pub(super) fn warn(path: &Path, state: &State, limits: &Limits, warnings: &mut V
             warnings.push(Warning::OffChart { pipe });
         }
     }
+    for (pump, at) in state.pumps.iter().enumerate() {
+        if let (Some(available), Some(required)) = (at.npsh_available, at.npsh_required)
+            && available < required
+        {
+            warnings.push(Warning::NpshShort {
+                pump,
+                available,
+                required,
+            });
+        }
+    }
     let cavitation = if path.points.is_empty() {
         cavitation(path, state)
     } else {

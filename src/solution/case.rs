@@ -185,6 +185,19 @@ pub fn warning_text(warning: &Warning, system: &PathSystem) -> String {
                 say(Kind::Pressure, *vapour_pressure)
             )
         }
+        Warning::NpshShort {
+            pump,
+            available,
+            required,
+        } => {
+            let mut pumps = system.path.iter().filter(|e| matches!(e, Element::Pump { .. }));
+            format!(
+                "the pump `{}` has an NPSH of {}, less than the {} that it needs: it cavitates",
+                pumps.nth(*pump).map(element_name).unwrap_or_default(),
+                say(Kind::Length, *available),
+                say(Kind::Length, *required)
+            )
+        }
         Warning::UnusualVelocity { pipe, velocity } => format!(
             "the velocity in pipe `{}` is {}, out of the ordinary range",
             pipe_name(system, *pipe),

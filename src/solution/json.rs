@@ -2,6 +2,7 @@
 
 use super::PathCase;
 use super::case::{element_name, place_name, warning_text};
+use super::machine::of_machine;
 use super::results::{nominal_of, total};
 use crate::bank::system::{Element, PathSystem, si_symbol};
 use crate::hydraulics::grade::{GradePoint, grade_line, lowest};
@@ -26,6 +27,10 @@ struct Out<'a> {
     pump_power: f64,
     turbine_head: f64,
     turbine_power: f64,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pumps: Vec<MachineOut<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    turbines: Vec<MachineOut<'a>>,
     fluid: FluidOut,
     solutions: Vec<f64>,
     warnings: Vec<String>,
@@ -116,6 +121,80 @@ struct StationOut {
     elevation: f64,
     velocity: f64,
     alpha: f64,
+}
+
+/// A pump or a turbine; what is not known of it is left out.
+#[derive(Serialize)]
+struct MachineOut<'a> {
+    name: &'a str,
+    head: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    flow_each: Option<f64>,
+    efficiency: f64,
+    fluid_power: f64,
+    shaft_power: f64,
+    electric_power: f64,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    yearly_energy: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    yearly_cost: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    npsh_available: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    npsh_required: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    speed: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    impeller: Option<f64>,
+}
+
+/// Every pump, or every turbine, of a case.
+fn machines(case: &PathCase, pumps: bool) -> Vec<MachineOut<'_>> {
+    let state = &case.solved.state;
+    let stated = case.system.machine_results();
+    let kinds = case.system.path.iter().filter_map(|e| match e {
+        Element::Pump { name, .. } => Some((name.as_str(), true)),
+        Element::Turbine { name, .. } => Some((name.as_str(), false)),
+        _ => None,
+    });
+    let mut count = 0;
+    { kinds }
+        .enumerate()
+        .filter(|(_, (_, pump))| *pump == pumps)
+        .map(|(index, (name, _))| {
+            let i = count;
+            count += 1;
+            let of = |base: &str| of_machine(&case.solved.path, state, base, index);
+            // Without a unit, a speed or an impeller is a bare share that nobody stated.
+            let said = |base: &str| {
+                let known = stated.iter().any(|(_, b, at)| *b == base && *at == index);
+                if known { of(base) } else { None }
+            };
+            MachineOut {
+                name,
+                head: if pumps {
+                    state.pump_heads[i]
+                } else {
+                    state.turbine_heads[i]
+                },
+                flow_each: said("Q_P"),
+                efficiency: of("eta").unwrap_or(1.0),
+                fluid_power: of("P_f").unwrap_or_default(),
+                shaft_power: if pumps {
+                    state.pump_powers[i]
+                } else {
+                    state.turbine_powers[i]
+                },
+                electric_power: of("P_el").unwrap_or_default(),
+                yearly_energy: of("E_year"),
+                yearly_cost: of("cost"),
+                npsh_available: of("NPSH_a"),
+                npsh_required: of("NPSH_r"),
+                speed: said("n"),
+                impeller: said("D_P"),
+            }
+        })
+        .collect()
 }
 
 #[derive(Serialize)]
@@ -242,6 +321,8 @@ pub fn json(case: &PathCase) -> String {
         pump_power: total(&state.pump_powers),
         turbine_head: total(&state.turbine_heads),
         turbine_power: total(&state.turbine_powers),
+        pumps: machines(case, true),
+        turbines: machines(case, false),
         fluid: FluidOut {
             density: solved.path.density,
             dynamic_viscosity: solved.path.dynamic_viscosity,

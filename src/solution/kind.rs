@@ -253,6 +253,7 @@ impl Case {
                     short: match warning {
                         Warning::CriticalZone { .. } => "flow in the critical zone",
                         Warning::Cavitation { .. } => "pressure below vapour pressure",
+                        Warning::NpshShort { .. } => "less NPSH than the pump needs",
                         Warning::UnusualVelocity { .. } => "an unusual velocity",
                         Warning::WideJet { .. } => "a jet wider than its pipe",
                         Warning::OffChart { .. } => "off the friction chart",

@@ -1,5 +1,6 @@
 //! Results by name: what formulas of parts and constraints can use.
 
+use super::machine::{kind_of_machine, of_machine};
 use super::units::{Kind, display_unit, given};
 use crate::bank::course::Conventions;
 use crate::bank::names::{LOWEST_PRESSURE, pipe_result, pipe_suffix, reads_as_name};
@@ -157,6 +158,12 @@ pub fn results(system: &PathSystem, solved: &Solved, conventions: &Conventions) 
     b.set("P_P", Kind::Power, total(&state.pump_powers));
     b.set("P_T", Kind::Power, total(&state.turbine_powers));
     on_the_way(&mut b, system, solved);
+    for (name, base, machine) in system.machine_results() {
+        if let Some(si) = of_machine(path, state, base, machine) {
+            let stated = system.stated_of_machine(&name).and_then(known);
+            b.state(name, kind_of_machine(base), si, stated);
+        }
+    }
     b.bindings
 }
 

@@ -40,6 +40,8 @@ pub(crate) enum Kind {
     Age,
     /// Growth of a length in a year.
     Growth,
+    /// Energy of a long time.
+    Energy,
     /// An acceleration.
     Acceleration,
     /// A pure number.
@@ -66,6 +68,7 @@ impl Kind {
             Self::Speed => Dimension::RATE,
             Self::Age => Dimension::TIME,
             Self::Growth => Dimension::VELOCITY,
+            Self::Energy => Dimension::ENERGY,
             Self::Number => Dimension::NONE,
         }
     }
@@ -112,6 +115,8 @@ const SYMBOLS: &[&str] = &[
     "m^2/s",
     "m/s^2",
     "rpm",
+    "kWh",
+    "MWh",
     "in",
     "ft",
     "ft^2",
@@ -161,6 +166,8 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::Speed => "rpm",
             Kind::Age => "year",
             Kind::Growth => "mm/year",
+            Kind::Energy if size < 3.6e11 => "kWh",
+            Kind::Energy => "MWh",
             Kind::Number => "",
         },
         UnitSystem::UsCustomary => match kind {
@@ -185,6 +192,7 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::Speed => "rpm",
             Kind::Age => "year",
             Kind::Growth => "in/year",
+            Kind::Energy => "kWh",
             Kind::Number => "",
         },
     }
@@ -281,6 +289,7 @@ mod tests {
                     Kind::Speed,
                     Kind::Age,
                     Kind::Growth,
+                    Kind::Energy,
                 ] {
                     assert!(SYMBOLS.contains(&symbol(kind, size, units)), "{kind:?} {size}");
                 }

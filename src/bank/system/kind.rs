@@ -240,6 +240,7 @@ impl System {
                 if path.sizes.is_some() {
                     all.extend(SIZE_NAMES.iter().map(plain));
                 }
+                all.extend(path.machine_result_names());
                 all
             }
             (_, Some(kind)) => {

@@ -175,6 +175,20 @@ impl PathSystem {
             if let Element::Pipe { name, bore, .. } = element {
                 faults.extend(bore.duct().and_then(|duct| duct.fault(name)));
             }
+            if let Element::Pump {
+                name, duty, details, ..
+            } = element
+            {
+                faults.extend(details.faults(name, duty));
+                if details.npsh_required.is_some() && !self.has_vapour_pressure() {
+                    faults.push(
+                        Fault::new(format!(
+                            "the NPSH at `{name}` needs the fluid's vapour pressure, which is not known"
+                        ))
+                        .mend("add `vapour pressure` to the fluid"),
+                    );
+                }
+            }
         }
         if let Value::Known(atmosphere) = &self.atmosphere {
             for (station, of) in [(&self.start, Of::Start), (&self.end, Of::End)] {
@@ -290,7 +304,7 @@ pub(super) fn below_vacuum(of: Of<'_>, pressure: &Written, atmosphere: &Written)
 
 /// How to mend an unknown in the wrong place.
 pub(super) const WHAT_MAY_BE: &str = "the unknown may be the flow, a pressure, an elevation, a pipe's diameter, \
-     length or roughness, a K, or a pump's or turbine's head or power";
+     length or roughness, a K, a pump's or turbine's head or power, or the speed or impeller of a pump with a curve";
 
 /// How many pipes, losses, pumps and turbines were passed so far.
 #[derive(Default)]
@@ -343,27 +357,33 @@ impl Counts {
                     pipe: *pipe,
                 }
             }
-            Element::Pump { duty, efficiency, .. } => {
+            Element::Pump {
+                duty,
+                efficiency,
+                details,
+                ..
+            } => {
                 let i = self.pumps;
                 self.pumps += 1;
-                path::Element::Pump(path::Machine::new(
-                    match duty {
-                        Duty::Head(v) => path::Duty::Head(seek(v, Unknown::PumpHead(i))),
-                        Duty::Power(v) => path::Duty::Power(seek(v, Unknown::PumpPower(i))),
-                    },
-                    efficiency.as_ref().map_or(1.0, number),
-                ))
+                path::Element::Pump(details.machine(duty, efficiency.as_ref(), i, &mut seek))
             }
-            Element::Turbine { duty, efficiency, .. } => {
+            Element::Turbine {
+                duty,
+                efficiency,
+                electric,
+                ..
+            } => {
                 let i = self.turbines;
                 self.turbines += 1;
-                path::Element::Turbine(path::Machine::new(
-                    match duty {
-                        Duty::Head(v) => path::Duty::Head(seek(v, Unknown::TurbineHead(i))),
-                        Duty::Power(v) => path::Duty::Power(seek(v, Unknown::TurbinePower(i))),
-                    },
-                    efficiency.as_ref().map_or(1.0, number),
-                ))
+                let duty = match duty {
+                    Duty::Head(v) => path::Duty::Head(seek(v, Unknown::TurbineHead(i))),
+                    Duty::Power(v) => path::Duty::Power(seek(v, Unknown::TurbinePower(i))),
+                    // No turbine is read with one.
+                    Duty::Curve(_) => path::Duty::Head(f64::NAN),
+                };
+                let mut machine = path::Machine::new(duty, efficiency.as_ref().map_or(1.0, number));
+                electric.put(&mut machine);
+                path::Element::Turbine(machine)
             }
         }
     }

@@ -5,9 +5,11 @@ mod duct;
 mod leak;
 pub(super) mod loss;
 mod meter;
+mod pump;
 mod tank;
 
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
+use super::pump::HEADS;
 use super::slot::{Of, Slot};
 use super::{Bore, Duty, Element, Fluid, PathSystem, Point, Station, Surroundings, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
@@ -539,7 +541,12 @@ impl<'a> Reader<'a> {
                     continue;
                 }
                 _ => {
-                    let Some(fields) = inner.fields(&["name", "head", "power", "efficiency"]) else {
+                    let known = if kind == "pump" {
+                        pump::PUMP_FIELDS
+                    } else {
+                        pump::TURBINE_FIELDS
+                    };
+                    let Some(fields) = inner.fields(known) else {
                         read.push(None);
                         continue;
                     };
@@ -609,6 +616,18 @@ impl<'a> Reader<'a> {
         let of = Of::Element(name.as_deref().unwrap_or(kind));
         let power_said = fields.has("power");
         let duty = match (fields.get("head"), fields.get("power")) {
+            (first, second) if fields.has("curve") => {
+                if let Some(other) = first.or(second) {
+                    other.key_fault(
+                        format!("a curve of the {kind} is given, and so is its {}", other.called()),
+                        "keep one of the two; the curve gives a head at every flow",
+                    );
+                }
+                fields
+                    .get("curve")
+                    .and_then(|c| self.curve(&c, HEADS, of))
+                    .map(|curve| Duty::Curve(Box::new(curve)))
+            }
             (Some(_), Some(power)) => {
                 power.key_fault(
                     format!("both head and power of the {kind} are given"),
@@ -622,13 +641,27 @@ impl<'a> Reader<'a> {
                 if !fields.has("head") && !power_said {
                     fields.at.fault(
                         format!("neither head nor power of the {kind} is given"),
-                        "add `head: 15 m`, or `power: 2.2 kW` with an `efficiency`",
+                        if kind == "pump" {
+                            "add `head: 15 m`, or `power: 2.2 kW` with an `efficiency`, or a `curve`"
+                        } else {
+                            "add `head: 15 m`, or `power: 2.2 kW` with an `efficiency`"
+                        },
                     );
                 }
                 None
             }
         };
         let efficiency = match fields.get("efficiency") {
+            // A curve is read with the other details.
+            Some(c) if kind == "pump" && (c.is_map() || c.is_list()) => {
+                if power_said {
+                    c.key_fault(
+                        "an efficiency curve goes with a head or a head curve, not with a power",
+                        "give the efficiency as one value, or the head instead of the power",
+                    );
+                }
+                Some(None)
+            }
             Some(c) => self.value(&c, Slot::Efficiency, of).map(Some),
             None => {
                 if power_said && !fields.has("efficiency") && !fields.has("head") {
@@ -640,19 +673,23 @@ impl<'a> Reader<'a> {
                 Some(None)
             }
         };
-        let (name, duty, efficiency) = (name?, duty?, efficiency?);
-        Some(if kind == "pump" {
-            Element::Pump {
+        if kind == "pump" {
+            let details = self.pump_details(fields, of, name.as_deref(), duty.as_ref());
+            let (name, duty, efficiency, details) = (name?, duty?, efficiency?, details?);
+            return Some(Element::Pump {
                 name,
                 duty,
                 efficiency,
-            }
-        } else {
-            Element::Turbine {
-                name,
-                duty,
-                efficiency,
-            }
+                details: Box::new(details),
+            });
+        }
+        let electric = self.electric(fields, "generator efficiency", Slot::GeneratorEfficiency, of);
+        let (name, duty, efficiency, electric) = (name?, duty?, efficiency?, electric?);
+        Some(Element::Turbine {
+            name,
+            duty,
+            efficiency,
+            electric: Box::new(electric),
         })
     }
 

@@ -50,6 +50,27 @@ pub(crate) enum Slot {
     Head,
     Power,
     Efficiency,
+    /// Flow of a point of a pump's curve.
+    CurveFlow,
+    HeadPerFlow,
+    HeadPerFlowSquared,
+    NpshRequired,
+    /// Elevation of a pump's inlet.
+    PumpElevation,
+    /// A point of a curve of efficiencies, which may be 0.
+    Share,
+    SharePerFlow,
+    SharePerFlowSquared,
+    RatedSpeed,
+    Speed,
+    FullImpeller,
+    Impeller,
+    Parallel,
+    Series,
+    MotorEfficiency,
+    GeneratorEfficiency,
+    RunningTime,
+    Price,
     Distance,
     Growth,
     Age,
@@ -82,7 +103,120 @@ pub(crate) enum Of<'a> {
     Element(&'a str),
 }
 
+/// More pumps than any station has.
+const MOST_PUMPS: f64 = 20.0;
+
+/// What a place of a pump or a turbine needs.
+struct OfMachine {
+    noun: &'static str,
+    dimension: Dimension,
+    needed: &'static str,
+    example: &'static str,
+    units: &'static str,
+    si: &'static str,
+}
+
 impl Slot {
+    /// What a place of a pump or a turbine needs; `None` for others.
+    fn of_machine(self) -> Option<OfMachine> {
+        const LENGTH: Dimension = Dimension::LENGTH;
+        const FLOW: Dimension = Dimension::FLOW;
+        let entry = |noun, dimension, needed, example, units, si| {
+            Some(OfMachine {
+                noun,
+                dimension,
+                needed,
+                example,
+                units,
+                si,
+            })
+        };
+        let pure = |noun, example| entry(noun, Dimension::NONE, "a pure number", example, "no unit", "");
+        let speed = |noun| {
+            let units = "a unit of rotation, such as `rpm`";
+            entry(
+                noun,
+                Dimension::RATE,
+                "a speed of rotation",
+                "1450 rpm",
+                units,
+                "1/s",
+            )
+        };
+        let length = |noun, example, unit| entry(noun, LENGTH, "a length", example, unit, "m");
+        let metres = "a unit of length, such as `m`";
+        let millimetres = "a unit of length, such as `mm`";
+        match self {
+            Self::CurveFlow => {
+                let units = "a unit of volume flow, such as `L/s`";
+                entry(
+                    "flow on the curve",
+                    FLOW,
+                    "a volume flow",
+                    "10 L/s",
+                    units,
+                    "m³/s",
+                )
+            }
+            Self::HeadPerFlow => entry(
+                "`b` of the curve",
+                LENGTH.over(FLOW),
+                "a head per flow",
+                "-120 s/m^2",
+                "a unit of head per flow, such as `s/m^2` or `m/(L/s)`",
+                "s/m²",
+            ),
+            Self::HeadPerFlowSquared => entry(
+                "`c` of the curve",
+                LENGTH.over(FLOW).over(FLOW),
+                "a head per square of the flow",
+                "-5000 s^2/m^5",
+                "a unit of head per square of the flow, such as `s^2/m^5` or `m/(L/s)^2`",
+                "s²/m⁵",
+            ),
+            Self::SharePerFlow => entry(
+                "`b` of the efficiency curve",
+                Dimension::NONE.over(FLOW),
+                "a number per flow",
+                "48 s/m^3",
+                "a unit of one over flow, such as `s/m^3` or `1/(L/s)`",
+                "s/m³",
+            ),
+            Self::SharePerFlowSquared => entry(
+                "`c` of the efficiency curve",
+                Dimension::NONE.over(FLOW).over(FLOW),
+                "a number per square of the flow",
+                "-780 s^2/m^6",
+                "a unit of one over the square of the flow, such as `s^2/m^6` or `1/(L/s)^2`",
+                "s²/m⁶",
+            ),
+            Self::NpshRequired => length("required NPSH", "3.2 m", metres),
+            Self::PumpElevation => length("elevation", "1.5 m", metres),
+            Self::Share => pure("efficiency", "0.72"),
+            Self::RatedSpeed => speed("rated speed"),
+            Self::Speed => speed("speed"),
+            Self::FullImpeller => length("full impeller", "220 mm", millimetres),
+            Self::Impeller => length("impeller", "205 mm", millimetres),
+            Self::Parallel => pure("number in parallel", "2"),
+            Self::Series => pure("number in series", "2"),
+            Self::MotorEfficiency => pure("motor efficiency", "0.92"),
+            Self::GeneratorEfficiency => pure("generator efficiency", "0.95"),
+            Self::RunningTime => {
+                let units = "a unit of time, such as `h`";
+                entry("running time", Dimension::TIME, "a time", "4000 h", units, "s")
+            }
+            Self::Price => entry(
+                "price",
+                Dimension::NONE.over(Dimension::ENERGY),
+                "a price of energy",
+                "0.18 /kWh",
+                "a unit of one over energy, such as `/kWh`, whatever the currency",
+                "1/J",
+            ),
+            _ => None,
+        }
+    }
+
     /// Its name in a sentence.
     pub(in crate::bank) fn noun(self) -> &'static str {
         match self {
@@ -145,6 +279,7 @@ impl Slot {
             Self::Angle => "angle",
             Self::Along => "distance along the pipe",
             Self::Height => "elevation",
+            _ => self.of_machine().map_or("value", |m| m.noun),
         }
     }
 
@@ -219,6 +354,7 @@ impl Slot {
             Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => {
                 Dimension::NONE
             }
+            _ => self.of_machine().map_or(Dimension::NONE, |m| m.dimension),
         }
     }
 
@@ -265,7 +401,7 @@ impl Slot {
             Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => {
                 "a pure number"
             }
-            _ => "a length",
+            _ => self.of_machine().map_or("a length", |m| m.needed),
         }
     }
 
@@ -330,6 +466,7 @@ impl Slot {
             Self::Angle => "12 deg",
             Self::Along => "4 m",
             Self::Height => "5 m",
+            _ => self.of_machine().map_or("1", |m| m.example),
         }
     }
 
@@ -389,6 +526,7 @@ impl Slot {
             | Self::EquivalentLength
             | Self::Along
             | Self::Height => "a unit of length, such as `m`",
+            _ => self.of_machine().map_or("a unit", |m| m.units),
         }
     }
 
@@ -429,7 +567,7 @@ impl Slot {
             Self::Volume => "m³",
             Self::Time => "s",
             Self::LaminarConstant | Self::EndCorrection | Self::KineticCorrection | Self::Exponent => "",
-            _ => "m",
+            _ => self.of_machine().map_or("m", |m| m.si),
         };
         si_unit(symbol, dimension)
     }
@@ -448,6 +586,8 @@ impl Slot {
                 | Self::Coefficient
                 | Self::Head
                 | Self::Power
+                | Self::Speed
+                | Self::Impeller
                 | Self::Distance
                 | Self::Growth
                 | Self::Age
@@ -506,6 +646,10 @@ impl Slot {
             | Self::Velocity
             | Self::Head
             | Self::Power
+            | Self::CurveFlow
+            | Self::NpshRequired
+            | Self::RunningTime
+            | Self::Price
             | Self::Distance
             | Self::Growth
             | Self::Age
@@ -517,13 +661,31 @@ impl Slot {
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.
             Self::Alpha => (si == 0.0 || si >= 1.0, "it can't be less than 1, unless it is 0"),
-            Self::Efficiency => (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1"),
             Self::Rounding => ((0.0..=1.0).contains(&si), "it must lie between 0 and 1"),
             Self::Angle => (
                 si > 0.0 && si <= std::f64::consts::PI,
                 "it must be greater than 0 and at most 180 deg",
             ),
-            Self::Pressure | Self::Elevation | Self::Height | Self::UpstreamPressure => (true, ""),
+            Self::Efficiency | Self::MotorEfficiency | Self::GeneratorEfficiency => {
+                (si > 0.0 && si <= 1.0, "it must be greater than 0 and at most 1")
+            }
+            Self::Share => ((0.0..=1.0).contains(&si), "it must be from 0 to 1"),
+            Self::RatedSpeed | Self::Speed | Self::FullImpeller | Self::Impeller => {
+                (si > 0.0, "it must be greater than 0")
+            }
+            Self::Parallel | Self::Series => (
+                si.fract() == 0.0 && (1.0..=MOST_PUMPS).contains(&si),
+                "it must be a whole number from 1 to 20",
+            ),
+            Self::Pressure
+            | Self::Elevation
+            | Self::UpstreamPressure
+            | Self::Height
+            | Self::PumpElevation
+            | Self::HeadPerFlow
+            | Self::HeadPerFlowSquared
+            | Self::SharePerFlow
+            | Self::SharePerFlowSquared => (true, ""),
         };
         if !si.is_finite() {
             Some("it must be a finite number")

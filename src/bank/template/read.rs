@@ -730,6 +730,9 @@ fn slot_of_result<'s>(name: &str, system: &'s PathSystem, pipes: &[&str]) -> Vec
         "P_P" => vec![machine(true, false)],
         "h_T" => vec![machine(false, true)],
         "P_T" => vec![machine(false, false)],
+        name if system.machine_results().iter().any(|(own, _, _)| own == name) => {
+            vec![system.stated_of_machine(name)]
+        }
         _ => system
             .path
             .iter()

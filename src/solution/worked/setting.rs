@@ -426,6 +426,14 @@ fn machines(w: &Working, rows: &mut Rows) {
         let (symbol, kind, value, what) = match duty {
             crate::bank::system::Duty::Head(value) => (&machine.head, Kind::Length, value, "head"),
             crate::bank::system::Duty::Power(value) => (&machine.power, Kind::Power, value, "shaft power"),
+            crate::bank::system::Duty::Curve(_) => {
+                rows.add(
+                    sym(machine.head.clone()),
+                    vec![t("curve")],
+                    format!("head of the {}: by its curve, at the flow", machine.name),
+                );
+                continue;
+            }
         };
         let cell = stated(value).map_or_else(|| vec![t("?")], |v| vec![Inline::Value(w.given(kind, v))]);
         let comes = if stated(value).is_none() { "asked" } else { "known" };

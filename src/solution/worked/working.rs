@@ -211,6 +211,7 @@ impl<'a> Working<'a> {
                     name,
                     duty,
                     efficiency,
+                    ..
                 } => {
                     pumps.push(machine(name, "P", pumps.len(), pumps_all, duty, efficiency));
                 }
@@ -218,6 +219,7 @@ impl<'a> Working<'a> {
                     name,
                     duty,
                     efficiency,
+                    ..
                 } => {
                     turbines.push(machine(name, "T", turbines.len(), turbines_all, duty, efficiency));
                 }
@@ -480,6 +482,7 @@ impl<'a> Working<'a> {
                 let (stated_head, stated_power) = match duty {
                     crate::bank::system::Duty::Head(value) => (known(value), None),
                     crate::bank::system::Duty::Power(value) => (None, known(value)),
+                    crate::bank::system::Duty::Curve(_) => (None, None),
                 };
                 for (name, kind, si, dimension, stated) in [
                     (&machine.head, Kind::Length, *head, Dimension::LENGTH, stated_head),
