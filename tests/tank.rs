@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+use gradeline::bank::course::Conventions;
+use gradeline::bank::system::System;
+use gradeline::equation::Style;
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::path::{
     Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity, area,
@@ -11,6 +14,7 @@ use gradeline::hydraulics::solve::SolveError;
 use gradeline::hydraulics::tank::{
     Asked, Problem, Run, Shape, Solved, Stop, TankError, Until, Vessel, Warning, orifice, solve,
 };
+use gradeline::solution::{Case, json, plain_text, worked};
 use proptest::prelude::*;
 use serde_json::Value;
 
@@ -730,6 +734,142 @@ fn what_cannot_be_is_refused() {
         with(&|p| p.path.end.elevation = 1.4),
         TankError::StopsBefore { stop: Stop::AtRest, level, .. } if (level - 1.4).abs() < 1e-12
     ));
+}
+
+// As it is written.
+
+fn case(yaml: &str) -> Case {
+    let system = System::parse(yaml, "tank.yaml").unwrap_or_else(|faults| panic!("{faults}"));
+    Case::solve(system, None, &Limits::default()).unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+fn result(case: &Case, name: &str) -> f64 {
+    case.results(&Conventions::default())
+        .get(name)
+        .unwrap()
+        .quantity
+        .value
+}
+
+fn refused(yaml: &str) -> String {
+    let system = System::parse(yaml, "tank.yaml").unwrap_or_else(|faults| panic!("{faults}"));
+    match Case::solve(system, None, &Limits::default()) {
+        Ok(_) => panic!("solved"),
+        Err(faults) => faults.to_string(),
+    }
+}
+
+const DRAINING: &str = "
+fluid: { density: 998.207 kg/m^3, dynamic viscosity: 1.0016e-3 Pa.s }
+gravity: 9.80665 m/s^2
+tank: { name: vat, diameter: 2.0 m, level: 4.0 m, until: 2.0 m }
+time: unknown
+stations:
+  end: { pressure: 0 kPa, elevation: 0 m, velocity: pipe, alpha: 1 }
+path:
+  - loss: { name: entrance, K: 0.5 }
+  - pipe: { name: hose, diameter: 50 mm, length: 60 m, roughness: 0.15 mm }
+";
+
+/// T-02 of the check data, from YAML to the answer.
+#[test]
+fn a_written_tank_gives_the_check_value_whatever_is_asked() {
+    let time = case(DRAINING);
+    near(result(&time, "t"), 2_514.728_040_01, 1e-10);
+    near(result(&time, "t_closed"), 2_502.305_859, 1e-9);
+    near(result(&time, "Q_2"), 0.002_057_303_739, 1e-9);
+    near(result(&time, "H_1"), 4.0, 1e-12);
+    near(result(&time, "Vol"), area(2.0) * 2.0, 1e-12);
+    let given = DRAINING.replace("time: unknown", "time: 2514.72804001 s");
+    let level = case(&given.replace("until: 2.0 m", "until: unknown"));
+    near(result(&level, "h_2"), 2.0, 1e-9);
+    assert!(result(&level, "h_closed") < 2.0);
+    let bore = case(&given.replace("diameter: 50 mm", "diameter: unknown"));
+    near(result(&bore, "D"), 0.05, 1e-9);
+    let said: Value = serde_json::from_str(&json(&bore, &Limits::default())).unwrap();
+    assert_eq!(said["unknown"]["name"], "diameter of hose");
+    assert_eq!(said["unknown"]["unit"], "m");
+    near(
+        said["start"]["pipes"][0]["reynolds"].as_f64().unwrap(),
+        74_657.80,
+        1e-6,
+    );
+    assert_eq!(said["comes_to_a_stop"]["why"], "nothing drives the flow any more");
+}
+
+/// The last time of the steps, the closed form and the answer are those of the solver.
+#[test]
+fn the_worked_solution_ends_in_the_solvers_answer() {
+    let text = |yaml: &str| {
+        let steps = worked(&case(yaml), None, &Limits::default(), &Conventions::default()).unwrap();
+        plain_text(&steps, Style::default())
+    };
+    let time = text(DRAINING);
+    for part in [
+        "t_closed",
+        "= 41.71 min",
+        "They close in on\n41.91 min",
+        "t = 41.9 min",
+    ] {
+        assert!(time.contains(part), "`{part}` in\n{time}");
+    }
+    let filling = text(
+        "
+fluid: { name: water, temperature: 20 degC }
+tank: { name: cistern, area: 3 m^2, level: 0.2 m, until: 1.4 m, mouth: 2 m }
+time: unknown
+stations:
+  start: { pressure: 0 kPa, elevation: 6 m, velocity: 0 m/s }
+path:
+  - loss: { name: entrance, K: 0.5 }
+  - pipe: { name: upper, diameter: 40 mm, length: 20 m, roughness: 0.1 mm }
+  - pipe: { name: lower, diameter: 32 mm, length: 10 m, roughness: 0.1 mm }
+  - loss: { name: exit, K: 1.0 }
+",
+    );
+    assert!(filling.contains("t = Vol/Q₁"), "{filling}");
+}
+
+#[test]
+fn a_written_tank_that_has_no_answer_says_why() {
+    let with = |from: &str, to: &str| refused(&DRAINING.replace(from, to));
+    for (from, to, said) in [
+        (
+            "until: 2.0 m",
+            "until: 1.0 m, inflow: 2 L/s",
+            "as much flows in as flows out",
+        ),
+        (
+            "until: 2.0 m",
+            "until: 1.0 m, mouth: 1.5 m",
+            "empty down to the mouth",
+        ),
+        ("until: 2.0 m", "until: 0 m", "only neared"),
+        ("until: 2.0 m", "until: 5.0 m", "falls from the start"),
+        ("elevation: 0 m", "elevation: 4.5 m", "no flow"),
+        (
+            "level: 4.0 m",
+            "level: 4.0 m, height: 3 m",
+            "level in a tank at the start",
+        ),
+        (
+            "roughness: 0.15 mm",
+            "roughness: 6 mm",
+            "relative roughness of `hose`",
+        ),
+    ] {
+        let found = with(from, to);
+        assert!(found.contains(said), "`{said}` in {found}");
+        assert!(found.contains("mend:"), "{found}");
+    }
+    let never = DRAINING
+        .replace("time: unknown", "time: 10 s")
+        .replace("length: 60 m", "length: unknown");
+    assert!(refused(&never).contains("can't be solved for the length of hose"));
+    let late = DRAINING
+        .replace("time: unknown", "time: 3 h")
+        .replace("until: 2.0 m", "until: unknown, mouth: 1 m");
+    assert!(refused(&late).contains("longer than it lasts"));
 }
 
 // Laws.

@@ -11,6 +11,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/annular-oil-cooler.yaml"),
     ),
     (
+        "ballast-tanks-equalising",
+        include_str!("../../problem-banks/ballast-tanks-equalising.yaml"),
+    ),
+    (
         "bearing-oil-line",
         include_str!("../../problem-banks/bearing-oil-line.yaml"),
     ),
@@ -29,6 +33,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
     (
         "drying-kiln-air-duct",
         include_str!("../../problem-banks/drying-kiln-air-duct.yaml"),
+    ),
+    (
+        "dye-vat-emptying",
+        include_str!("../../problem-banks/dye-vat-emptying.yaml"),
     ),
     (
         "hatchery-pressure-drop",

@@ -11,6 +11,7 @@ mod tank;
 use super::problem::{WHAT_MAY_BE, below_vacuum, impossible, out_of_range, too_rough};
 use super::pump::HEADS;
 use super::slot::{Of, Slot};
+use super::tank::TANK_UNKNOWNS;
 use super::{Bore, Duty, Element, Fluid, PathSystem, Point, Station, Surroundings, System, Value, Velocity};
 use crate::bank::formula::{self, Names};
 use crate::bank::names::pipe_suffix;
@@ -161,7 +162,12 @@ impl<'a> Reader<'a> {
         let label = slot.label(of);
         if text == "unknown" {
             if !slot.may_be_unknown() {
-                at.fault(format!("the {label} can't be the unknown"), WHAT_MAY_BE);
+                let may_be = if matches!(slot, Slot::Tank(_)) {
+                    TANK_UNKNOWNS
+                } else {
+                    WHAT_MAY_BE
+                };
+                at.fault(format!("the {label} can't be the unknown"), may_be);
                 return None;
             }
             self.unknown
@@ -698,10 +704,12 @@ impl<'a> Reader<'a> {
         let unknown = self.unknown.borrow();
         let Some((first, _, line)) = unknown.first() else {
             if !self.lost.get() {
-                let place = fields.get("flow").unwrap_or_else(|| at.clone());
+                // A tank is asked for its time, most else for a flow.
+                let asked = if fields.has("time") { "time" } else { "flow" };
+                let place = fields.get(asked).unwrap_or_else(|| at.clone());
                 place.fault(
                     "no value of the system is `unknown`",
-                    "write `unknown` for the one value to be solved for, such as `flow: unknown`",
+                    format!("write `unknown` for the one value to be solved for, such as `{asked}: unknown`"),
                 );
             }
             return;

@@ -115,6 +115,9 @@ pub struct TankSystem {
     pub orifice: Option<Orifice>,
 }
 
+/// How to mend an unknown in the wrong place of a tank.
+pub(super) const TANK_UNKNOWNS: &str = "the unknown may be the time, the level `until` which the tank runs, or the diameter of a pipe or an orifice";
+
 /// What a value is for that only a tank has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum TankSlot {
@@ -559,9 +562,8 @@ impl TankSystem {
         let asks_time = matches!(self.time, Value::Unknown);
         if faults.is_empty() && !asks_time && !self.asks_level() && pipe.is_none() {
             faults.push(
-                Fault::new(format!("a tank can't be solved for the {}", whole.unknown_name())).mend(
-                    "make the time, the level `until` which it runs or a pipe's diameter `unknown`, and give the other values",
-                ),
+                Fault::new(format!("a tank can't be solved for the {}", whole.unknown_name()))
+                    .mend(TANK_UNKNOWNS),
             );
         }
         if !faults.is_empty() {
