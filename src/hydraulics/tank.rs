@@ -119,7 +119,7 @@ pub struct Moment {
     pub other_level: Option<f64>,
     /// How fast the followed tank's volume grows \[m³/s\].
     pub gain: f64,
-    /// Everything along the path. Its residual is 0; a pipe held at the jump has the friction factor that makes
+    /// Everything along the path. Its residual is 0; a pipe held at the jump has the Darcy friction factor that makes
     /// it so.
     pub state: State,
     /// The pipe that is held at the jump between laminar and turbulent flow, if one is.
@@ -212,7 +212,7 @@ pub struct Solved {
     pub start: Moment,
     /// At the end.
     pub end: Moment,
-    /// What is asked, had each friction factor stayed as it is at the start: the closed form. The time where a
+    /// What is asked, had each Darcy friction factor stayed as it is at the start: the closed form. The time where a
     /// diameter was asked. None where the level would then not be reached.
     pub at_first_factor: Option<f64>,
     /// Changes of regime, in order.
@@ -1074,7 +1074,7 @@ impl Run {
         })
     }
 
-    /// The same with each friction factor and kinetic-energy factor as it is at the start.
+    /// The same with each Darcy friction factor and kinetic-energy factor as it is at the start.
     ///
     /// # Errors
     /// [`TankError`].
