@@ -9,6 +9,7 @@ mod follow;
 mod general;
 mod leak;
 mod meter;
+mod network;
 pub mod slip;
 mod tank;
 mod working;

@@ -275,6 +275,21 @@ const LIBRARY: &[Slip] = &[
         "Check the integral of one over the root of the head.",
         How::OfAKind,
     ),
+    slip(
+        "flow shared by area",
+        "Check what pipes side by side have in common: it is not the velocity.",
+        How::OfAKind,
+    ),
+    slip(
+        "flow shared evenly",
+        "Check what pipes side by side have in common: it is not the flow.",
+        How::OfAKind,
+    ),
+    slip(
+        "demand left out",
+        "Check the balance of flows at every junction, with what is taken out there.",
+        How::OfAKind,
+    ),
 ];
 
 /// The library of slips.

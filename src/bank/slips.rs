@@ -86,4 +86,13 @@ pub const SLIPS: &[(&str, &str)] = &[
     ),
     ("whole differential taken as lost", "a plate, nozzle or Venturi"),
     ("velocity at the tip taken for the mean", "a Pitot tube in a pipe"),
+    (
+        "flow shared by area",
+        "a network of links that all join the same two nodes",
+    ),
+    (
+        "flow shared evenly",
+        "a network of links that all join the same two nodes",
+    ),
+    ("demand left out", "a network where something is taken out"),
 ];

@@ -6,6 +6,7 @@ mod kind;
 pub mod leak;
 mod loss;
 pub mod meter;
+pub mod network;
 mod problem;
 pub mod pump;
 pub(super) mod read;

@@ -1,7 +1,7 @@
 //! A system solved, and what the solver has to say in words.
 
 use super::PathCase;
-use super::kind::Unsolved;
+use super::kind::{Remark, Unsolved};
 use super::units::{Kind, shown};
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::system::{Element, PathSystem, solve_error_in_short, solve_fault};
@@ -150,6 +150,25 @@ pub(super) fn place_name(place: Place, system: &PathSystem) -> String {
             .point_names()
             .get(n)
             .map_or_else(String::new, |name| (*name).to_owned()),
+    }
+}
+
+/// What the solver has to say about an answer.
+pub(super) fn remark(warning: &Warning, system: &PathSystem) -> Remark {
+    Remark {
+        text: warning_text(warning, system),
+        short: match warning {
+            Warning::CriticalZone { .. } => "flow in the critical zone",
+            Warning::Cavitation { .. } => "pressure below vapour pressure",
+            Warning::NpshShort { .. } => "less NPSH than the pump needs",
+            Warning::UnusualVelocity { .. } => "an unusual velocity",
+            Warning::WideJet { .. } => "a jet wider than its pipe",
+            Warning::OffChart { .. } => "off the friction chart",
+            Warning::HydraulicDiameter { .. } => "a duct that its hydraulic diameter misjudges",
+            Warning::SecondSolution { .. } => "a second solution",
+        },
+        critical: matches!(warning, Warning::CriticalZone { .. }),
+        choice: matches!(warning, Warning::SecondSolution { .. }),
     }
 }
 

@@ -2,18 +2,18 @@
 
 use super::results::{Binder, fluid_and_gravity, results};
 use super::units::Kind;
-use super::{PathCase, Step, warning_text};
+use super::{PathCase, Step, case};
 use crate::bank::course::Conventions;
 use crate::bank::system::{FluidValues, System, Value};
 use crate::equation::{Bindings, EquationError};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::{Limits, Regime};
-use crate::hydraulics::solve::Warning;
 use crate::quantity::{Quantity, Written};
 use crate::solution::ageing::AgeingCase;
 use crate::solution::leak::LeakCase;
 use crate::solution::meter::MeterCase;
+use crate::solution::network::NetworkCase;
 use crate::solution::tank::TankCase;
 
 /// A system of any kind, solved.
@@ -29,6 +29,8 @@ pub enum Case {
     Meter(Box<MeterCase>),
     /// A pipe that grows rougher.
     Ageing(Box<AgeingCase>),
+    /// A network of pipes.
+    Network(Box<NetworkCase>),
 }
 
 /// What flows in a pipe, or in whatever has a friction factor and a regime of its own.
@@ -150,6 +152,8 @@ impl Case {
             System::Ageing(ageing) => {
                 AgeingCase::solve(*ageing, property_figures, limits).map(|case| Self::Ageing(Box::new(case)))
             }
+            System::Network(network) => NetworkCase::solve(*network, property_figures, limits)
+                .map(|case| Self::Network(Box::new(case))),
         }
     }
 
@@ -183,6 +187,7 @@ impl Case {
             Self::Tank(tank) => Some(tank.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
+            Self::Network(network) => Some(network.as_ref()),
         }
     }
 
@@ -194,6 +199,7 @@ impl Case {
             Self::Tank(case) => System::Tank(Box::new(case.system.clone())),
             Self::Meter(case) => System::Meter(Box::new(case.system.clone())),
             Self::Ageing(case) => System::Ageing(Box::new(case.system.clone())),
+            Self::Network(case) => System::Network(Box::new(case.system.clone())),
         }
     }
 
@@ -205,6 +211,7 @@ impl Case {
             Self::Tank(case) => &case.fluid,
             Self::Meter(case) => &case.fluid,
             Self::Ageing(case) => &case.fluid,
+            Self::Network(case) => &case.fluid,
         }
     }
 
@@ -216,6 +223,7 @@ impl Case {
             Self::Tank(case) => &case.system.surroundings.gravity,
             Self::Meter(case) => &case.system.surroundings.gravity,
             Self::Ageing(case) => &case.system.surroundings.gravity,
+            Self::Network(case) => &case.system.surroundings.gravity,
         }
     }
 
@@ -248,21 +256,7 @@ impl Case {
     pub fn remarks(&self, limits: &Limits) -> Vec<Remark> {
         match (self, self.kind()) {
             (Self::Path(case), _) => (case.solved.warnings.iter())
-                .map(|warning| Remark {
-                    text: warning_text(warning, &case.system),
-                    short: match warning {
-                        Warning::CriticalZone { .. } => "flow in the critical zone",
-                        Warning::Cavitation { .. } => "pressure below vapour pressure",
-                        Warning::NpshShort { .. } => "less NPSH than the pump needs",
-                        Warning::UnusualVelocity { .. } => "an unusual velocity",
-                        Warning::WideJet { .. } => "a jet wider than its pipe",
-                        Warning::OffChart { .. } => "off the friction chart",
-                        Warning::HydraulicDiameter { .. } => "a duct that its hydraulic diameter misjudges",
-                        Warning::SecondSolution { .. } => "a second solution",
-                    },
-                    critical: matches!(warning, Warning::CriticalZone { .. }),
-                    choice: matches!(warning, Warning::SecondSolution { .. }),
-                })
+                .map(|warning| case::remark(warning, &case.system))
                 .collect(),
             (_, Some(kind)) => kind.remarks(limits),
             (_, None) => Vec::new(),

@@ -9,6 +9,7 @@ mod kind;
 pub mod leak;
 mod machine;
 pub mod meter;
+pub mod network;
 mod results;
 pub mod tank;
 mod text;

@@ -3,6 +3,7 @@
 use super::ageing::AgeingSystem;
 use super::leak::LeakSystem;
 use super::meter::MeterSystem;
+use super::network::NetworkSystem;
 use super::problem::{fluid_values, impossible, unresolved};
 use super::slot::{Of, Slot};
 use super::tank::TankSystem;
@@ -31,6 +32,8 @@ pub enum System {
     Meter(Box<MeterSystem>),
     /// `ageing`: a pipe that grows rougher with the years.
     Ageing(Box<AgeingSystem>),
+    /// `nodes` and `links`: a network of pipes.
+    Network(Box<NetworkSystem>),
 }
 
 /// What every kind of system stands in.
@@ -158,6 +161,7 @@ impl System {
             Self::Tank(tank) => Some(tank.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
+            Self::Network(network) => Some(network.as_ref()),
         }
     }
 
@@ -168,6 +172,7 @@ impl System {
             Self::Tank(tank) => Some(tank.as_mut()),
             Self::Meter(meter) => Some(meter.as_mut()),
             Self::Ageing(ageing) => Some(ageing.as_mut()),
+            Self::Network(network) => Some(network.as_mut()),
         }
     }
 

@@ -5,6 +5,7 @@ mod duct;
 mod leak;
 pub(super) mod loss;
 mod meter;
+mod network;
 mod pump;
 mod tank;
 
@@ -50,6 +51,11 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         return Reader::new(givens)
             .tank(at)
             .map(|tank| System::Tank(Box::new(tank)));
+    }
+    if has("nodes") || has("links") {
+        return Reader::new(givens)
+            .network(at)
+            .map(|network| System::Network(Box::new(network)));
     }
     path_system(at, givens).map(|path| System::Path(Box::new(path)))
 }
@@ -835,12 +841,7 @@ fn words<'d>(at: &Cursor<'d>) -> Option<&'d str> {
 
 /// A pipe's name becomes part of the names of its results, so it must read as one.
 fn pipe_name(at: &Cursor<'_>, name: &str, suffixes: &mut BTreeMap<String, String>) {
-    let good = name.starts_with(|c: char| c.is_ascii_alphabetic())
-        && name
-            .chars()
-            .all(|c| c.is_ascii_alphanumeric() || c == ' ' || c == '_')
-        && !name.contains("  ");
-    if !good {
+    if !can_be_carried(name) {
         at.fault(
             format!("`{name}` can't name a pipe, since the names of its results carry it, as in `V_riser`"),
             "use letters a to z, figures and single blanks, beginning with a letter",
@@ -851,6 +852,15 @@ fn pipe_name(at: &Cursor<'_>, name: &str, suffixes: &mut BTreeMap<String, String
             "rename one of them",
         );
     }
+}
+
+/// Whether the names of results can carry a name.
+fn can_be_carried(name: &str) -> bool {
+    name.starts_with(|c: char| c.is_ascii_alphabetic())
+        && name
+            .chars()
+            .all(|c| c.is_ascii_alphanumeric() || c == ' ' || c == '_')
+        && !name.contains("  ")
 }
 
 /// The unit of a value as it was typed.

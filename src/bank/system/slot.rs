@@ -92,6 +92,14 @@ pub(crate) enum Slot {
     Along,
     /// Of a point on the way, which no system is solved for.
     Height,
+    /// Of a reservoir's surface.
+    Level,
+    /// Taken out at a junction.
+    Demand,
+    /// Put in at a junction.
+    Supply,
+    /// Of a node: pressure head and elevation.
+    TotalHead,
 }
 
 /// Whose value it is.
@@ -279,6 +287,10 @@ impl Slot {
             Self::Angle => "angle",
             Self::Along => "distance along the pipe",
             Self::Height => "elevation",
+            Self::Level => "level",
+            Self::Demand => "demand",
+            Self::Supply => "supply",
+            Self::TotalHead => "head",
             _ => self.of_machine().map_or("value", |m| m.noun),
         }
     }
@@ -312,7 +324,7 @@ impl Slot {
             | Self::Differential
             | Self::UpstreamPressure => Dimension::PRESSURE,
             Self::Gravity => Dimension::ACCELERATION,
-            Self::Flow => Dimension::FLOW,
+            Self::Flow | Self::Demand | Self::Supply => Dimension::FLOW,
             Self::Velocity | Self::PointVelocity | Self::Growth => Dimension::VELOCITY,
             Self::Age => Dimension::TIME,
             Self::Elevation
@@ -326,7 +338,9 @@ impl Slot {
             | Self::EquivalentLength
             | Self::Along
             | Self::Height
-            | Self::Deflection => Dimension::LENGTH,
+            | Self::Deflection
+            | Self::Level
+            | Self::TotalHead => Dimension::LENGTH,
             Self::Alpha
             | Self::Coefficient
             | Self::Efficiency
@@ -378,7 +392,7 @@ impl Slot {
             | Self::Differential
             | Self::UpstreamPressure => "a pressure",
             Self::Gravity => "an acceleration",
-            Self::Flow => "a volume flow",
+            Self::Flow | Self::Demand | Self::Supply => "a volume flow",
             Self::Velocity | Self::PointVelocity => "a velocity",
             Self::Growth => "a length in a time",
             Self::Age => "a time",
@@ -466,6 +480,8 @@ impl Slot {
             Self::Angle => "12 deg",
             Self::Along => "4 m",
             Self::Height => "5 m",
+            Self::Level | Self::TotalHead => "74 m",
+            Self::Demand | Self::Supply => "20 L/s",
             _ => self.of_machine().map_or("1", |m| m.example),
         }
     }
@@ -484,7 +500,7 @@ impl Slot {
             | Self::Differential
             | Self::UpstreamPressure => "a unit of pressure, such as `kPa`",
             Self::Gravity => "a unit of acceleration, such as `m/s^2`",
-            Self::Flow => "a unit of volume flow, such as `L/s`",
+            Self::Flow | Self::Demand | Self::Supply => "a unit of volume flow, such as `L/s`",
             Self::Velocity | Self::PointVelocity => "a unit of velocity, such as `m/s`",
             Self::Growth => "a unit of length in time, such as `mm/year`",
             Self::Age => "a unit of time, such as `year`",
@@ -525,7 +541,9 @@ impl Slot {
             | Self::Distance
             | Self::EquivalentLength
             | Self::Along
-            | Self::Height => "a unit of length, such as `m`",
+            | Self::Height
+            | Self::Level
+            | Self::TotalHead => "a unit of length, such as `m`",
             _ => self.of_machine().map_or("a unit", |m| m.units),
         }
     }
@@ -547,7 +565,7 @@ impl Slot {
             | Self::Differential
             | Self::UpstreamPressure => "Pa",
             Self::Gravity => "m/s²",
-            Self::Flow => "m³/s",
+            Self::Flow | Self::Demand | Self::Supply => "m³/s",
             Self::Velocity | Self::PointVelocity | Self::Growth => "m/s",
             Self::Age => "s",
             Self::Alpha
@@ -657,6 +675,8 @@ impl Slot {
             | Self::EquivalentLength
             | Self::EquivalentDiameters
             | Self::Along
+            | Self::Demand
+            | Self::Supply
             | Self::VapourPressure
             | Self::Atmosphere => (si >= 0.0, "it can't be less than 0"),
             // Nought leaves the velocity head out, as at a surface so wide that it hardly moves.
@@ -685,7 +705,9 @@ impl Slot {
             | Self::HeadPerFlow
             | Self::HeadPerFlowSquared
             | Self::SharePerFlow
-            | Self::SharePerFlowSquared => (true, ""),
+            | Self::SharePerFlowSquared
+            | Self::Level
+            | Self::TotalHead => (true, ""),
         };
         if !si.is_finite() {
             Some("it must be a finite number")

@@ -8,6 +8,7 @@ mod duct;
 mod flow;
 pub(super) mod leak;
 pub(super) mod meter;
+pub(super) mod network;
 mod setting;
 mod size;
 pub(super) mod tank;

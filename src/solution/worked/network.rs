@@ -1,0 +1,1442 @@
+//! A network, worked as it is taught: by the way in which its pipes are joined.
+//!
+//! Pipes side by side lose the same head; pipes one behind the other carry the same flow; between reservoirs the
+//! head where the pipes meet is guessed; round loops the flows are corrected. Each of these ends where the solver
+//! ended, so that the last row of every table is the answer.
+
+use super::working::{capital, listed, m, num, say, sum, sym, t, table, velocity_head};
+use super::{Writer, step};
+use crate::bank::course::Conventions;
+use crate::bank::names::pipe_result;
+use crate::bank::prose::{Block, Inline};
+use crate::bank::system::Kind as _;
+use crate::bank::system::network::{NodeKind, own_result};
+use crate::bank::system::{Duty, Element};
+use crate::equation::{Bindings, EquationError, Expr, Line};
+use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::network::{Link, Network, Node, solve};
+use crate::hydraulics::path;
+use crate::hydraulics::regime::{Limits, Regime};
+use crate::hydraulics::solve::state;
+use crate::quantity::{Shown, Unit, Written, round_to_figures};
+use crate::solution::network::{NetworkCase, is_laminar};
+use crate::solution::units::{Kind, display_unit, shown};
+use crate::solution::{Case, Step};
+
+/// Most rounds that a table shows; the last is the one that settled.
+const ROWS: usize = 9;
+/// Rounds after which a method by hand is given up.
+const MOST_ROUNDS: usize = 80;
+/// Most columns of flows in one table.
+const COLUMNS: usize = 7;
+/// Most loops whose corrections are shown.
+const LOOPS: usize = 4;
+
+/// How a network is joined, as far as it decides how it is solved by hand.
+enum Way {
+    /// Every link joins the same two nodes.
+    SideBySide,
+    /// One line of links between two reservoirs, nothing taken out on the way.
+    InLine,
+    /// One junction, to which every link leads from a reservoir.
+    Star { junction: usize },
+    /// No loops: continuity gives every flow.
+    Tree,
+    /// Loops, among them ways from one reservoir to another.
+    Loops(Vec<Loop>),
+    /// More than a table can show.
+    Large,
+}
+
+/// A way round: links with the sense in which they are passed, and the head of its first end above that of its
+/// last (0 where it closes).
+struct Loop {
+    links: Vec<(usize, f64)>,
+    from: usize,
+    to: usize,
+    head: f64,
+}
+
+struct Work<'a> {
+    case: &'a NetworkCase,
+    limits: &'a Limits,
+    conventions: &'a Conventions,
+    /// All results by name, as they are printed.
+    results: Bindings,
+    /// First reading of each link.
+    first: Vec<usize>,
+}
+
+pub(in crate::solution) fn steps(
+    case: &NetworkCase,
+    limits: &Limits,
+    conventions: &Conventions,
+) -> Result<Vec<Step>, EquationError> {
+    let mut first = Vec::new();
+    let mut seen = 0;
+    for link in 0..case.network.links.len() {
+        first.push(seen);
+        seen += case.network.pipes(link);
+    }
+    let mut w = Writer::new(&Case::Network(Box::new(case.clone())), conventions);
+    let work = Work {
+        case,
+        limits,
+        conventions,
+        results: w.of.clone(),
+        first,
+    };
+    let way = work.way();
+    let mut steps = vec![
+        step("See what is known", work.known()),
+        step("Write the equations", work.equations(&way)),
+    ];
+    steps.extend(work.method(&way)?);
+    steps.push(step("Check with the flows found", work.check(&way)));
+    if let Some(body) = work.heads(&mut w)? {
+        steps.push(step("Find the heads", body));
+    }
+    Ok(steps)
+}
+
+impl Work<'_> {
+    fn network(&self) -> &Network {
+        &self.case.network
+    }
+
+    fn flows(&self) -> &[f64] {
+        &self.case.solved.flows
+    }
+
+    fn link_name(&self, link: usize) -> &str {
+        &self.case.system.links[link].name
+    }
+
+    fn node_name(&self, node: usize) -> &str {
+        &self.case.system.nodes[node].name
+    }
+
+    fn flow_symbol(&self, link: usize) -> Expr {
+        sym(own_result("Q", self.link_name(link)))
+    }
+
+    fn head_symbol(&self, node: usize) -> Expr {
+        sym(own_result("H", self.node_name(node)))
+    }
+
+    fn fixed(&self, node: usize) -> Option<f64> {
+        match self.network().nodes[node] {
+            Node::Reservoir { .. } => Some(self.case.solved.heads[node]),
+            Node::Junction { .. } => None,
+        }
+    }
+
+    fn demand(&self, node: usize) -> f64 {
+        match self.network().nodes[node] {
+            Node::Junction { demand, .. } => demand,
+            Node::Reservoir { .. } => 0.0,
+        }
+    }
+
+    fn has_machines(&self) -> bool {
+        let links = &self.network().links;
+        links
+            .iter()
+            .flat_map(|link| &link.elements)
+            .any(|e| matches!(e, path::Element::Pump(_) | path::Element::Turbine(_)))
+    }
+
+    // ---- how it is joined ----
+
+    fn way(&self) -> Way {
+        let network = self.network();
+        let (nodes, links) = (&network.nodes, &network.links);
+        let ends = |link: &Link| (link.from.min(link.to), link.from.max(link.to));
+        if nodes.len() == 2 && links.len() > 1 && !self.has_machines() {
+            return Way::SideBySide;
+        }
+        let reservoirs = (0..nodes.len()).filter(|&n| self.fixed(n).is_some()).count();
+        let junctions: Vec<usize> = (0..nodes.len()).filter(|&n| self.fixed(n).is_none()).collect();
+        if let [junction] = *junctions
+            && reservoirs >= 2
+            && links.len() == reservoirs
+            && links.len() + usize::from(self.demand(junction) != 0.0) >= 3
+        {
+            return Way::Star { junction };
+        }
+        let degree = |node: usize| links.iter().filter(|l| l.from == node || l.to == node).count();
+        let nothing_taken = junctions.iter().all(|&j| self.demand(j) == 0.0 && degree(j) == 2);
+        let distinct: std::collections::BTreeSet<_> = links.iter().map(ends).collect();
+        if reservoirs == 2
+            && nothing_taken
+            && links.len() + 1 == nodes.len()
+            && distinct.len() == links.len()
+            && !self.has_machines()
+        {
+            return Way::InLine;
+        }
+        let loops = self.loops();
+        if loops.is_empty() {
+            Way::Tree
+        } else if loops.len() <= LOOPS {
+            Way::Loops(loops)
+        } else {
+            Way::Large
+        }
+    }
+
+    /// A tree from the fixed heads outwards; every other link closes a loop.
+    fn loops(&self) -> Vec<Loop> {
+        let links = &self.network().links;
+        let count = self.network().nodes.len();
+        let mut hung: Vec<Option<(usize, usize)>> = vec![None; count];
+        let mut reached = vec![false; count];
+        let mut order: Vec<usize> = (0..count).filter(|&n| self.fixed(n).is_some()).take(1).collect();
+        if order.is_empty() {
+            order.push(0);
+        }
+        // The other reservoirs are ends, not ways through.
+        reached[order[0]] = true;
+        let mut in_tree = vec![false; links.len()];
+        let mut next = 0;
+        while let Some(&node) = order.get(next) {
+            next += 1;
+            for (i, link) in links.iter().enumerate() {
+                if link.from != node && link.to != node {
+                    continue;
+                }
+                let other = link.from + link.to - node;
+                if !reached[other] {
+                    reached[other] = true;
+                    hung[other] = Some((i, node));
+                    in_tree[i] = true;
+                    order.push(other);
+                }
+            }
+        }
+        let to_root = |mut node: usize| {
+            let mut way = vec![];
+            while let Some((link, parent)) = hung[node] {
+                way.push((link, node));
+                node = parent;
+            }
+            way
+        };
+        let sense = |link: usize, from: usize| if links[link].from == from { 1.0 } else { -1.0 };
+        let mut loops = Vec::new();
+        for (i, link) in links.iter().enumerate().filter(|(i, _)| !in_tree[*i]) {
+            // From the link's start along it, then back along the tree from its end and towards its start.
+            let (mut back, mut forth) = (to_root(link.to), to_root(link.from));
+            while let (Some(a), Some(b)) = (back.last(), forth.last()) {
+                if a != b {
+                    break;
+                }
+                back.pop();
+                forth.pop();
+            }
+            let mut way = vec![(i, 1.0)];
+            way.extend(back.iter().map(|&(l, node)| (l, sense(l, node))));
+            way.extend(forth.iter().rev().map(|&(l, node)| (l, -sense(l, node))));
+            loops.push(Loop {
+                links: way,
+                from: link.from,
+                to: link.from,
+                head: 0.0,
+            });
+        }
+        // From the first reservoir down the tree to each of the others.
+        let root = order[0];
+        for node in (0..count).filter(|&n| n != root && self.fixed(n).is_some()) {
+            let way = to_root(node);
+            loops.push(Loop {
+                links: way.iter().rev().map(|&(l, node)| (l, -sense(l, node))).collect(),
+                from: root,
+                to: node,
+                head: self.case.solved.heads[root] - self.case.solved.heads[node],
+            });
+        }
+        loops
+    }
+
+    // ---- numbers ----
+
+    /// Head lost in a link at a flow, by its sign, and the head that its machines give, with given readings.
+    fn head(&self, link: usize, flow: f64, readings: &[Reading]) -> Option<(f64, f64, path::State)> {
+        let path = self.network().path(link, &self.case.solved.heads, 0.0);
+        let own = &readings[self.first[link]..self.first[link] + self.network().pipes(link)];
+        let state = state(&path, flow.abs(), own, self.limits).ok()?;
+        let given = state.pump_heads.iter().sum::<f64>() - state.turbine_heads.iter().sum::<f64>();
+        Some((state.head_loss.copysign(flow), given, state))
+    }
+
+    fn exact(&self) -> Vec<Reading> {
+        vec![Reading::EXACT; self.case.pipes().len()]
+    }
+
+    /// Readings that take these factors for true.
+    fn taken(factors: &[f64]) -> Vec<Reading> {
+        factors
+            .iter()
+            .map(|f| Reading {
+                law: Law::Fixed(*f),
+                factor: 1.0,
+            })
+            .collect()
+    }
+
+    /// The first guess of each factor: fully rough flow, or 0.02 in a smooth pipe.
+    fn guessed(&self) -> Vec<f64> {
+        (self.case.pipes().iter())
+            .map(|(_, _, state)| {
+                crate::hydraulics::friction::darcy_fully_rough(state.relative_roughness).unwrap_or(0.02)
+            })
+            .collect()
+    }
+
+    /// Factors at these flows.
+    fn factors(&self, flows: &[f64]) -> Option<Vec<f64>> {
+        let exact = self.exact();
+        let mut all = Vec::new();
+        for (link, flow) in flows.iter().enumerate() {
+            let (_, _, state) = self.head(link, *flow, &exact)?;
+            all.extend(state.pipes.iter().map(|pipe| pipe.darcy_friction_factor));
+        }
+        Some(all)
+    }
+
+    /// `h = R Q²` of each link with these factors.
+    fn resistances(&self, factors: &[f64]) -> Option<Vec<f64>> {
+        let readings = Self::taken(factors);
+        (0..self.network().links.len())
+            .map(|link| {
+                let flow = self.flows()[link].abs().max(1e-9);
+                self.head(link, flow, &readings)
+                    .map(|(h, _, _)| h / (flow * flow))
+            })
+            .collect()
+    }
+
+    fn same(&self, kind: Kind, scale: f64, a: f64, b: f64) -> bool {
+        self.cell(kind, scale, a) == self.cell(kind, scale, b)
+    }
+
+    /// A number with as many decimals as the largest of its table has.
+    fn cell(&self, kind: Kind, scale: f64, si: f64) -> Written {
+        let unit = display_unit(kind, scale, self.conventions.units);
+        decimals(
+            unit.from_si(scale).abs(),
+            unit.from_si(si),
+            &unit,
+            self.conventions.figures,
+        )
+    }
+
+    fn value(&self, kind: Kind, si: f64) -> Inline {
+        Inline::Value(shown(kind, si, self.conventions))
+    }
+
+    fn flow_scale(&self) -> f64 {
+        self.flows()
+            .iter()
+            .fold(0.0_f64, |most, flow| most.max(flow.abs()))
+    }
+
+    // ---- what is said ----
+
+    fn known(&self) -> Vec<Block> {
+        let system = &self.case.system;
+        let mut items = Vec::new();
+        for (i, node) in system.nodes.iter().enumerate() {
+            let mut words = vec![Inline::Strong(vec![t(capital(&node.name))])];
+            match &node.what {
+                NodeKind::Reservoir { pressure, .. } => {
+                    words.push(t(": a surface at "));
+                    words.push(self.bound("z", &node.name));
+                    if pressure.is_some() {
+                        words.push(t(" under a pressure, so that its head is "));
+                    } else {
+                        words.push(t("; there the head is the level, "));
+                    }
+                    words.push(m(self.head_symbol(i)));
+                    words.push(t(" = "));
+                    words.push(self.bound("H", &node.name));
+                    words.push(t("."));
+                }
+                NodeKind::Junction { head, elevation, .. } => {
+                    let demand = self.demand(i);
+                    words.push(t(": a junction"));
+                    if elevation.is_some() {
+                        words.push(t(" at "));
+                        words.push(self.bound("z", &node.name));
+                    }
+                    if demand > 0.0 {
+                        words.push(t(", where "));
+                        words.push(self.bound("q", &node.name));
+                        words.push(t(" is taken out"));
+                    } else if demand < 0.0 {
+                        words.push(t(", where "));
+                        words.push(self.bound("s", &node.name));
+                        words.push(t(" is put in"));
+                    }
+                    if head.is_some() {
+                        words.push(t("; its head is given, "));
+                        words.push(m(self.head_symbol(i)));
+                        words.push(t(" = "));
+                        words.push(self.bound("H", &node.name));
+                    }
+                    words.push(t("."));
+                }
+            }
+            items.push(vec![Block::Paragraph(words)]);
+        }
+        vec![
+            say("The nodes of the network, where pipes begin, meet and end:"),
+            Block::List {
+                ordered: false,
+                items,
+            },
+            say("The links between them. A flow counts as positive in the direction named here:"),
+            self.pipes_table(),
+        ]
+    }
+
+    /// A result of a node as the case prints it.
+    fn bound(&self, base: &str, name: &str) -> Inline {
+        let result = own_result(base, name);
+        self.results
+            .get(&result)
+            .map_or_else(|| t(""), |bound| Inline::Value(bound.written.clone()))
+    }
+
+    fn pipes_table(&self) -> Block {
+        let system = &self.case.system;
+        let pipes = self.case.pipes();
+        let names = system.pipe_names();
+        let mut rows = Vec::new();
+        let mut before = usize::MAX;
+        for ((at, pipe, _), name) in pipes.iter().zip(&names) {
+            let link = &system.links[*at];
+            let own: Vec<usize> = (0..pipes.len()).filter(|&i| pipes[i].0 == *at).collect();
+            let within = own.iter().position(|&i| names[i] == *name).unwrap_or_default();
+            let state = &self.case.solved.states[*at];
+            let mut k = 0.0;
+            let mut seen = 0;
+            for element in &self.network().links[*at].elements {
+                if let path::Element::Loss { pipe: on, .. } = element {
+                    if *on == within {
+                        k += state.loss_coefficients.get(seen).copied().unwrap_or_default();
+                    }
+                    seen += 1;
+                }
+            }
+            let way = format!("{} to {}", self.node_name(link.from), self.node_name(link.to));
+            let first = *at != before;
+            before = *at;
+            rows.push(vec![
+                vec![t(if link.name == *name {
+                    (*name).to_owned()
+                } else {
+                    format!("{name} ({})", link.name)
+                })],
+                vec![t(if first { way } else { "the same".to_owned() })],
+                vec![Inline::Value(self.stated("D", name, Kind::Bore, pipe.diameter))],
+                vec![Inline::Value(self.stated("L", name, Kind::Length, pipe.length))],
+                vec![Inline::Value(self.stated(
+                    "eps",
+                    name,
+                    Kind::Bore,
+                    pipe.roughness,
+                ))],
+                vec![Inline::Value(plain(k))],
+            ]);
+        }
+        table(
+            vec![
+                vec![t("pipe")],
+                vec![t("from, to")],
+                vec![m(sym("D"))],
+                vec![m(sym("L"))],
+                vec![m(sym("eps"))],
+                vec![t("sum of "), m(sym("K"))],
+            ],
+            vec![false, false, true, true, true, true],
+            rows,
+        )
+    }
+
+    /// A value of a pipe as the system states it.
+    fn stated(&self, base: &str, name: &str, kind: Kind, si: f64) -> Written {
+        let system = &self.case.system;
+        let result = pipe_result(base, name, system.pipe_names().len());
+        match system.stated(&result) {
+            Some(crate::bank::system::Value::Known(written)) => {
+                crate::solution::units::given(kind, written, self.conventions)
+            }
+            _ => shown(kind, si, self.conventions),
+        }
+    }
+
+    fn equations(&self, way: &Way) -> Vec<Block> {
+        let links = &self.network().links;
+        let machines = self.has_machines();
+        let mut body = Vec::new();
+        match way {
+            Way::SideBySide => {
+                body.push(say(
+                    "All pipes begin at one node and end at the other. A node has one head, so the same head is lost on \
+                     every way, and the flows add up:",
+                ));
+                let losses = (0..links.len()).map(|l| sym(own_result("h_L", self.link_name(l))));
+                body.push(Block::Equation(vec![chain(losses.collect())]));
+                let total = sum((0..links.len()).map(|l| (true, self.flow_symbol(l))).collect());
+                body.push(Block::Equation(vec![Line::equal(sym("Q"), total)]));
+            }
+            Way::InLine => {
+                body.push(say(
+                    "The pipes stand one behind the other and nothing leaves on the way: each carries the same flow, and their losses \
+                     add up to the difference of the two levels.",
+                ));
+                let flows = (0..links.len()).map(|l| self.flow_symbol(l)).collect();
+                body.push(Block::Equation(vec![chain(flows)]));
+                let lost = sum((0..links.len())
+                    .map(|l| (true, sym(own_result("h_L", self.link_name(l)))))
+                    .collect());
+                let (high, low) = self.ends();
+                body.push(Block::Equation(vec![Line::equal(
+                    self.head_symbol(high) - self.head_symbol(low),
+                    lost,
+                )]));
+            }
+            _ => {
+                body.push(say(
+                    "At every junction as much flows in as flows out or is taken out:",
+                ));
+                let mut lines = Vec::new();
+                for node in (0..self.network().nodes.len()).filter(|&n| self.fixed(n).is_none()) {
+                    lines.push(self.continuity(node));
+                }
+                body.push(Block::Equation(lines));
+                let mut lines = Vec::new();
+                match way {
+                    Way::Loops(loops) => {
+                        body.push(say(if machines {
+                            "Round a loop one comes back to the head from which one began; from one reservoir to another the \
+                             heads differ by what is known. Each link counts as it is passed, its pumps with the other sign:"
+                        } else {
+                            "Round a loop one comes back to the head from which one began; from one reservoir to another the \
+                             heads differ by what is known. A loss counts as positive where the link is passed in its direction:"
+                        }));
+                        for way in loops {
+                            lines.push(self.round(way));
+                        }
+                    }
+                    _ => {
+                        body.push(say(
+                            "Along every link the heads of its ends differ by what is lost between them:",
+                        ));
+                        for link in 0..links.len().min(12) {
+                            lines.push(self.energy(link));
+                        }
+                    }
+                }
+                body.push(Block::Equation(lines));
+            }
+        }
+        body.push(say(
+            "What is lost in a link is friction in its pipes, and its minor losses:",
+        ));
+        body.push(Block::Equation(vec![
+            Line::equal(
+                sym("h_L"),
+                (sym("f") * (sym("L") / sym("D")) + sym("K")) * velocity_head(sym("V")),
+            ),
+            Line::equal(sym("V"), num(4.0) * sym("Q") / (Expr::Pi * sym("D").pow(2))),
+        ]));
+        body.extend(self.machines_said());
+        body
+    }
+
+    /// How the heads of machines that give or take another at every flow are had.
+    fn machines_said(&self) -> Vec<Block> {
+        let (mut by_power, mut by_curve) = (Vec::new(), Vec::new());
+        for link in &self.case.system.links {
+            for element in &link.path {
+                if let Element::Pump { name, duty, .. } = element {
+                    if matches!(duty, Duty::Power(_)) {
+                        by_power.push((name, &link.name));
+                    } else if !matches!(duty, Duty::Head(_)) {
+                        by_curve.push(name);
+                    }
+                }
+            }
+        }
+        let mut body = Vec::new();
+        if !by_power.is_empty() {
+            body.push(say(
+                "A pump of known power gives the head that its power and the flow leave:",
+            ));
+            let lines = by_power.into_iter().map(|(pump, link)| {
+                let weight_flow = sym("rho") * sym("g") * sym(own_result("Q", link));
+                Line::equal(
+                    sym(own_result("h_P", pump)),
+                    sym(own_result("eta", pump)) * sym(own_result("P_P", pump)) / weight_flow,
+                )
+            });
+            body.push(Block::Equation(lines.collect()));
+        }
+        if !by_curve.is_empty() {
+            body.push(say(
+                "The head of a pump with a curve is read off the curve at its flow.",
+            ));
+        }
+        body
+    }
+
+    /// The higher and the lower of two reservoirs.
+    fn ends(&self) -> (usize, usize) {
+        let mut all: Vec<usize> = (0..self.network().nodes.len())
+            .filter(|&n| self.fixed(n).is_some())
+            .collect();
+        all.sort_by(|&a, &b| self.case.solved.heads[b].total_cmp(&self.case.solved.heads[a]));
+        (all[0], all[all.len() - 1])
+    }
+
+    fn continuity(&self, node: usize) -> Line {
+        let links = &self.network().links;
+        let what = &self.case.system.nodes[node].what;
+        // Where something is put in, what flows out stands first.
+        let supplied = matches!(what, NodeKind::Junction { supply: Some(_), .. });
+        let mut terms: Vec<(bool, Expr)> = (0..links.len())
+            .filter(|&l| links[l].from == node || links[l].to == node)
+            .map(|l| ((links[l].to == node) != supplied, self.flow_symbol(l)))
+            .collect();
+        terms.sort_by_key(|(plus, _)| !plus);
+        let right = match what {
+            NodeKind::Junction { demand: Some(_), .. } => sym(own_result("q", self.node_name(node))),
+            NodeKind::Junction { supply: Some(_), .. } => sym(own_result("s", self.node_name(node))),
+            _ => num(0.0),
+        };
+        Line::equal(sum(terms), right)
+    }
+
+    fn machine_terms(&self, link: usize) -> Vec<(bool, Expr)> {
+        (self.case.system.links[link].path.iter())
+            .filter_map(|element| match element {
+                Element::Pump { name, .. } => Some((false, sym(own_result("h_P", name)))),
+                Element::Turbine { name, .. } => Some((true, sym(own_result("h_T", name)))),
+                _ => None,
+            })
+            .collect()
+    }
+
+    /// `H_a − H_b = h_L − h_P`
+    fn energy(&self, link: usize) -> Line {
+        let Link { from, to, .. } = self.network().links[link];
+        let mut terms = vec![(true, sym(own_result("h_L", self.link_name(link))))];
+        terms.extend(self.machine_terms(link));
+        Line::equal(self.head_symbol(from) - self.head_symbol(to), sum(terms))
+    }
+
+    fn round(&self, way: &Loop) -> Line {
+        let mut terms = Vec::new();
+        for &(link, sense) in &way.links {
+            terms.push((sense > 0.0, sym(own_result("h_L", self.link_name(link)))));
+            for (plus, term) in self.machine_terms(link) {
+                terms.push((plus == (sense > 0.0), term));
+            }
+        }
+        let right = if way.from == way.to {
+            num(0.0)
+        } else {
+            self.head_symbol(way.from) - self.head_symbol(way.to)
+        };
+        Line::equal(sum(terms), right)
+    }
+
+    // ---- methods ----
+
+    fn method(&self, way: &Way) -> Result<Vec<Step>, EquationError> {
+        Ok(match way {
+            Way::SideBySide | Way::InLine => self.guessed_factors(matches!(way, Way::InLine)),
+            Way::Star { junction } => self.guessed_head(*junction),
+            Way::Tree => self.outwards(),
+            Way::Loops(loops) => self.corrected(loops),
+            Way::Large => vec![self.by_computer()],
+        })
+    }
+
+    fn by_computer(&self) -> Step {
+        step(
+            "Solve the equations",
+            vec![
+                say(format!(
+                    "There are as many equations as unknown flows and heads. They are not linear, since a loss goes nearly \
+                     as the square of its flow, so they are solved by steps: each law is replaced by its tangent at the flows \
+                     of the last step, and the linear equations that are left give the next flows and heads. After {} steps \
+                     nothing changes any more.",
+                    self.case.solved.steps
+                )),
+                self.flows_table(),
+            ],
+        )
+    }
+
+    fn flows_table(&self) -> Block {
+        let rows = (0..self.flows().len())
+            .map(|l| {
+                vec![
+                    vec![t(self.link_name(l))],
+                    vec![Inline::Value(self.cell(
+                        Kind::Flow,
+                        self.flow_scale(),
+                        self.flows()[l],
+                    ))],
+                ]
+            })
+            .collect();
+        table(vec![vec![t("link")], vec![t("flow")]], vec![false, true], rows)
+    }
+
+    /// Factors are guessed, flows follow from equal loss or equal flow, factors from flows.
+    fn guessed_factors(&self, in_line: bool) -> Vec<Step> {
+        let count = self.network().links.len();
+        let (high, low) = if self.ends_are_fixed() {
+            self.ends()
+        } else {
+            (0, 1)
+        };
+        let head = self.case.solved.heads[high] - self.case.solved.heads[low];
+        let total: f64 = self.flows().iter().map(|q| q.abs()).sum();
+        let next = |factors: &[f64]| -> Option<Vec<f64>> {
+            let r = self.resistances(factors)?;
+            let sign = |l: usize| if self.flows()[l] < 0.0 { -1.0 } else { 1.0 };
+            Some(if in_line {
+                let q = (head.abs() / r.iter().sum::<f64>()).sqrt();
+                (0..count).map(|l| sign(l) * q).collect()
+            } else if self.ends_are_fixed() {
+                (0..count).map(|l| sign(l) * (head.abs() / r[l]).sqrt()).collect()
+            } else {
+                let shares: Vec<f64> = r.iter().map(|r| 1.0 / r.sqrt()).collect();
+                let all: f64 = shares.iter().sum();
+                (0..count).map(|l| sign(l) * total * shares[l] / all).collect()
+            })
+        };
+        let mut factors = self.guessed();
+        let mut rounds: Vec<Vec<f64>> = Vec::new();
+        let mut settled = false;
+        for _ in 0..MOST_ROUNDS {
+            let Some(flows) = next(&factors) else { break };
+            let mut row = factors.clone();
+            row.extend(&flows);
+            rounds.push(row);
+            let Some(read) = self.factors(&flows) else { break };
+            let same = factors
+                .iter()
+                .zip(&read)
+                .all(|(a, b)| self.same(Kind::Number, *b, *a, *b));
+            let there = flows
+                .iter()
+                .zip(self.flows())
+                .all(|(a, b)| self.same(Kind::Flow, self.flow_scale(), *a, *b));
+            if same && there {
+                settled = true;
+                break;
+            }
+            factors = read;
+        }
+        if !settled || (factors.len() + count > COLUMNS + 2 && factors.len() > COLUMNS) {
+            return vec![self.by_computer()];
+        }
+        let how = if in_line {
+            "One friction factor is guessed for each pipe, as in fully rough flow (0.02 in a smooth pipe). With the factors \
+             fixed every loss goes as the square of the one flow, so the difference of the levels gives it. The flow gives \
+             velocities, Reynolds numbers and better factors, and so on until nothing changes:"
+        } else if self.ends_are_fixed() {
+            "Both ends have known heads, so each pipe can be worked by itself. A friction factor is guessed, as in fully rough \
+             flow (0.02 in a smooth pipe); the head gives the velocity and the flow, these give the Reynolds number and a \
+             better factor, and so on until nothing changes:"
+        } else {
+            "The head is not known, but it is the same for all. With guessed friction factors (fully rough flow; 0.02 in a smooth \
+             pipe) it fixes the ratio of the flows, and their sum is given. The flows give Reynolds numbers and better factors, \
+             and so on until nothing changes:"
+        };
+        let mut body = vec![say(how)];
+        body.extend(self.ratio(in_line));
+        let names = self.case.system.pipe_names();
+        let mut heads = vec![vec![t("round")]];
+        heads.extend(
+            names
+                .iter()
+                .map(|name| vec![m(sym(pipe_result("f", name, names.len())))]),
+        );
+        let shown_flows: Vec<usize> = if in_line { vec![0] } else { (0..count).collect() };
+        heads.extend(shown_flows.iter().map(|&l| vec![m(self.flow_symbol(l))]));
+        let rows = cut(rounds.len(), rounds.len()).map(|i| match i {
+            None => vec![vec![t("…")]; heads.len()],
+            Some(i) => {
+                let row = &rounds[i];
+                let mut cells = vec![vec![t(format!("{}", i + 1))]];
+                cells.extend(
+                    row[..names.len()]
+                        .iter()
+                        .map(|f| vec![self.value(Kind::Number, *f)]),
+                );
+                cells.extend(shown_flows.iter().map(|&l| {
+                    vec![Inline::Value(self.cell(
+                        Kind::Flow,
+                        self.flow_scale(),
+                        row[names.len() + l],
+                    ))]
+                }));
+                cells
+            }
+        });
+        let rows: Vec<_> = rows.collect();
+        let numeric = vec![true; heads.len()];
+        body.push(table(heads, numeric, rows));
+        body.push(say(
+            "In the last row the factors are those that the flows give back.",
+        ));
+        vec![step("Guess the friction factors and go round", body)]
+    }
+
+    fn ends_are_fixed(&self) -> bool {
+        (0..self.network().nodes.len())
+            .filter(|&n| self.fixed(n).is_some())
+            .count()
+            >= 2
+    }
+
+    /// The formula by which flows follow from factors, for links of one pipe.
+    fn ratio(&self, in_line: bool) -> Vec<Block> {
+        let simple = (0..self.network().links.len()).all(|l| self.network().pipes(l) == 1);
+        let r = |name: &str| {
+            num(8.0)
+                * (sym(format!("f_{name}")) * (sym(format!("L_{name}")) / sym(format!("D_{name}")))
+                    + sym(format!("K_{name}")))
+                / (Expr::Pi.pow(2) * sym("g") * sym(format!("D_{name}")).pow(4))
+        };
+        let mut body = vec![
+            say(
+                "It helps to write the loss of a link by its flow, with the pipe's measures gathered in one number:",
+            ),
+            Block::Equation(vec![Line::equal(sym("h_L"), sym("R") * sym("Q").pow(2))]),
+        ];
+        if simple {
+            body.push(Block::Equation(vec![Line::equal(sym("R_i"), r("i"))]));
+        }
+        body.push(Block::Equation(vec![if in_line {
+            let (high, low) = self.ends();
+            Line::equal(
+                sym("Q"),
+                ((self.head_symbol(high) - self.head_symbol(low)) / (sym("R_1") + sym("R_2") + sym("…")))
+                    .sqrt(),
+            )
+        } else if self.ends_are_fixed() {
+            let (high, low) = self.ends();
+            Line::equal(
+                sym("Q_i"),
+                ((self.head_symbol(high) - self.head_symbol(low)) / sym("R_i")).sqrt(),
+            )
+        } else {
+            Line::equal(sym("Q_i") / sym("Q_j"), (sym("R_j") / sym("R_i")).sqrt())
+        }]));
+        body
+    }
+
+    /// The head where all pipes meet is guessed.
+    fn guessed_head(&self, junction: usize) -> Vec<Step> {
+        let links = &self.network().links;
+        let demand = self.demand(junction);
+        // Flow into the junction and head lost, for a head there.
+        let at = |head: f64| -> Option<(Vec<f64>, f64, f64)> {
+            let mut flows = Vec::with_capacity(links.len());
+            let (mut into, mut slopes) = (-demand, 0.0);
+            for (i, link) in links.iter().enumerate() {
+                let surface = |node: usize| Node::Reservoir {
+                    level: if node == junction {
+                        head
+                    } else {
+                        self.case.solved.heads[node]
+                    },
+                    pressure: 0.0,
+                };
+                let alone = Network {
+                    nodes: vec![surface(link.from), surface(link.to)],
+                    links: vec![Link {
+                        from: 0,
+                        to: 1,
+                        elements: link.elements.clone(),
+                    }],
+                    ..self.network().clone()
+                };
+                let own = vec![Reading::EXACT; self.network().pipes(i)];
+                let solved = solve(&alone, &own, self.limits).ok()?;
+                let flow = solved.flows[0];
+                let lost = solved.states[0].head_loss;
+                into += if link.to == junction { flow } else { -flow };
+                if lost > 0.0 {
+                    slopes += flow.abs() / lost;
+                }
+                flows.push(flow);
+            }
+            Some((flows, into, slopes))
+        };
+        let mut surfaces: Vec<f64> = (0..self.network().nodes.len())
+            .filter_map(|n| self.fixed(n))
+            .collect();
+        surfaces.sort_by(f64::total_cmp);
+        let first = surfaces[surfaces.len() / 2];
+        let scale = self.flow_scale();
+        let head_scale = self
+            .case
+            .solved
+            .heads
+            .iter()
+            .fold(0.0_f64, |most, h| most.max(h.abs()));
+        let mut head = first;
+        let mut rows: Vec<(f64, Vec<f64>, f64)> = Vec::new();
+        let mut settled = false;
+        for _ in 0..MOST_ROUNDS {
+            let Some((flows, into, slopes)) = at(head) else {
+                break;
+            };
+            let there = flows
+                .iter()
+                .zip(self.flows())
+                .all(|(a, b)| self.same(Kind::Flow, scale, *a, *b))
+                && self.same(Kind::Length, head_scale, head, self.case.solved.heads[junction]);
+            rows.push((head, flows, into));
+            if there {
+                settled = true;
+                break;
+            }
+            if slopes <= 0.0 {
+                break;
+            }
+            head += 2.0 * into / slopes;
+        }
+        if !settled || links.len() > COLUMNS {
+            return vec![self.by_computer()];
+        }
+        let h = self.head_symbol(junction);
+        let mut body = vec![
+            Block::Paragraph(vec![
+                t("If the head where the pipes meet, "),
+                m(h.clone()),
+                t(
+                    ", were known, each pipe would be one between two known heads, and its flow could be worked out by itself \
+                   (guess f, find V, Re and a better f, as always). So that head is guessed. The first guess is the level of a \
+                   reservoir in the middle: nothing then flows in its pipe, and the sign of what is left over tells which way \
+                   the flow there really goes.",
+                ),
+            ]),
+            say(
+                "What is left over at the junction tells how far off the guess is. A flow goes nearly as the root of its \
+                 head loss, so the guess is changed by",
+            ),
+            Block::Equation(vec![Line::equal(
+                sym("Delta") * sym("H"),
+                num(2.0) * sym("Q_left") / sym("S"),
+            )]),
+            Block::Paragraph(vec![
+                t("where "),
+                m(sym("Q_left")),
+                t(" is all that flows in less all that flows out or is taken out, and "),
+                m(sym("S")),
+                t(" the sum of "),
+                m(sym("Q") / sym("h_L")),
+                t(" over the pipes in which something flows. Too much flowing in asks for a higher head."),
+            ]),
+        ];
+        let mut heads = vec![vec![m(h)]];
+        heads.extend((0..links.len()).map(|l| vec![m(self.flow_symbol(l))]));
+        heads.push(vec![m(sym("Q_left"))]);
+        let calm = rows
+            .iter()
+            .position(|(_, _, into)| self.same(Kind::Flow, scale, *into, 0.0));
+        let table_rows: Vec<_> = cut(rows.len(), calm.unwrap_or(rows.len()))
+            .map(|i| match i {
+                None => vec![vec![t("…")]; heads.len()],
+                Some(i) => {
+                    let (head, flows, into) = &rows[i];
+                    let mut cells = vec![vec![Inline::Value(self.cell(Kind::Length, head_scale, *head))]];
+                    cells.extend(
+                        flows
+                            .iter()
+                            .chain([into])
+                            .map(|q| vec![Inline::Value(self.cell(Kind::Flow, scale, *q))]),
+                    );
+                    cells
+                }
+            })
+            .collect();
+        let numeric = vec![true; heads.len()];
+        body.push(table(heads, numeric, table_rows));
+        body.push(say(
+            "In the last row nothing is left over: head and flows are found.",
+        ));
+        vec![step("Guess the head where the pipes meet", body)]
+    }
+
+    /// No loops: every flow follows from continuity.
+    fn outwards(&self) -> Vec<Step> {
+        vec![step(
+            "Find the flows from the ends inwards",
+            vec![
+                say(
+                    "There is no loop, and one way only to each junction. Where a pipe leads to the last junction, it carries what \
+                     is taken out there; the pipe before it carries that and what is taken out on the way, and so on. No \
+                     friction factor is needed for this:",
+                ),
+                self.flows_table(),
+            ],
+        )]
+    }
+
+    /// Flows that balance are guessed and corrected round each loop in turn.
+    fn corrected(&self, loops: &[Loop]) -> Vec<Step> {
+        let count = self.network().links.len();
+        let scale = self.flow_scale();
+        let exact = self.exact();
+        // Each loop is begun by a link that no other loop holds, or by the first of a way between reservoirs; moving the
+        // solution by a loop keeps every balance, and rounds the numbers with which one begins.
+        let mut flows = self.flows().to_vec();
+        let unit = display_unit(Kind::Flow, scale, self.conventions.units);
+        for way in loops {
+            let (link, sense) = way.links[0];
+            let round = unit.to_si(round_to_figures(unit.from_si(flows[link]), 1));
+            let by = (round - flows[link]) * sense;
+            for &(link, sense) in &way.links {
+                flows[link] += by * sense;
+            }
+        }
+        let head_scale = (0..count)
+            .filter_map(|l| self.head(l, self.flows()[l], &exact))
+            .fold(0.0_f64, |most, (h, _, _)| most.max(h.abs()));
+        let mut first_round: Vec<(usize, Vec<(usize, f64, f64, f64)>, f64)> = Vec::new();
+        let mut rows: Vec<(Vec<f64>, Vec<f64>)> = vec![(flows.clone(), vec![f64::NAN; loops.len()])];
+        let mut settled = false;
+        'rounds: for round in 0..MOST_ROUNDS {
+            let mut corrections = Vec::new();
+            for (i, way) in loops.iter().enumerate() {
+                let (mut over, mut slope) = (-way.head, 0.0);
+                let mut detail = Vec::new();
+                for &(link, sense) in &way.links {
+                    let Some((lost, given, _)) = self.head(link, flows[link], &exact) else {
+                        break 'rounds;
+                    };
+                    let h = sense * (lost - given);
+                    let per_flow = if flows[link] == 0.0 {
+                        0.0
+                    } else {
+                        (lost / flows[link]).abs()
+                    };
+                    over += h;
+                    slope += per_flow;
+                    detail.push((link, sense * flows[link], h, per_flow));
+                }
+                if slope <= 0.0 {
+                    break 'rounds;
+                }
+                let by = -over / (2.0 * slope);
+                if round == 0 {
+                    first_round.push((i, detail, by));
+                }
+                for &(link, sense) in &way.links {
+                    flows[link] += by * sense;
+                }
+                corrections.push(by);
+            }
+            let there = flows
+                .iter()
+                .zip(self.flows())
+                .all(|(a, b)| self.same(Kind::Flow, scale, *a, *b));
+            let still = corrections
+                .iter()
+                .all(|by| self.same(Kind::Flow, scale, *by, 0.0));
+            rows.push((flows.clone(), corrections));
+            if there && still {
+                settled = true;
+                break;
+            }
+        }
+        if !settled {
+            return vec![self.by_computer()];
+        }
+        let closed = loops.iter().any(|way| way.from == way.to);
+        let mut body = vec![
+            say(if closed {
+                "Flows are guessed that balance at every node. Round a loop the losses then do not add up to nothing. \
+                 Adding the same flow to every link of the loop keeps all balances; how much must be added is found as if each \
+                 loss went as the square of its flow:"
+            } else {
+                "Flows are guessed that balance at every node. From one reservoir to another the losses then do not add up to the \
+                 difference of their heads. Adding the same flow to every link on that way keeps all balances at junctions; how much must \
+                 be added is found as if each loss went as the square of its flow:"
+            }),
+            Block::Equation(vec![Line::equal(
+                sym("Delta") * sym("Q"),
+                -(sym("h_over") / (num(2.0) * sym("S"))),
+            )]),
+            Block::Paragraph(vec![
+                t("with "),
+                m(sym("h_over")),
+                t(" what the heads round the loop, each with its sign, are too large by, and "),
+                m(sym("S")),
+                t(" the sum of "),
+                m(sym("h_L") / sym("Q")),
+                t(", all counted positive."),
+            ]),
+        ];
+        for (i, detail, by) in first_round.iter().take(3) {
+            body.push(self.loop_words(*i, &loops[*i]));
+            let rows = detail
+                .iter()
+                .map(|(link, flow, h, per_flow)| {
+                    vec![
+                        vec![t(self.link_name(*link))],
+                        vec![Inline::Value(self.cell(Kind::Flow, scale, *flow))],
+                        vec![Inline::Value(self.cell(Kind::Length, head_scale, *h))],
+                        vec![self.per_flow(*per_flow)],
+                    ]
+                })
+                .collect();
+            body.push(table(
+                vec![
+                    vec![t("link")],
+                    vec![m(sym("Q")), t(" as passed")],
+                    vec![t("head as passed")],
+                    vec![m(sym("h_L") / sym("Q"))],
+                ],
+                vec![false, true, true, true],
+                rows,
+            ));
+            let over: f64 = detail.iter().map(|d| d.2).sum::<f64>() - loops[*i].head;
+            let slope: f64 = detail.iter().map(|d| d.3).sum();
+            body.push(Block::Paragraph(vec![
+                t("Too much by "),
+                Inline::Value(self.cell(Kind::Length, head_scale, over)),
+                t("; the last column sums to "),
+                self.per_flow(slope),
+                t("; so the flow round the loop is changed by "),
+                Inline::Value(self.cell(Kind::Flow, scale, *by)),
+                t(if loops.len() > 1 && i + 1 < loops.len() {
+                    ". The next loop is worked with the flows as they are now."
+                } else {
+                    "."
+                }),
+            ]));
+        }
+        body.push(say("Friction factors are read anew at the new flows, and the loops are gone through again, until no correction can be seen:"));
+        let with_flows = count <= COLUMNS;
+        let mut heads = vec![vec![t("round")]];
+        heads.extend((0..loops.len()).map(|i| vec![m(sym("Delta") * sym(format!("Q_{}", i + 1)))]));
+        if with_flows {
+            heads.extend((0..count).map(|l| vec![m(self.flow_symbol(l))]));
+        }
+        let calm = rows
+            .iter()
+            .position(|(_, by)| by.iter().all(|by| self.same(Kind::Flow, scale, *by, 0.0)));
+        let table_rows: Vec<_> = cut(rows.len(), calm.unwrap_or(rows.len()))
+            .map(|i| match i {
+                None => vec![vec![t("…")]; heads.len()],
+                Some(i) => {
+                    let (flows, corrections) = &rows[i];
+                    let mut cells = vec![vec![t(if i == 0 {
+                        "guess".to_owned()
+                    } else {
+                        format!("{i}")
+                    })]];
+                    cells.extend(corrections.iter().map(|by| {
+                        if by.is_nan() {
+                            vec![t("")]
+                        } else {
+                            vec![Inline::Value(self.cell(Kind::Flow, scale, *by))]
+                        }
+                    }));
+                    if with_flows {
+                        cells.extend(
+                            flows
+                                .iter()
+                                .map(|q| vec![Inline::Value(self.cell(Kind::Flow, scale, *q))]),
+                        );
+                    }
+                    cells
+                }
+            })
+            .collect();
+        let numeric = vec![true; heads.len()];
+        body.push(table(heads, numeric, table_rows));
+        if !with_flows {
+            body.push(say("The flows are then:"));
+            body.push(self.flows_table());
+        }
+        vec![step("Guess flows and correct them round the loops", body)]
+    }
+
+    fn per_flow(&self, si: f64) -> Inline {
+        // Metres for each litre a second read best.
+        let length = display_unit(Kind::Length, 1.0, self.conventions.units);
+        let flow = display_unit(Kind::Flow, self.flow_scale(), self.conventions.units);
+        let value = length.from_si(si * flow.to_si(1.0));
+        let unit = Unit {
+            symbol: format!("{}/({})", length.symbol, flow.symbol),
+            factor: length.to_si(1.0) / flow.to_si(1.0),
+            dimension: length.dimension / flow.dimension,
+            ..Unit::none()
+        };
+        let figures = self.conventions.figures;
+        Inline::Value(Written {
+            number: round_to_figures(value, figures),
+            shown: Shown::new(value, figures),
+            figures,
+            unit,
+        })
+    }
+
+    fn loop_words(&self, i: usize, way: &Loop) -> Block {
+        let names: Vec<String> = way
+            .links
+            .iter()
+            .map(|&(link, sense)| {
+                if sense > 0.0 {
+                    self.link_name(link).to_owned()
+                } else {
+                    format!("{} (backwards)", self.link_name(link))
+                }
+            })
+            .collect();
+        let mut words = if way.from == way.to {
+            vec![
+                Inline::Strong(vec![t(format!("Loop {}", i + 1))]),
+                t(format!(
+                    ": from {} round by {}.",
+                    self.node_name(way.from),
+                    listed(&names)
+                )),
+            ]
+        } else {
+            vec![
+                Inline::Strong(vec![t(format!("Loop {}", i + 1))]),
+                t(format!(
+                    ": from {} to {} by {}. Their heads differ by ",
+                    self.node_name(way.from),
+                    self.node_name(way.to),
+                    listed(&names)
+                )),
+                self.value(Kind::Length, way.head),
+                t("."),
+            ]
+        };
+        words.push(t(" With the guessed flows:"));
+        Block::Paragraph(words)
+    }
+
+    // ---- the end ----
+
+    fn check(&self, way: &Way) -> Vec<Block> {
+        let names = self.case.system.pipe_names();
+        let pipes = self.case.pipes();
+        let rows = names
+            .iter()
+            .zip(&pipes)
+            .map(|(name, (link, _, state))| {
+                let flows = state.reynolds > 0.0;
+                let or_dash = |inline: Inline| if flows { vec![inline] } else { vec![t("–")] };
+                vec![
+                    vec![t(*name)],
+                    vec![Inline::Value(self.cell(
+                        Kind::Flow,
+                        self.flow_scale(),
+                        self.flows()[*link],
+                    ))],
+                    or_dash(self.value(Kind::Velocity, state.velocity)),
+                    or_dash(self.value(Kind::Number, state.reynolds)),
+                    or_dash(self.value(Kind::Number, state.darcy_friction_factor)),
+                    or_dash(t(state.regime.name())),
+                    vec![self.value(Kind::Length, state.major_head_loss)],
+                    vec![self.value(Kind::Length, self.case.solved.states[*link].head_loss)],
+                ]
+            })
+            .collect();
+        let mut body = vec![
+            say(
+                "With the flows found, velocity, Reynolds number, friction factor and losses are worked out once more for every pipe:",
+            ),
+            table(
+                vec![
+                    vec![t("pipe")],
+                    vec![m(sym("Q"))],
+                    vec![m(sym("V"))],
+                    vec![m(sym("Re"))],
+                    vec![m(sym("f"))],
+                    vec![t("regime")],
+                    vec![m(sym("h_f"))],
+                    vec![m(sym("h_L"))],
+                ],
+                vec![false, true, true, true, true, false, true, true],
+                rows,
+            ),
+        ];
+        match way {
+            Way::SideBySide => body.push(say("The same head is lost in every link, as it must be.")),
+            Way::InLine => body.push(say(
+                "The losses add up to the difference of the levels, as they must.",
+            )),
+            Way::Tree => {}
+            _ => body.push(say(
+                "At every junction the flows balance, and the heads agree by whichever way one comes.",
+            )),
+        }
+        if is_laminar(self.case) {
+            body.push(say(
+                "Every pipe is laminar, so that no chart was needed: f = 64/Re.",
+            ));
+        } else if pipes.iter().any(|(_, _, s)| s.regime == Regime::Critical) {
+            body.push(say(
+                "In the critical zone no friction factor is certain, and neither are flows that hang on it.",
+            ));
+        }
+        body
+    }
+
+    /// Heads outwards from those that are known, and pressures where elevations are.
+    fn heads(&self, w: &mut Writer<'_>) -> Result<Option<Vec<Block>>, EquationError> {
+        let nodes = &self.network().nodes;
+        let links = &self.network().links;
+        let sought = (0..nodes.len()).filter(|&n| self.fixed(n).is_none()).count();
+        if !self.case.solved.heads_are_known || sought == 0 {
+            return Ok(None);
+        }
+        let mut known: Vec<bool> = (0..nodes.len())
+            .map(|n| match nodes[n] {
+                Node::Reservoir { .. } => true,
+                Node::Junction { head, .. } => head.is_some(),
+            })
+            .collect();
+        let mut lines = Vec::new();
+        let mut rows = Vec::new();
+        while let Some((i, link)) = links
+            .iter()
+            .enumerate()
+            .find(|(_, link)| known[link.from] != known[link.to])
+        {
+            let forward = known[link.from];
+            let (from, to) = if forward {
+                (link.from, link.to)
+            } else {
+                (link.to, link.from)
+            };
+            known[to] = true;
+            // With the flow a head falls by what is lost; a pump raises it towards `to`.
+            let falls = (self.flows()[i] >= 0.0) == forward;
+            let mut terms = vec![
+                (true, self.head_symbol(from)),
+                (!falls, sym(own_result("h_L", self.link_name(i)))),
+            ];
+            for (is_turbine, term) in self.machine_terms(i) {
+                terms.push((is_turbine != forward, term));
+            }
+            let name = own_result("H", self.node_name(to));
+            if sought <= 8 {
+                lines.push(w.line(&name, &sum(terms), Kind::Length)?);
+            }
+            rows.push(to);
+        }
+        let mut body = vec![say(
+            "From a known head the others follow: along a link the head falls by what is lost in the direction of the flow, \
+             and rises by what a pump gives.",
+        )];
+        if sought <= 8 {
+            body.push(Block::Equation(lines));
+        } else {
+            let rows = rows
+                .into_iter()
+                .map(|node| {
+                    vec![
+                        vec![t(self.node_name(node))],
+                        vec![self.value(Kind::Length, self.case.solved.heads[node])],
+                    ]
+                })
+                .collect();
+            body.push(table(
+                vec![vec![t("node")], vec![t("head")]],
+                vec![false, true],
+                rows,
+            ));
+        }
+        let mut lines = Vec::new();
+        for node in 0..nodes.len() {
+            if let Node::Junction {
+                elevation: Some(_), ..
+            } = nodes[node]
+                && lines.len() < 8
+            {
+                let name = self.node_name(node);
+                let formula = sym("rho") * sym("g") * (self.head_symbol(node) - sym(own_result("z", name)));
+                lines.push(w.line(&own_result("p", name), &formula, Kind::Pressure)?);
+            }
+        }
+        if !lines.is_empty() {
+            body.push(say(
+                "Where the elevation is known, what the head has above it is pressure:",
+            ));
+            body.push(Block::Equation(lines));
+        }
+        Ok(Some(body))
+    }
+}
+
+/// `a = b = c`
+fn chain(all: Vec<Expr>) -> Line {
+    let mut all = all.into_iter();
+    let mut line = Line::single(all.next().unwrap_or_else(|| num(0.0)));
+    for next in all {
+        line = line.then(crate::equation::Relation::Equal, next);
+    }
+    line
+}
+
+/// Which rows a table shows of so many: up to the one from which nothing moves that can be seen but for a last
+/// figure, or the first ones; a gap (`None`) where some are left out; and the last.
+fn cut(rows: usize, calm: usize) -> impl Iterator<Item = Option<usize>> {
+    let head = (calm + 1).min(if rows <= ROWS { rows } else { ROWS - 2 });
+    let gap = (head + 1 < rows).then_some(None);
+    let last = (head < rows).then_some(Some(rows - 1));
+    (0..head).map(Some).chain(gap).chain(last)
+}
+
+/// A number rounded to the decimals of another.
+fn decimals(scale: f64, value: f64, unit: &Unit, figures: u32) -> Written {
+    let place = |x: f64| {
+        if x > 0.0 {
+            libm::floor(libm::log10(x)) as i32
+        } else {
+            0
+        }
+    };
+    let last = place(scale) - (figures as i32 - 1);
+    let step = libm::pow(10.0, f64::from(last));
+    let rounded = libm::round(value / step);
+    if rounded == 0.0 {
+        return Written {
+            number: 0.0,
+            shown: Shown::new(0.0, 1),
+            figures: 1,
+            unit: unit.clone(),
+        };
+    }
+    let figures = place(rounded.abs()).max(0) as u32 + 1;
+    Written {
+        number: round_to_figures(value, figures),
+        shown: Shown::new(value, figures),
+        figures,
+        unit: unit.clone(),
+    }
+}
+
+/// A pure number as short as it can be written.
+fn plain(value: f64) -> Written {
+    super::working::short(round_to_figures(value, 4))
+}
