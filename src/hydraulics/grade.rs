@@ -100,15 +100,23 @@ pub fn grade_line(path: &Path, state: &State) -> Vec<GradePoint> {
     line
 }
 
-/// The point of a grade line with the lowest pressure; the first of several.
+/// The point of a grade line with the lowest pressure; of several, a named point of the path or else the first.
 pub fn lowest(line: &[GradePoint]) -> Option<&GradePoint> {
-    line.iter().reduce(|least, point| {
+    let least = (line.iter()).reduce(|least, point| {
         if point.pressure < least.pressure {
             point
         } else {
             least
         }
-    })
+    })?;
+    // The end of a pipe at a named point has its pressure but for rounding.
+    let here = |p: &&GradePoint| {
+        matches!(p.place, Place::Point(_))
+            && p.distance == least.distance
+            && p.energy_head == least.energy_head
+            && p.hydraulic_head == least.hydraulic_head
+    };
+    Some(line.iter().find(here).unwrap_or(least))
 }
 
 fn line_point(place: Place, distance: f64, energy_head: f64, velocity_head: f64) -> GradePoint {

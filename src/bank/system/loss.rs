@@ -65,7 +65,7 @@ impl LossBy {
     }
 
     /// The number that the law takes, from the number written.
-    pub(super) fn number(self, written: f64) -> f64 {
+    pub fn number(self, written: f64) -> f64 {
         match self {
             Self::K | Self::EquivalentLength | Self::EquivalentDiameters => written,
             Self::Fitting(fitting) => fitting.coefficient,

@@ -150,7 +150,7 @@ fn losses(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> 
         }
         _ => None,
     };
-    let minors = w.minors(without);
+    let minors = w.minors(&|j| Some(j) == without || in_unknown_friction(w, j));
     if let Some(minors) = &minors {
         lines.push(w.line("h_minor", minors, Kind::Length, b)?);
     }
@@ -405,6 +405,11 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
     Ok(step(title, body))
 }
 
+/// Whether a loss by equivalent length sits in the pipe whose roughness is asked: its factor is not known yet.
+fn in_unknown_friction(w: &Working, loss: usize) -> bool {
+    w.is_length(loss) && w.unknown == Unknown::Roughness(w.losses[loss].pipe)
+}
+
 /// The head that one pipe or one loss takes, all others being known.
 fn left_over(w: &Working, pipe: Option<usize>, loss: Option<usize>) -> Expr {
     let mut losses: Vec<(bool, Expr)> = w
@@ -412,7 +417,9 @@ fn left_over(w: &Working, pipe: Option<usize>, loss: Option<usize>) -> Expr {
         .filter(|i| Some(*i) != pipe)
         .map(|i| (false, w.own("h_f", i)))
         .collect();
-    if w.minors(loss).is_some() {
+    if w.minors(&|j| Some(j) == loss || in_unknown_friction(w, j))
+        .is_some()
+    {
         losses.push((false, sym("h_minor")));
     }
     balance(w, true, None, losses)
@@ -430,7 +437,7 @@ fn roughness(w: &Working, i: usize, body: &mut Vec<Block>, b: &mut Bindings) -> 
         b,
     )?];
     let v2 = w.own("V", i).pow(2);
-    let formula = w.own("D", i) / w.own("L", i) * (num(2.0) * sym("g") * w.own("h_f", i) / v2);
+    let formula = w.own("D", i) / w.friction_length(i) * (num(2.0) * sym("g") * w.own("h_f", i) / v2);
     lines.push(w.line(&w.own_name("f", i), &formula, Kind::Number, b)?);
     body.push(Block::Equation(lines));
     body.push(Block::Paragraph(vec![
@@ -474,7 +481,7 @@ pub(super) fn losses_again(w: &Working, b: &mut Bindings) -> Result<Vec<Line>, E
         lines.push(w.line(&w.own_name("h_f", i), &w.friction(i), Kind::Length, b)?);
         parts.push((true, w.own("h_f", i)));
     }
-    if let Some(minors) = w.minors(None) {
+    if let Some(minors) = w.minors(&|_| false) {
         lines.push(w.line("h_minor", &minors, Kind::Length, b)?);
         parts.push((true, sym("h_minor")));
     }

@@ -90,7 +90,15 @@ fn loss_coefficients(w: &Working, pipe: usize) -> Vec<(bool, Expr)> {
     w.losses
         .iter()
         .filter(|l| l.pipe == pipe)
-        .map(|l| (true, sym(l.symbol.clone())))
+        .map(|l| (true, l.k.clone()))
+        .collect()
+}
+
+/// Minor losses of one pipe that grow with the square of the velocity in laminar flow too.
+fn square_coefficients(w: &Working, pipe: usize) -> Vec<(bool, Expr)> {
+    (w.losses.iter().enumerate())
+        .filter(|(j, l)| l.pipe == pipe && !w.is_length(*j))
+        .map(|(_, l)| (true, l.k.clone()))
         .collect()
 }
 
@@ -704,7 +712,7 @@ fn laminar_coefficient(w: &Working, pipe: usize) -> Expr {
     } else {
         sym("rho") * sym("g")
     };
-    let own = half_constant(w, pipe) * above * w.own("L", pipe) / (below * w.own("D", pipe).pow(2));
+    let own = half_constant(w, pipe) * above * w.friction_length(pipe) / (below * w.own("D", pipe).pow(2));
     times(own, ratio(w, pipe, 2))
 }
 
@@ -745,7 +753,7 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     let squares: Vec<_> = kinetic_coefficients(w)
         .into_iter()
         .chain(w.pipes().flat_map(|i| {
-            loss_coefficients(w, i)
+            square_coefficients(w, i)
                 .into_iter()
                 .map(move |(plus, k)| (plus, times(k, ratio(w, i, 4))))
         }))
@@ -790,7 +798,7 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
                 };
                 let below = if w.kinematic { sym("nu") } else { sym("mu") };
                 above * w.own("D", FIRST).pow(2) * symbol
-                    / (half_constant(w, FIRST) * below * w.own("L", FIRST))
+                    / (half_constant(w, FIRST) * below * w.friction_length(FIRST))
             } else {
                 symbol / b
             };

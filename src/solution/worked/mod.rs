@@ -12,6 +12,7 @@ pub(super) mod network;
 mod setting;
 mod size;
 pub(super) mod tank;
+mod way;
 mod working;
 
 use super::units::Kind;
@@ -57,10 +58,16 @@ fn of_path(
         setting::known(&working)?,
     ];
     steps.extend(duct::hydraulic_diameters(&working)?);
+    steps.extend(way::coefficients(&working)?);
     match working.unknown {
         Unknown::Flow => flow::steps(&working, &mut steps)?,
         Unknown::Diameter(pipe) => size::steps(&working, pipe, &mut steps)?,
         _ => direct::steps(&working, &mut steps)?,
+    }
+    let solved = &case.solved;
+    steps.extend(way::grade(&working, &mut working.bindings(solved))?);
+    if let Unknown::Diameter(pipe) = working.unknown {
+        steps.extend(way::size(&working, pipe, solved)?);
     }
     steps.push(answers::answers(&working, template)?);
     Ok(steps)

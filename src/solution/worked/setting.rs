@@ -2,10 +2,11 @@
 
 use super::duct::{measures, over_jet, profile_words};
 use super::step;
+use super::way::{fitting_name, meaning};
 use super::working::{At, Working, listed, m, num, say, short, sum, sym, t, table, velocity_head};
 use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
-use crate::bank::system::{Bore, Element, Fluid, Value, Velocity};
+use crate::bank::system::{Bore, Element, Fluid, LossBy, Value, Velocity};
 use crate::equation::{EquationError, Expr, Line};
 use crate::fluid::Named;
 use crate::hydraulics::regime::Regime;
@@ -149,9 +150,9 @@ pub(super) fn equation(w: &Working) -> Step {
             }
             words.push(m(sym(l.symbol.clone())));
             words.push(t(format!(
-                "{} the {}{}",
+                "{} {}{}",
                 if n == 0 { " is" } else { "" },
-                l.name,
+                meaning(l),
                 w.in_pipe(l.pipe)
             )));
         }
@@ -327,8 +328,31 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
             Element::Loss {
                 coefficient, name, ..
             } => {
-                let value = stated(coefficient).map_or_else(asked, |v| said(v, Kind::Number));
-                rows.add(sym(w.losses[loss].symbol.clone()), value, name.clone());
+                let of = &w.losses[loss];
+                let (value, words) = match of.by {
+                    LossBy::K => (
+                        stated(coefficient).map_or_else(asked, |v| said(v, Kind::Number)),
+                        name.clone(),
+                    ),
+                    LossBy::Fitting(fitting) => (
+                        stated(coefficient).map_or_else(asked, |v| said(v, Kind::Number)),
+                        fitting_name(name, fitting.name),
+                    ),
+                    LossBy::EquivalentLength => (
+                        stated(coefficient).map_or_else(asked, |v| said(v, Kind::Length)),
+                        meaning(of),
+                    ),
+                    LossBy::EquivalentDiameters => (
+                        stated(coefficient).map_or_else(asked, |v| said(v, Kind::Number)),
+                        meaning(of),
+                    ),
+                    LossBy::Rounding => (
+                        vec![Inline::Value(short(of.by.number(of.number)))],
+                        format!("{name}, with a rounded edge"),
+                    ),
+                    _ => (vec![t("see below")], format!("{name}: follows from the bores")),
+                };
+                rows.add(sym(of.symbol.clone()), value, words);
                 loss += 1;
             }
             Element::Pump { .. } | Element::Turbine { .. } => {}

@@ -5,6 +5,7 @@ use super::direct::{factor, heads_from_powers, through, velocity};
 use super::flow::{GUESS, iterate, settle};
 use super::setting::reduced;
 use super::step;
+use super::way::{area_lines, touches};
 use super::working::{At, Pass, Working, capital, m, num, say, sum, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, EquationError, Expr, Line};
@@ -32,7 +33,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
         body.push(Block::Equation(lines));
         body.extend(factor(w, i, false, &mut b)?);
         let mut lines = vec![w.line(&w.own_name("h_f", i), &w.friction(i), Kind::Length, &mut b)?];
-        if let Some(minors) = w.minors_of(i, None) {
+        if let Some(minors) = w.minors_of(i, &|j| touches(&w.losses[j], pipe)) {
             lines.push(w.line(&w.own_name("h_m", i), &minors, Kind::Length, &mut b)?);
         }
         body.push(Block::Equation(lines));
@@ -166,21 +167,27 @@ fn others(w: &Working, pipe: usize) -> Vec<(bool, Expr)> {
         w.losses
             .iter()
             .filter(|l| l.pipe == pipe)
-            .map(|l| (true, sym(l.symbol.clone()))),
+            .map(|l| (true, l.k.clone())),
     );
     terms
 }
 
 /// Whether friction alone depends on the bore, so that it can be had from a fifth power.
 fn explicit(w: &Working, pipe: usize) -> bool {
-    others(w, pipe).is_empty()
+    others(w, pipe).is_empty() && !w.losses.iter().any(|l| touches(l, pipe))
 }
 
 /// `(K + f L/D) 8 Q²/(π² g D⁴)`
 fn spent(w: &Working, pipe: usize) -> Expr {
     let mut terms = others(w, pipe);
     terms.push((true, w.own("f", pipe) * (w.own("L", pipe) / w.own("D", pipe))));
-    sum(terms) * (num(8.0) * sym("Q").pow(2) / (Expr::Pi.pow(2) * sym("g") * w.own("D", pipe).pow(4)))
+    let own =
+        sum(terms) * (num(8.0) * sym("Q").pow(2) / (Expr::Pi.pow(2) * sym("g") * w.own("D", pipe).pow(4)));
+    // A change of area into this pipe counts on the other one's velocity, but its coefficient on both bores.
+    let changes = (w.losses.iter()).filter(|l| l.pipe != pipe && touches(l, pipe));
+    sum(std::iter::once((true, own))
+        .chain(changes.map(|l| (true, w.minor(l))))
+        .collect())
 }
 
 /// All heads that do not depend on the bore.
@@ -193,7 +200,7 @@ fn left(w: &Working, pipe: usize) -> Expr {
     }
     for i in w.pipes().filter(|i| *i != pipe) {
         terms.push((false, w.own("h_f", i)));
-        if w.minors_of(i, None).is_some() {
+        if w.minors_of(i, &|j| touches(&w.losses[j], pipe)).is_some() {
             terms.push((false, w.own("h_m", i)));
         }
     }
@@ -224,6 +231,10 @@ fn bore(w: &Working, pipe: usize, of: &mut Bindings, again: bool) -> Result<Vec<
             ]),
         ]);
     }
+    let mut changes = Vec::new();
+    for loss in w.losses.iter().filter(|l| touches(l, pipe)) {
+        changes.extend(area_lines(w, loss, of)?);
+    }
     let (mut line, _) = super::check::evaluated(w, &spent(w, pipe), Kind::Length, of)?;
     if again && line.rest.len() > 1 {
         // The formula stands a page above.
@@ -237,7 +248,7 @@ fn bore(w: &Working, pipe: usize, of: &mut Bindings, again: bool) -> Result<Vec<
             w.value(Kind::Bore, d),
             t(", for with it the head spent is the head that there is to spend:"),
         ]),
-        Block::Equation(vec![line]),
+        Block::Equation(changes.into_iter().chain([line]).collect()),
     ])
 }
 

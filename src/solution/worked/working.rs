@@ -1,10 +1,11 @@
 //! What every step of a worked solution needs: the system's symbols, the terms of its energy equation, and
 //! the values that stand behind them.
 
+use super::way::{base_symbol, bind, coefficient as loss_coefficient};
 use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table, text};
-use crate::bank::system::{Duct, Element, Fluid, PathSystem, Station, Value, Velocity, solve_fault};
+use crate::bank::system::{Duct, Element, Fluid, LossBy, PathSystem, Station, Value, Velocity, solve_fault};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
@@ -97,6 +98,12 @@ pub(super) struct Loss {
     pub symbol: String,
     /// The pipe on whose velocity head it counts.
     pub pipe: usize,
+    /// How it is told.
+    pub by: LossBy,
+    /// The number by which it is told, SI; 1 where none is.
+    pub number: f64,
+    /// What stands for its coefficient in formulas.
+    pub k: Expr,
 }
 
 /// A pump or a turbine.
@@ -202,11 +209,24 @@ impl<'a> Working<'a> {
         for element in &system.path {
             match element {
                 Element::Pipe { .. } => {}
-                Element::Loss { name, pipe, .. } => losses.push(Loss {
-                    name: name.clone(),
-                    symbol: numbered("K", losses.len(), losses_all),
-                    pipe: (*pipe).min(names.len() - 1),
-                }),
+                Element::Loss {
+                    name,
+                    coefficient,
+                    by,
+                    pipe,
+                } => {
+                    let symbol = numbered(base_symbol(*by), losses.len(), losses_all);
+                    let pipe = (*pipe).min(names.len() - 1);
+                    let own = |base: &str| sym(pipe_result(base, &names[pipe], names.len()));
+                    losses.push(Loss {
+                        name: name.clone(),
+                        k: loss_coefficient(*by, &symbol, own("f"), own("D")),
+                        symbol,
+                        pipe,
+                        by: *by,
+                        number: known(coefficient).map_or(1.0, |w| w.quantity().value),
+                    });
+                }
                 Element::Pump {
                     name,
                     duty,
@@ -408,24 +428,31 @@ impl<'a> Working<'a> {
     pub(super) fn bindings(&self, solved: &Solved) -> Bindings {
         let mut b = results(self.system(), solved, self.conventions);
         let exact = |si: f64| Bound::new(si, &Unit::none(), self.figures());
-        let mut coefficients = solved.path.elements.iter().filter_map(|e| match e {
-            path::Element::Loss { coefficient, .. } => Some(*coefficient),
-            _ => None,
-        });
         let mut stated = self.system().path.iter().filter_map(|e| match e {
             Element::Loss { coefficient, .. } => Some(known(coefficient)),
             _ => None,
         });
-        for loss in &self.losses {
-            let value = coefficients.next().unwrap_or(f64::NAN);
-            let bound = match stated.next().flatten() {
-                Some(written) => Bound {
-                    quantity: Quantity::number(value),
+        for (j, loss) in self.losses.iter().enumerate() {
+            let written = stated.next().flatten();
+            let k = solved.state.loss_coefficients.get(j).copied().unwrap_or(f64::NAN);
+            let bound = match (loss.by, written) {
+                (LossBy::K | LossBy::Fitting(_), Some(written)) => Bound {
+                    quantity: Quantity::number(k),
                     written: written.clone(),
                 },
-                None => exact(value),
+                (LossBy::EquivalentLength, Some(written)) => Bound {
+                    quantity: written.quantity(),
+                    written: self.given(Kind::Length, written),
+                },
+                (LossBy::EquivalentDiameters, Some(written)) => Bound::as_written(written.clone()),
+                (LossBy::Rounding, _) => Bound {
+                    quantity: Quantity::number(k),
+                    written: short(k),
+                },
+                _ => exact(k),
             };
             b.set(loss.symbol.clone(), bound);
+            bind(self, loss, &mut b);
         }
         for (name, now) in [("alpha_1", &solved.state.start), ("alpha_2", &solved.state.end)] {
             b.set(
@@ -551,29 +578,50 @@ impl<'a> Working<'a> {
     }
 
     pub(super) fn minor(&self, loss: &Loss) -> Expr {
-        sym(loss.symbol.clone()) * velocity_head(self.own("V", loss.pipe))
+        loss.k.clone() * velocity_head(self.own("V", loss.pipe))
     }
 
     /// The minor losses of one pipe together: `(K_1 + K_2) V²/(2g)`.
-    pub(super) fn minors_of(&self, pipe: usize, without: Option<usize>) -> Option<Expr> {
+    pub(super) fn minors_of(&self, pipe: usize, without: &dyn Fn(usize) -> bool) -> Option<Expr> {
         let ks: Vec<_> = self
             .losses
             .iter()
             .enumerate()
-            .filter(|(j, l)| l.pipe == pipe && Some(*j) != without)
-            .map(|(_, l)| (true, sym(l.symbol.clone())))
+            .filter(|(j, l)| l.pipe == pipe && !without(*j))
+            .map(|(_, l)| (true, l.k.clone()))
             .collect();
         (!ks.is_empty()).then(|| sum(ks) * velocity_head(self.own("V", pipe)))
     }
 
     /// All minor losses.
-    pub(super) fn minors(&self, without: Option<usize>) -> Option<Expr> {
+    pub(super) fn minors(&self, without: &dyn Fn(usize) -> bool) -> Option<Expr> {
         let terms: Vec<_> = self
             .pipes()
             .filter_map(|i| self.minors_of(i, without))
             .map(|e| (true, e))
             .collect();
         (!terms.is_empty()).then(|| sum(terms))
+    }
+
+    /// The length in which friction acts in a pipe: its own, and the equivalent lengths of its losses.
+    pub(super) fn friction_length(&self, pipe: usize) -> Expr {
+        let mut terms = vec![(true, self.own("L", pipe))];
+        for loss in self.losses.iter().filter(|l| l.pipe == pipe) {
+            match loss.by {
+                LossBy::EquivalentLength => terms.push((true, sym(loss.symbol.clone()))),
+                LossBy::EquivalentDiameters => {
+                    terms.push((true, sym(loss.symbol.clone()) * self.own("D", pipe)));
+                }
+                _ => {}
+            }
+        }
+        sum(terms)
+    }
+
+    /// Whether a loss is friction in an equivalent length.
+    pub(super) fn is_length(&self, loss: usize) -> bool {
+        (self.losses.get(loss))
+            .is_some_and(|l| matches!(l.by, LossBy::EquivalentLength | LossBy::EquivalentDiameters))
     }
 
     /// Start less end, without losses and velocity heads: pressure, elevation and machines, each where it
