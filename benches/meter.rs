@@ -39,6 +39,7 @@ fn meters(c: &mut Criterion) {
                     coefficient: None,
                     cone_loss_share: 0.1,
                     gas: None,
+                    liquid: None,
                 };
                 let problem = Problem {
                     meter: Meter {

@@ -84,6 +84,7 @@ fn write_meters_for_the_differential_check() {
             coefficient: dice.chance(0.1).then(|| dice.between(0.58, 0.99)),
             cone_loss_share: 0.1,
             gas,
+            liquid: None,
         };
         let gauge = if dice.chance(0.3) {
             Gauge::Manometer {

@@ -30,6 +30,7 @@ fn throttle(device: Device, pipe_diameter: f64, throat_diameter: f64) -> Throttl
         coefficient: None,
         cone_loss_share: 0.1,
         gas: None,
+        liquid: None,
     }
 }
 
@@ -367,6 +368,36 @@ fn a_gas_is_told_when_its_expansion_is_left_out_or_too_large() {
         solved(at, 5.0, Unknown::Differential),
         Err(SolveError::NoSolution { .. })
     ));
+}
+
+#[test]
+fn a_liquid_that_boils_behind_the_meter_is_told() {
+    let at = |pressure: &str| {
+        let file = format!(
+            "fluid: {{ name: water, temperature: 60 degC }}\nflow: 60 L/s\nmeter: {{ venturi: machined, pipe diameter: 150 mm, \
+             throat diameter: 80 mm, differential: unknown, upstream pressure: {pressure} }}\n"
+        );
+        let system = System::parse(&file, "meter.yaml").unwrap_or_else(|f| panic!("{f}"));
+        Case::solve(system, None, &Limits::default()).unwrap_or_else(|f| panic!("{f}"))
+    };
+    // The differential is 65 kPa whatever stands before the meter; vapour pressure at 60 degC is 19.9 kPa.
+    for (pressure, boils) in [
+        ("120 kPa", false),
+        ("88 kPa abs", false),
+        ("84 kPa abs", true),
+        ("40 kPa abs", true),
+    ] {
+        let case = at(pressure);
+        let told = case
+            .remarks(&Limits::default())
+            .iter()
+            .any(|r| r.short == "pressure below vapour pressure");
+        assert_eq!(told, boils, "{pressure}");
+        let steps =
+            solution::worked(&case, None, &Limits::default(), &Course::default().conventions).unwrap();
+        let text = solution::plain_text(&steps, Style::default());
+        assert_eq!(text.contains("does not boil"), !boils, "{text}");
+    }
 }
 
 /// Each kind of meter with each unknown, as a file has it: the fluid with its flow, and the meter.

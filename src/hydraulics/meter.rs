@@ -38,6 +38,15 @@ pub struct Gas {
     pub isentropic_exponent: f64,
 }
 
+/// A liquid, as far as it may boil in a throat.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Liquid {
+    /// Absolute pressure before the device \[Pa\].
+    pub upstream_pressure: f64,
+    /// Vapour pressure, absolute \[Pa\]; 0 where it is not known.
+    pub vapour_pressure: f64,
+}
+
 /// A throttling device in its pipe.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Throttle {
@@ -54,6 +63,8 @@ pub struct Throttle {
     pub cone_loss_share: f64,
     /// The gas, where the fluid is one and its expansion counts.
     pub gas: Option<Gas>,
+    /// The liquid, where the fluid is one and its pressure before the device is known.
+    pub liquid: Option<Liquid>,
 }
 
 /// A round duct, at the centre of which a Pitot tube stands.
@@ -224,6 +235,14 @@ pub enum Warning {
     GasWithoutExpansion {
         /// Its density \[kg/m³\].
         density: f64,
+    },
+    /// The pressure behind the device is below vapour pressure, so that the liquid boils there; in the jet itself it is
+    /// lower still.
+    Cavitation {
+        /// Absolute pressure behind the device \[Pa\].
+        pressure: f64,
+        /// Vapour pressure \[Pa\].
+        vapour_pressure: f64,
     },
     /// The coefficient found is above 1: more flow than Bernoulli's equation allows.
     AboveIdeal {
@@ -660,6 +679,14 @@ fn warn_throttle(
         }
         None => {}
     }
+    if let Some(liquid) = throttle.liquid
+        && liquid.upstream_pressure - pressure < liquid.vapour_pressure
+    {
+        warnings.push(Warning::Cavitation {
+            pressure: liquid.upstream_pressure - pressure,
+            vapour_pressure: liquid.vapour_pressure,
+        });
+    }
     let share = throttle.cone_loss_share;
     if throttle.device.has_outlet_cone() && !(CONE_LOSS_SHARES.0..=CONE_LOSS_SHARES.1).contains(&share) {
         warnings.push(Warning::UnusualLoss {
@@ -824,6 +851,10 @@ fn check(problem: &Problem, coefficient_factor: f64) -> Result<(), SolveError> {
                 "share of the differential pressure that is lost",
                 throttle.cone_loss_share,
             )?;
+            if let Some(liquid) = throttle.liquid {
+                positive("absolute pressure before the device", liquid.upstream_pressure)?;
+                not_negative("vapour pressure", liquid.vapour_pressure)?;
+            }
             if let Some(gas) = throttle.gas {
                 positive("absolute pressure before the device", gas.upstream_pressure)?;
                 ensure(
@@ -872,6 +903,7 @@ mod tests {
             coefficient: None,
             cone_loss_share: 0.1,
             gas: None,
+            liquid: None,
         }
     }
 

@@ -193,6 +193,7 @@ impl Solution for MeterCase {
                     Warning::BeyondStandard { .. } => "beyond a limit of the standard",
                     Warning::UnusualLoss { .. } => "an unusual permanent loss",
                     Warning::GasWithoutExpansion { .. } => "a gas taken as incompressible",
+                    Warning::Cavitation { .. } => "pressure below vapour pressure",
                     Warning::AboveIdeal { .. } => "a coefficient above 1",
                     Warning::UnusualVelocity { .. } => "an unusual velocity",
                     Warning::SecondSolution { .. } => "a second solution",
@@ -321,6 +322,15 @@ impl MeterCase {
                 "the fluid is a gas ({} kg/m^3), but is taken as incompressible; `upstream pressure` and `isentropic \
                  exponent` bring its expansion in",
                 short(*density)
+            ),
+            Warning::Cavitation {
+                pressure,
+                vapour_pressure,
+            } => format!(
+                "behind the meter the pressure is {} kPa absolute, below the vapour pressure of {} kPa: the fluid boils there, \
+                 and nothing of this holds",
+                short(1e-3 * pressure),
+                short(1e-3 * vapour_pressure)
             ),
             Warning::AboveIdeal { coefficient } => format!(
                 "the coefficient comes out as {}, more than the 1 of an ideal meter; check the values",

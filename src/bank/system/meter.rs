@@ -4,11 +4,12 @@ use super::kind::{Kind, ResultName, Surroundings};
 use super::problem::{fluid_values, number};
 use super::slot::{Of, Slot};
 use super::{Fluid, FluidValues, System, Value, si_unit};
+use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
 use crate::hydraulics::meter::standard::{Convergent, Device, Taps};
 use crate::hydraulics::meter::{
-    Duct, Element, Gas, Gauge, Meter, Pitot, Problem, SolveError, Throttle, Unknown,
+    Duct, Element, Gas, Gauge, Liquid, Meter, Pitot, Problem, SolveError, Throttle, Unknown,
 };
 use crate::quantity::{Dimension, PressureReference, Shown, Written};
 
@@ -72,8 +73,8 @@ pub struct ThrottleValues {
     pub coefficient: Option<Value>,
     /// Share of the differential pressure that is lost for good, behind an outlet cone.
     pub permanent_loss: Option<Value>,
-    /// Pressure before the device, where the fluid is a gas whose expansion counts; gauge unless its unit says
-    /// absolute.
+    /// Pressure before the device: that of a gas whose expansion counts, or of a liquid that might boil; gauge unless its
+    /// unit says absolute.
     pub upstream_pressure: Option<Value>,
     /// Isentropic exponent of the gas.
     pub isentropic_exponent: Option<Value>,
@@ -295,6 +296,28 @@ pub(super) fn no_gas(pressure: &Written, atmosphere: &Value) -> Option<Fault> {
     })
 }
 
+/// Whether a fluid is air by its name.
+fn is_air(fluid: &Fluid) -> bool {
+    matches!(fluid, Fluid::Named { name: Named::Air, .. })
+}
+
+/// Whether a fluid is given by a density that only gases have.
+pub(super) fn is_light(fluid: &Fluid) -> bool {
+    match fluid {
+        Fluid::Given {
+            density: Value::Known(density),
+            ..
+        } => density.quantity().value < policy::GAS_DENSITY,
+        _ => false,
+    }
+}
+
+/// The fault of a gas whose pressure is given without its exponent.
+pub(super) fn no_exponent() -> Fault {
+    Fault::new("the expansion of a gas needs its isentropic exponent as well as its pressure")
+        .mend("add `isentropic exponent: 1.4` (1.4 for air and other gases of two atoms a molecule)")
+}
+
 /// An absolute pressure \[Pa\] of one that may be gauge.
 fn absolute(pressure: &Written, atmosphere: &Value) -> f64 {
     let outside = if pressure.unit.reference == Some(PressureReference::Absolute) {
@@ -382,18 +405,36 @@ impl MeterSystem {
             return Err(Faults(faults));
         }
         let fluid = self.fluid_values(figures)?;
+        if let Instrument::Throttle(throttle) = &self.instrument
+            && throttle.upstream_pressure.is_some()
+            && !self.expands()
+            && fluid.density.quantity().value < policy::GAS_DENSITY
+        {
+            return Err(no_exponent().into());
+        }
         let or = |value: &Option<Value>, default: f64| value.as_ref().map_or(default, number);
         let mut flow = f64::NAN;
         let element = match &self.instrument {
             Instrument::Throttle(throttle) => {
                 flow = number(&throttle.flow);
-                let gas = throttle.upstream_pressure.as_ref().map(|pressure| Gas {
-                    upstream_pressure: match pressure {
+                let upstream = throttle
+                    .upstream_pressure
+                    .as_ref()
+                    .map(|pressure| match pressure {
                         Value::Known(pressure) => absolute(pressure, &self.surroundings.atmosphere),
                         _ => f64::NAN,
-                    },
+                    });
+                let gas = upstream.filter(|_| self.expands()).map(|upstream_pressure| Gas {
+                    upstream_pressure,
                     isentropic_exponent: or(&throttle.isentropic_exponent, AIR_ISENTROPIC_EXPONENT),
                 });
+                let vapour_pressure = fluid.vapour_pressure.as_ref().map_or(0.0, |p| p.quantity().value);
+                let liquid = upstream
+                    .filter(|_| !self.expands())
+                    .map(|upstream_pressure| Liquid {
+                        upstream_pressure,
+                        vapour_pressure,
+                    });
                 Element::Throttle(Throttle {
                     device: throttle.device,
                     pipe_diameter: number(&throttle.pipe_diameter),
@@ -401,6 +442,7 @@ impl MeterSystem {
                     coefficient: throttle.coefficient.as_ref().map(number),
                     cone_loss_share: or(&throttle.permanent_loss, CONE_LOSS_SHARE),
                     gas,
+                    liquid,
                 })
             }
             Instrument::Pitot(pitot) => Element::Pitot(Pitot {
@@ -455,9 +497,13 @@ impl MeterSystem {
         }
     }
 
-    /// Whether the fluid is known to be a gas by its name.
-    pub(super) fn is_air(fluid: &Fluid) -> bool {
-        matches!(fluid, Fluid::Named { name: Named::Air, .. })
+    /// Whether the fluid is a gas whose expansion counts where its pressure is known.
+    fn expands(&self) -> bool {
+        let exponent = match &self.instrument {
+            Instrument::Throttle(throttle) => throttle.isentropic_exponent.is_some(),
+            Instrument::Pitot(_) => false,
+        };
+        exponent || is_air(&self.surroundings.fluid)
     }
 
     /// In words what an unknown of a meter may be called in the answer: `the flow`.

@@ -117,6 +117,9 @@ impl Throttling<'_> {
             self.bind("p_1", Kind::Pressure, gas.upstream_pressure);
             self.bind("kappa", Kind::Number, gas.isentropic_exponent);
         }
+        if let Some(liquid) = self.throttle.liquid {
+            self.bind("p_1", Kind::Pressure, liquid.upstream_pressure);
+        }
         let mut steps = vec![known(self.case, &self.w), self.equation()];
         let unknown = self.case.unknown();
         let reads_first = unknown != Unknown::Deflection;
@@ -149,7 +152,7 @@ impl Throttling<'_> {
             }
         }
         steps.push(self.loss()?);
-        steps.push(self.limits());
+        steps.push(self.limits()?);
         Ok(steps)
     }
 
@@ -778,7 +781,7 @@ impl Throttling<'_> {
     }
 
     /// Each limit of the standard, and whether it is kept.
-    fn limits(&self) -> Step {
+    fn limits(&mut self) -> Result<Step, EquationError> {
         let title = "Check the limits of the standard";
         let device = self.throttle.device;
         let mut rows = Vec::new();
@@ -814,14 +817,14 @@ impl Throttling<'_> {
             let ratio = 1.0 - self.case.solved.state.differential / gas.upstream_pressure;
             row(&limit, Kind::Number, ratio);
         }
+        let boils = self.boiling()?;
         if rows.is_empty() {
-            return step(
-                title,
-                vec![say(
-                    "The coefficient is the meter's own, so that the standard's limits for its own coefficient do not bear on it. \
-                     It holds where it was calibrated.",
-                )],
-            );
+            let mut body = vec![say(
+                "The coefficient is the meter's own, so that the standard's limits for its own coefficient do not bear on it. \
+                 It holds where it was calibrated.",
+            )];
+            body.extend(boils);
+            return Ok(step(title, body));
         }
         let mut body = vec![
             say(format!(
@@ -846,7 +849,35 @@ impl Throttling<'_> {
         } else {
             body.push(say("All are kept."));
         }
-        step(title, body)
+        body.extend(boils);
+        Ok(step(title, body))
+    }
+
+    /// Whether a liquid boils behind the meter.
+    fn boiling(&mut self) -> Result<Vec<Block>, EquationError> {
+        let Some(liquid) = self.throttle.liquid else {
+            return Ok(Vec::new());
+        };
+        let line = self.w.line("p_2", &(sym("p_1") - sym("dp")), Kind::Pressure)?;
+        let vapour = shown(Kind::Pressure, liquid.vapour_pressure, self.w.conventions);
+        let boils = liquid.upstream_pressure - self.case.solved.state.differential < liquid.vapour_pressure;
+        let (stands, so) = if boils {
+            (
+                "below",
+                ", so the liquid boils there, and the equation does not hold: raise the pressure or widen the throat.",
+            )
+        } else {
+            ("above", ", so the liquid does not boil there.")
+        };
+        Ok(vec![
+            say("Behind the meter the absolute pressure is"),
+            Block::Equation(vec![line]),
+            Block::Paragraph(vec![
+                t(format!("That is {stands} the vapour pressure of ")),
+                Inline::Value(vapour),
+                t(so),
+            ]),
+        ])
     }
 }
 

@@ -4,7 +4,8 @@ use super::{Reader, words};
 use crate::bank::system::Value;
 use crate::bank::system::kind::Surroundings;
 use crate::bank::system::meter::{
-    DEVICES, Instrument, MeterSystem, PitotValues, Reading, ThrottleValues, WHAT_MAY_BE, no_gas, too_wide,
+    DEVICES, Instrument, MeterSystem, PitotValues, Reading, ThrottleValues, WHAT_MAY_BE, is_light,
+    no_exponent, no_gas, too_wide,
 };
 use crate::bank::system::slot::{Of, Slot};
 use crate::bank::yaml::{Cursor, Fields, listed};
@@ -181,13 +182,11 @@ impl Reader<'_> {
             c.add(fault.at(c.place()));
         }
         let isentropic_exponent = self.maybe(meter, "isentropic exponent", Slot::IsentropicExponent);
-        let is_air = around.is_some_and(|around| MeterSystem::is_air(&around.fluid));
+        let is_gas = around.is_some_and(|around| is_light(&around.fluid));
         match (meter.get("upstream pressure"), meter.get("isentropic exponent")) {
-            (Some(c), None) if !is_air && around.is_some() && !meter.has("isentropic exponent") => c.key_fault(
-                "the expansion of a gas needs its isentropic exponent as well as its pressure",
-                "add `isentropic exponent: 1.4` (1.4 for air and other gases of two atoms a molecule); for a liquid, take \
-                 `upstream pressure` out",
-            ),
+            (Some(c), None) if is_gas && !meter.has("isentropic exponent") => {
+                c.add(no_exponent().at(c.key_place()));
+            }
             (None, Some(c)) if !meter.has("upstream pressure") => c.key_fault(
                 "the expansion of a gas needs its pressure before the meter as well as its isentropic exponent",
                 "add `upstream pressure: 250 kPa`",
