@@ -79,7 +79,7 @@ pub mod policy {
     /// Turbulent flow is often taken as developed from this many diameters on. Common practice, no source.
     pub const TURBULENT_ENTRANCE_DIAMETERS: f64 = 10.0;
     /// An entrance longer than this share of its pipe is worth a warning. Our choice.
-    pub const ENTRANCE_SHARE: f64 = 0.1;
+    pub const ENTRANCE_SHARE: f64 = 0.2;
     /// Exponents that the power law of turbulent flow is known to take: 6 at Re 4e3 to 10 at Re 3e6 (Nikuradse
     /// 1932, as in Schlichting, Boundary-Layer Theory: from memory); rough walls bring it down to some 4.
     pub const POWER_LAW_EXPONENT: (f64, f64) = (4.0, 11.0);

@@ -8,7 +8,7 @@
 use super::careful::{FORMULAS, Reach, asks_for_critical, band, choices, comparisons, regimes, truth, widen};
 use super::slip::{self, Slip, SlipAnswers};
 use super::working::half_unit;
-use super::{Accepted, Cause, ageing, leak, meter, network, tank};
+use super::{Accepted, Cause, ageing, leak, meter, network, profile, tank};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
@@ -284,6 +284,7 @@ fn slack(case: &Case, view: &View<'_>, formula: &Expr) -> f64 {
         (Case::Ageing(case), Expr::Symbol(name)) => ageing::slack(case, name),
         (Case::Tank(case), Expr::Symbol(name)) => tank::slack(case, name),
         (Case::Network(case), Expr::Symbol(name)) => network::slack(case, name),
+        (Case::Profile(case), Expr::Symbol(name)) => profile::slack(case, name),
         _ => 0.0,
     }
 }
@@ -421,6 +422,7 @@ pub(super) fn slip_answers(
         Case::Tank(case) => tank::slips(case, &policy.limits),
         Case::Network(case) => network::slips(case, &policy.limits),
         Case::Meter(case) => meter::slips(case),
+        Case::Profile(case) => profile::slips(case, &policy.limits),
         Case::Ageing(case) => ageing::slips(case, &policy.limits),
         Case::Path(_) => Vec::new(),
     });

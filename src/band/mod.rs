@@ -10,6 +10,7 @@ mod general;
 mod leak;
 mod meter;
 mod network;
+mod profile;
 pub mod slip;
 mod tank;
 mod working;

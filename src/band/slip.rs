@@ -236,6 +236,26 @@ const LIBRARY: &[Slip] = &[
         How::ThousandfoldDown,
     ),
     slip(
+        "centre-line velocity taken for the mean",
+        "Check which velocity you know: that on the centre line or the mean one.",
+        How::OfAKind,
+    ),
+    slip(
+        "corrections of the capillary left out",
+        "Check whether friction in the capillary takes all of the head.",
+        How::OfAKind,
+    ),
+    slip(
+        "diameter for radius in the profile",
+        "Check which length the distance from the centre line is held against.",
+        How::OfAKind,
+    ),
+    slip(
+        "shear stress with the diameter for the radius",
+        "Check the force balance on the fluid: on which area does the pressure push, and along which does the wall hold?",
+        How::OfAKind,
+    ),
+    slip(
         "coefficient of the meter left out",
         "Check whether your answer is that of an ideal meter or of the real one.",
         How::OfAKind,

@@ -27,6 +27,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/brewery-two-bores.yaml"),
     ),
     (
+        "capillary-viscometer",
+        include_str!("../../problem-banks/capillary-viscometer.yaml"),
+    ),
+    (
         "deck-wash-smallest-diameter",
         include_str!("../../problem-banks/deck-wash-smallest-diameter.yaml"),
     ),

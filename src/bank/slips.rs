@@ -75,6 +75,22 @@ pub const SLIPS: &[(&str, &str)] = &[
     ("first flow all the way", "a tank whose time is asked"),
     ("two left out of the integral", "a tank whose time is asked"),
     (
+        "centre-line velocity taken for the mean",
+        "a profile whose centre-line velocity is given",
+    ),
+    (
+        "corrections of the capillary left out",
+        "a profile with an end correction or a kinetic correction",
+    ),
+    (
+        "diameter for radius in the profile",
+        "a profile that is asked at a radius",
+    ),
+    (
+        "shear stress with the diameter for the radius",
+        "a profile whose shear stress at the wall is not given",
+    ),
+    (
         "coefficient of the meter left out",
         "a flow meter whose coefficient is not 1",
     ),

@@ -8,6 +8,7 @@ mod loss;
 pub mod meter;
 pub mod network;
 mod problem;
+pub mod profile;
 pub mod pump;
 pub(super) mod read;
 mod slot;

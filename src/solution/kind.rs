@@ -14,6 +14,7 @@ use crate::solution::ageing::AgeingCase;
 use crate::solution::leak::LeakCase;
 use crate::solution::meter::MeterCase;
 use crate::solution::network::NetworkCase;
+use crate::solution::profile::ProfileCase;
 use crate::solution::tank::TankCase;
 
 /// A system of any kind, solved.
@@ -27,6 +28,8 @@ pub enum Case {
     Tank(Box<TankCase>),
     /// A flow meter.
     Meter(Box<MeterCase>),
+    /// Flow in one round pipe, seen across the pipe.
+    Profile(Box<ProfileCase>),
     /// A pipe that grows rougher.
     Ageing(Box<AgeingCase>),
     /// A network of pipes.
@@ -146,6 +149,8 @@ impl Case {
             System::Tank(tank) => {
                 TankCase::solve(*tank, property_figures, limits).map(|case| Self::Tank(Box::new(case)))
             }
+            System::Profile(profile) => ProfileCase::solve(*profile, property_figures, limits)
+                .map(|case| Self::Profile(Box::new(case))),
             System::Meter(meter) => {
                 MeterCase::solve(*meter, property_figures, limits).map(|case| Self::Meter(Box::new(case)))
             }
@@ -186,6 +191,7 @@ impl Case {
             Self::Leak(leak) => Some(leak.as_ref()),
             Self::Tank(tank) => Some(tank.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
+            Self::Profile(profile) => Some(profile.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
             Self::Network(network) => Some(network.as_ref()),
         }
@@ -198,6 +204,7 @@ impl Case {
             Self::Leak(case) => System::Leak(Box::new(case.system.clone())),
             Self::Tank(case) => System::Tank(Box::new(case.system.clone())),
             Self::Meter(case) => System::Meter(Box::new(case.system.clone())),
+            Self::Profile(case) => System::Profile(Box::new(case.system.clone())),
             Self::Ageing(case) => System::Ageing(Box::new(case.system.clone())),
             Self::Network(case) => System::Network(Box::new(case.system.clone())),
         }
@@ -210,6 +217,7 @@ impl Case {
             Self::Leak(case) => &case.fluid,
             Self::Tank(case) => &case.fluid,
             Self::Meter(case) => &case.fluid,
+            Self::Profile(case) => &case.fluid,
             Self::Ageing(case) => &case.fluid,
             Self::Network(case) => &case.fluid,
         }
@@ -222,6 +230,7 @@ impl Case {
             Self::Leak(case) => &case.system.surroundings.gravity,
             Self::Tank(case) => &case.system.surroundings.gravity,
             Self::Meter(case) => &case.system.surroundings.gravity,
+            Self::Profile(case) => &case.system.surroundings.gravity,
             Self::Ageing(case) => &case.system.surroundings.gravity,
             Self::Network(case) => &case.system.surroundings.gravity,
         }

@@ -10,6 +10,7 @@ pub mod leak;
 mod machine;
 pub mod meter;
 pub mod network;
+pub mod profile;
 mod results;
 pub mod tank;
 mod text;

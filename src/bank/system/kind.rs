@@ -5,6 +5,7 @@ use super::leak::LeakSystem;
 use super::meter::MeterSystem;
 use super::network::NetworkSystem;
 use super::problem::{fluid_values, impossible, unresolved};
+use super::profile::ProfileSystem;
 use super::slot::{Of, Slot};
 use super::tank::TankSystem;
 use super::{Fluid, FluidValues, PathSystem, Value, evaluated, read};
@@ -28,6 +29,8 @@ pub enum System {
     Leak(Box<LeakSystem>),
     /// `tank`: a tank that fills or empties through a path.
     Tank(Box<TankSystem>),
+    /// `profile`: flow in one round pipe, seen across the pipe.
+    Profile(Box<ProfileSystem>),
     /// `meter`: a flow meter.
     Meter(Box<MeterSystem>),
     /// `ageing`: a pipe that grows rougher with the years.
@@ -159,6 +162,7 @@ impl System {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_ref()),
             Self::Tank(tank) => Some(tank.as_ref()),
+            Self::Profile(profile) => Some(profile.as_ref()),
             Self::Meter(meter) => Some(meter.as_ref()),
             Self::Ageing(ageing) => Some(ageing.as_ref()),
             Self::Network(network) => Some(network.as_ref()),
@@ -170,6 +174,7 @@ impl System {
             Self::Path(_) => None,
             Self::Leak(leak) => Some(leak.as_mut()),
             Self::Tank(tank) => Some(tank.as_mut()),
+            Self::Profile(profile) => Some(profile.as_mut()),
             Self::Meter(meter) => Some(meter.as_mut()),
             Self::Ageing(ageing) => Some(ageing.as_mut()),
             Self::Network(network) => Some(network.as_mut()),

@@ -6,6 +6,7 @@ mod leak;
 pub(super) mod loss;
 mod meter;
 mod network;
+mod profile;
 mod pump;
 mod tank;
 
@@ -56,6 +57,11 @@ pub(in crate::bank) fn system(at: &Cursor<'_>, givens: Option<&Names>) -> Option
         return Reader::new(givens)
             .network(at)
             .map(|network| System::Network(Box::new(network)));
+    }
+    if has("profile") {
+        return Reader::new(givens)
+            .profile(at)
+            .map(|profile| System::Profile(Box::new(profile)));
     }
     path_system(at, givens).map(|path| System::Path(Box::new(path)))
 }
@@ -114,6 +120,8 @@ struct Reader<'a> {
     unknown: RefCell<Vec<(String, Fault, usize)>>,
     /// Whether a value could not be read; then the unknown may be among what was lost.
     lost: Cell<bool>,
+    /// Whether a fluid's viscosity can be the unknown.
+    viscosity_may_be_unknown: Cell<bool>,
 }
 
 impl<'a> Reader<'a> {
@@ -122,6 +130,7 @@ impl<'a> Reader<'a> {
             givens,
             unknown: RefCell::new(Vec::new()),
             lost: Cell::new(false),
+            viscosity_may_be_unknown: Cell::new(false),
         }
     }
 
@@ -167,7 +176,8 @@ impl<'a> Reader<'a> {
         }
         let label = slot.label(of);
         if text == "unknown" {
-            if !slot.may_be_unknown() {
+            let viscosity = matches!(slot, Slot::DynamicViscosity | Slot::KinematicViscosity);
+            if !slot.may_be_unknown() && !(viscosity && self.viscosity_may_be_unknown.get()) {
                 let may_be = if matches!(slot, Slot::Tank(_)) {
                     TANK_UNKNOWNS
                 } else {

@@ -9,6 +9,7 @@ mod flow;
 pub(super) mod leak;
 pub(super) mod meter;
 pub(super) mod network;
+pub(super) mod profile;
 mod setting;
 mod size;
 pub(super) mod tank;
