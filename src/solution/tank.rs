@@ -10,7 +10,7 @@ use crate::bank::system::tank::{TankRole, TankSystem};
 use crate::bank::system::{FluidValues, Kind as _, System};
 use crate::equation::EquationError;
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::path::{Element, State, TURBULENT_ALPHA};
+use crate::hydraulics::path::{Element, State};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve;
 use crate::hydraulics::tank::{Asked, Moment, Problem, Solved, TankError, Warning, solve as solve_tank};
@@ -320,13 +320,6 @@ impl TankCase {
             solved,
             ..self.clone()
         })
-    }
-
-    /// Whether the kinetic-energy factor is the same all along, as a closed form needs.
-    pub(super) fn keeps_alpha(&self) -> bool {
-        let ends = [&self.solved.start.state, &self.solved.end.state];
-        ends.iter().all(|s| s.end.alpha == ends[0].end.alpha)
-            || self.solved.end.state.end.alpha == TURBULENT_ALPHA
     }
 }
 

@@ -85,6 +85,10 @@ pub struct Orifice {
 
 /// Where the tank stands on the path.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a system holds one role, and no list of them exists"
+)]
 pub enum TankRole {
     /// It drains to the end station.
     Drains(Station),

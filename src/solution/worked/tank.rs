@@ -123,8 +123,8 @@ impl<'a> Work<'a> {
             && !free
             && !is_even
             && start.held.is_none()
-            && case.keeps_alpha()
-            && solved.path.start.velocity == StationVelocity::Value(0.0);
+            && solved.path.start.velocity == StationVelocity::Value(0.0)
+            && !matches!(solved.path.end.velocity, StationVelocity::Value(v) if v != 0.0);
         let whole = Case::Tank(Box::new(case.clone()));
         let mut w = Writer::new(&whole, conventions);
         // Losses by symbol, as they count at the start.
@@ -326,13 +326,13 @@ impl<'a> Work<'a> {
                     .name
                     .as_ref()
                     .map_or("the other end".to_owned(), |name| format!("the {name}"));
-                let falls = if case.solved.end.level < case.solved.start.level {
-                    "empties"
+                let though = if case.solved.end.level < case.solved.start.level {
+                    ""
                 } else {
-                    "drains, though more flows in than out,"
+                    ", though more flows into it than out"
                 };
                 format!(
-                    "The {tank} {falls} through {through}: the flow runs from the surface in the tank to {to}."
+                    "The {tank} drains through {through}{though}: the flow runs from the surface in the tank to {to}."
                 )
             }
             TankRole::Fills(start) => {
@@ -391,13 +391,22 @@ impl<'a> Work<'a> {
 
     fn continuity(&self) -> Vec<Block> {
         let rate = |level: &str| sym(format!("d{level}")) / sym("dt");
-        let inflow = self.case.vessels()[0].is_some_and(|v| v.inflow != 0.0);
+        let added = self.case.vessels()[0].map_or(0.0, |v| v.inflow);
+        let (inflow, drawn) = (added > 0.0, added < 0.0);
         let q = || sym("q");
         let area = || sym("A_t");
         let (words, lines) = match &self.case.system.role {
             TankRole::Drains(_) if inflow => (
                 "What flows in less what flows out changes what is in the tank. With the constant inflow q:",
                 vec![Line::equal(area() * rate("h"), q() - sym("Q"))],
+            ),
+            TankRole::Drains(_) if drawn => (
+                "The tank loses what leaves through the pipe and what is drawn off, q:",
+                vec![Line::equal(area() * rate("h"), -(sym("Q") + q()))],
+            ),
+            TankRole::Fills(_) if drawn => (
+                "The tank gains what comes through the pipe less what is drawn off, q:",
+                vec![Line::equal(area() * rate("h"), sym("Q") - q())],
             ),
             TankRole::Drains(_) => (
                 "What leaves through the pipe is what the tank loses:",
@@ -429,19 +438,24 @@ impl<'a> Work<'a> {
     fn taken(&self, pipe: usize, f: &str) -> Expr {
         let mut terms = Vec::new();
         let path = &self.case.solved.path;
-        let last = pipe + 1 == self.names.len();
-        if last {
-            match path.end.velocity {
-                StationVelocity::Pipe => terms.push((true, sym("alpha_2"))),
-                StationVelocity::Jet(_) => {
+        let ends = [
+            (pipe + 1 == self.names.len(), &path.end, "2", true),
+            (pipe == 0, &path.start, "1", false),
+        ];
+        for (is_here, station, number, plus) in ends {
+            let alpha = sym(format!("alpha_{number}"));
+            match station.velocity {
+                StationVelocity::Pipe if is_here => terms.push((plus, alpha)),
+                StationVelocity::Jet(_) if is_here => {
+                    let bore = sym(format!("d_{number}"));
                     let jet = if self.duct(pipe).is_some() {
-                        (num(4.0) * self.own("A", pipe) / (Expr::Pi * sym("d_2").pow(2))).pow(2)
+                        (num(4.0) * self.own("A", pipe) / (Expr::Pi * bore.pow(2))).pow(2)
                     } else {
-                        (self.own("D", pipe) / sym("d_2")).pow(4)
+                        (self.own("D", pipe) / bore).pow(4)
                     };
-                    terms.push((true, sym("alpha_2") * jet))
+                    terms.push((plus, alpha * jet));
                 }
-                StationVelocity::Value(_) => {}
+                _ => {}
             }
         }
         for (symbol, _, of) in &self.losses {
@@ -458,35 +472,94 @@ impl<'a> Work<'a> {
         sum(terms)
     }
 
+    fn bind_short(&mut self, name: &str, value: f64) {
+        let quantity = Quantity::number(value);
+        let written = if value == 0.0 || (value * 1e4).fract() == 0.0 {
+            short(value)
+        } else {
+            shown(Kind::Number, value, self.w.conventions)
+        };
+        self.w.of.set(name, Bound { quantity, written });
+    }
+
+    /// The head, with the velocity heads of stations whose velocity is known.
+    fn push(&mut self, moment: &str) -> Expr {
+        let path = &self.case.solved.path;
+        let mut terms = vec![(true, sym(format!("H_{moment}")))];
+        for (station, number, plus) in [(&path.start, "1", true), (&path.end, "2", false)] {
+            if let StationVelocity::Value(v) = station.velocity
+                && v != 0.0
+            {
+                let name = format!("v_{number}");
+                self.bind(&name, Kind::Velocity, v, None);
+                terms.push((plus, sym(format!("alpha_{number}")) * velocity_head(sym(name))));
+            }
+        }
+        sum(terms)
+    }
+
     /// `√(2 g H/C)` in one pipe, or the flow from the head by areas where there are several.
     fn flow_lines(&mut self, moment: &str) -> Result<Vec<Line>, EquationError> {
-        let head = sym(format!("H_{moment}"));
         let flow = format!("Q_{moment}");
+        let case = self.case;
+        let at = if moment == "1" {
+            &case.solved.start
+        } else {
+            &case.solved.end
+        };
+        // What may differ from moment to moment: kinetic-energy factors, and a K by equivalent length.
+        for (name, alpha) in [("alpha_1", at.state.start.alpha), ("alpha_2", at.state.end.alpha)] {
+            self.bind_short(name, alpha);
+        }
+        let coefficients: Vec<_> = (self.losses.iter().zip(&at.state.loss_coefficients))
+            .map(|(loss, k)| (loss.0.clone(), *k))
+            .collect();
+        for (symbol, k) in coefficients {
+            self.bind_short(&symbol, k);
+        }
+        let head = self.push(moment);
         if self.case.system.orifice.is_some() {
             let formula = sym("C_d") * sym("A") * (num(2.0) * sym("g") * head).sqrt();
-            return Ok(vec![self.w.line(&flow, &formula, Kind::Flow)?]);
+            let lines = vec![self.w.line(&flow, &formula, Kind::Flow)?];
+            self.agrees(&flow, at.state.flow)?;
+            return Ok(lines);
         }
         let f = format!("f_{moment}");
         if self.names.len() == 1 {
             let coefficient = self.taken(0, &f);
             let velocity = (num(2.0) * sym("g") * head / coefficient).sqrt();
-            return Ok(vec![
+            let lines = vec![
                 self.w.line(&format!("V_{moment}"), &velocity, Kind::Velocity)?,
                 self.w
                     .line(&flow, &(sym("A") * sym(format!("V_{moment}"))), Kind::Flow)?,
-            ]);
+            ];
+            self.agrees(&flow, at.state.flow)?;
+            return Ok(lines);
         }
         let below: Vec<(bool, Expr)> = (0..self.names.len())
             .map(|i| (true, self.taken(i, &f) / self.own("A", i).pow(2)))
             .collect();
         let formula = (num(2.0) * sym("g") * head / sum(below)).sqrt();
         let mut lines = vec![self.w.line(&flow, &formula, Kind::Flow)?];
+        self.agrees(&flow, at.state.flow)?;
         for i in 0..self.names.len() {
             let velocity = sym(flow.clone()) / self.own("A", i);
             let name = self.own_name(&format!("V_{moment}"), i);
             lines.push(self.w.line(&name, &velocity, Kind::Velocity)?);
         }
         Ok(lines)
+    }
+
+    /// What a line gave is what the solver has; else nothing is printed.
+    fn agrees(&self, name: &str, expected: f64) -> Result<(), EquationError> {
+        let found = self.w.of.get(name).map_or(f64::NAN, |bound| bound.quantity.value);
+        if (found - expected).abs() <= 1e-6 * expected.abs() {
+            Ok(())
+        } else {
+            Err(EquationError::new(format!(
+                "the working gives {found} m³/s for `{name}`, and the solver {expected} m³/s"
+            )))
+        }
     }
 
     /// Reynolds number and friction factor of each pipe with friction.
@@ -543,15 +616,18 @@ impl<'a> Work<'a> {
     fn flow_at_start(&mut self) -> Result<Vec<Block>, EquationError> {
         let case = self.case;
         let mut body = Vec::new();
-        if let StationVelocity::Jet(d) = case.solved.path.end.velocity {
-            let stated = match &case.system.role {
-                TankRole::Drains(end) => match &end.velocity {
-                    Velocity::Jet(value) => Some(value.clone()),
-                    _ => None,
-                },
+        let path = &case.solved.path;
+        let stated = match &case.system.role {
+            TankRole::Drains(station) | TankRole::Fills(station) => match &station.velocity {
+                Velocity::Jet(value) => Some(value.clone()),
                 _ => None,
-            };
-            self.bind("d_2", Kind::Bore, d, stated.as_ref());
+            },
+            TankRole::Equalises(_) => None,
+        };
+        for (name, station) in [("d_1", &path.start), ("d_2", &path.end)] {
+            if let StationVelocity::Jet(d) = station.velocity {
+                self.bind(name, Kind::Bore, d, stated.as_ref());
+            }
         }
         if case.system.orifice.is_some() {
             body.push(say(
@@ -829,6 +905,17 @@ impl<'a> Work<'a> {
                 t("."),
             ]));
         }
+        let passes = |regime: Regime| {
+            case.solved
+                .changes
+                .iter()
+                .any(|c| c.before == regime || c.after == regime)
+        };
+        if passes(Regime::Critical) {
+            body.push(say(
+                "In the critical zone no friction factor is certain, and so neither is the time that is spent there.",
+            ));
+        }
         // The surface.
         let area = case.area(start).0;
         if area > 0.0 {
@@ -840,14 +927,13 @@ impl<'a> Work<'a> {
                 sym("Q_1")
             } else {
                 self.bind("q", Kind::Flow, inflow.abs(), None);
-                let both = if (inflow > 0.0) == case.problem.start.is_none() {
+                if (inflow > 0.0) == case.problem.start.is_none() {
                     sym("Q_1") + sym("q")
                 } else if start.state.flow >= inflow.abs() {
                     sym("Q_1") - sym("q")
                 } else {
                     sym("q") - sym("Q_1")
-                };
-                both
+                }
             };
             let lines = vec![self.w.line("V_t", &(flow / sym("A_t")), Kind::Velocity)?];
             body.push(Block::Equation(lines));
@@ -1004,19 +1090,20 @@ impl<'a> Work<'a> {
                 ", which is the time."
             }),
         ]));
-        if self.closed && with_factors {
-            if let Some(held) = case.solved.at_first_factor {
-                let kind = if case.system.asks_level() {
-                    Kind::Length
-                } else {
-                    Kind::Time
-                };
-                body.push(Block::Paragraph(vec![
-                    t("The closed form, with friction held, gave "),
-                    self.value(kind, held),
-                    t("."),
-                ]));
-            }
+        if self.closed
+            && with_factors
+            && let Some(held) = case.solved.at_first_factor
+        {
+            let kind = if case.system.asks_level() {
+                Kind::Length
+            } else {
+                Kind::Time
+            };
+            body.push(Block::Paragraph(vec![
+                t("The closed form, with friction held, gave "),
+                self.value(kind, held),
+                t("."),
+            ]));
         }
         Ok(body)
     }

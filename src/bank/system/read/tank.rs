@@ -39,10 +39,7 @@ impl Reader<'_> {
         let first = fields
             .need("tank", TANK)
             .and_then(|c| self.one_tank(&c, true, around));
-        let second = match fields.get("second tank") {
-            Some(c) => Some(self.one_tank(&c, false, around)),
-            None => None,
-        };
+        let second = (fields.get("second tank")).map(|c| self.one_tank(&c, false, around));
         let time = fields
             .need("time", "unknown")
             .and_then(|c| self.value(&c, Slot::Tank(TankSlot::Time), Of::System));
