@@ -28,3 +28,6 @@ cargo test --quiet --test differential_pumps -- --ignored
 export GRADELINE_DIFFERENTIAL_TANK_OUT="$PWD/target/differential/tanks.jsonl"
 cargo test --quiet --test differential_tank -- --ignored
 "$venv/bin/python" tests/differential/tank.py "$GRADELINE_DIFFERENTIAL_TANK_OUT"
+export GRADELINE_DIFFERENTIAL_DUCTS="$PWD/target/differential/ducts.jsonl"
+cargo test --quiet --test differential_duct -- --ignored
+"$venv/bin/python" tests/differential/duct.py "$GRADELINE_DIFFERENTIAL_DUCTS"
