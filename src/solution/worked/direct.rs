@@ -91,7 +91,7 @@ pub(super) fn through(bore: Expr) -> Expr {
 }
 
 /// Relative roughness, regime and friction factor of each pipe whose roughness is known.
-fn factors(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> {
+pub(super) fn factors(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> {
     let mut body = Vec::new();
     for i in w.pipes().filter(|i| w.unknown != Unknown::Roughness(*i)) {
         body.extend(factor(w, i, true, b)?);
@@ -252,7 +252,15 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
     match w.unknown {
         Unknown::Flow | Unknown::Diameter(_) => {}
         // Worked in their own step.
-        Unknown::PumpSpeed(_) | Unknown::PumpTrim(_) => {}
+        Unknown::PumpSpeed(j) | Unknown::PumpTrim(j) => {
+            let head = w.pumps[j].head.clone();
+            let formula = balance(w, false, Some(&head), h_l(true));
+            body.push(say(
+                "The pump must give what the fluid gains from station 1 to station 2, and what is lost on the way:",
+            ));
+            body.push(Block::Equation(vec![w.line(&head, &formula, Kind::Length, b)?]));
+            super::pump::ratio(w, j, &mut body, b)?;
+        }
         Unknown::StartPressure | Unknown::EndPressure => {
             let (i, forward) = if w.unknown == Unknown::StartPressure {
                 (0, false)

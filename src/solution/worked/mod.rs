@@ -10,6 +10,7 @@ pub(super) mod leak;
 pub(super) mod meter;
 pub(super) mod network;
 pub(super) mod profile;
+mod pump;
 mod setting;
 mod size;
 pub(super) mod tank;
@@ -60,7 +61,9 @@ fn of_path(
     ];
     steps.extend(duct::hydraulic_diameters(&working)?);
     steps.extend(way::coefficients(&working)?);
+    steps.extend(pump::heads_at_the_flow(&working)?);
     match working.unknown {
+        Unknown::Flow if pump::meets_a_curve(&working) => pump::operating_point(&working, &mut steps)?,
         Unknown::Flow => flow::steps(&working, &mut steps)?,
         Unknown::Diameter(pipe) => size::steps(&working, pipe, &mut steps)?,
         _ => direct::steps(&working, &mut steps)?,
@@ -70,6 +73,7 @@ fn of_path(
     if let Unknown::Diameter(pipe) = working.unknown {
         steps.extend(way::size(&working, pipe, solved)?);
     }
+    pump::after(&working, &mut steps)?;
     steps.push(answers::answers(&working, template)?);
     Ok(steps)
 }

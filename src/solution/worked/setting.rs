@@ -6,7 +6,7 @@ use super::way::{fitting_name, meaning};
 use super::working::{At, Working, listed, m, num, say, short, sum, sym, t, table, velocity_head};
 use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
-use crate::bank::system::{Bore, Element, Fluid, LossBy, Value, Velocity};
+use crate::bank::system::{Bore, Duty, Element, Fluid, LossBy, Value, Velocity};
 use crate::equation::{EquationError, Expr, Line};
 use crate::fluid::Named;
 use crate::hydraulics::regime::Regime;
@@ -438,6 +438,7 @@ fn machines(w: &Working, rows: &mut Rows) {
             "no turbine: drops out",
         );
     }
+    let mut pump = 0;
     let mut pumps = w.pumps.iter();
     let mut turbines = w.turbines.iter();
     for element in &w.system().path {
@@ -447,32 +448,50 @@ fn machines(w: &Working, rows: &mut Rows) {
             _ => continue,
         };
         let Some(machine) = machine else { continue };
-        let (symbol, kind, value, what) = match duty {
-            crate::bank::system::Duty::Head(value) => (&machine.head, Kind::Length, value, "head"),
-            crate::bank::system::Duty::Power(value) => (&machine.power, Kind::Power, value, "shaft power"),
-            crate::bank::system::Duty::Curve(_) => {
-                rows.add(
-                    sym(machine.head.clone()),
-                    vec![t("curve")],
-                    format!("head of the {}: by its curve, at the flow", machine.name),
-                );
-                continue;
-            }
+        let said = match duty {
+            Duty::Head(value) => Some((&machine.head, Kind::Length, value, "head")),
+            Duty::Power(value) => Some((&machine.power, Kind::Power, value, "shaft power")),
+            Duty::Curve(_) => None,
         };
-        let cell = stated(value).map_or_else(|| vec![t("?")], |v| vec![Inline::Value(w.given(kind, v))]);
-        let comes = if stated(value).is_none() { "asked" } else { "known" };
-        rows.add(
-            sym(symbol.clone()),
-            cell,
-            format!("{what} of the {}: {comes}", machine.name),
-        );
+        match said {
+            Some((symbol, kind, value, what)) => {
+                let cell =
+                    stated(value).map_or_else(|| vec![t("?")], |v| vec![Inline::Value(w.given(kind, v))]);
+                let comes = if stated(value).is_none() { "asked" } else { "known" };
+                rows.add(
+                    sym(symbol.clone()),
+                    cell,
+                    format!("{what} of the {}: {comes}", machine.name),
+                );
+            }
+            None => rows.add(
+                sym(machine.head.clone()),
+                vec![t("curve")],
+                format!("head of the {}, which changes with the flow", machine.name),
+            ),
+        }
         if let Some(eta) = &machine.eta {
             let whose = format!("efficiency of the {}", machine.name);
             rows.add(
                 sym(machine.efficiency.clone()),
-                vec![Inline::Value(eta.clone())],
+                if machine.eta_read.is_some() {
+                    vec![t("curve")]
+                } else {
+                    vec![Inline::Value(eta.clone())]
+                },
                 whose,
             );
+        }
+        if matches!(element, Element::Pump { .. }) {
+            for (symbol, value, kind, words) in super::pump::known_rows(w, pump) {
+                let value = if kind == Kind::Number {
+                    value
+                } else {
+                    w.given(kind, &value)
+                };
+                rows.add(sym(symbol), vec![Inline::Value(value)], words);
+            }
+            pump += 1;
         }
     }
 }

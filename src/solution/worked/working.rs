@@ -121,6 +121,8 @@ pub(super) struct Machine {
     pub by_power: bool,
     /// Its efficiency.
     pub eta: Option<Written>,
+    /// Its efficiency where that is read off a curve.
+    pub eta_read: Option<f64>,
 }
 
 /// Which terms of the energy equation count; the others are nought or cancel.
@@ -205,6 +207,7 @@ impl<'a> Working<'a> {
                 },
                 by_power: matches!(duty, &crate::bank::system::Duty::Power(_)),
                 eta: efficiency.as_ref().and_then(known).cloned(),
+                eta_read: None,
             };
         for element in &system.path {
             match element {
@@ -231,9 +234,15 @@ impl<'a> Working<'a> {
                     name,
                     duty,
                     efficiency,
-                    ..
+                    details,
                 } => {
-                    pumps.push(machine(name, "P", pumps.len(), pumps_all, duty, efficiency));
+                    let mut pump = machine(name, "P", pumps.len(), pumps_all, duty, efficiency);
+                    if details.efficiency.is_some() {
+                        let read = case.solved.state.pumps.get(pumps.len()).map(|p| p.efficiency);
+                        pump.eta = read.map(|eta| pure(eta, conventions.figures));
+                        pump.eta_read = read;
+                    }
+                    pumps.push(pump);
                 }
                 Element::Turbine {
                     name,
@@ -505,7 +514,8 @@ impl<'a> Working<'a> {
             (&self.turbines, &state.turbine_heads, &state.turbine_powers, false),
         ];
         for (machines, heads, powers, pumps) in groups {
-            for (((machine, head), power), duty) in machines.iter().zip(heads).zip(powers).zip(duty(pumps)) {
+            let all = machines.iter().zip(heads).zip(powers).zip(duty(pumps));
+            for (i, (((machine, head), power), duty)) in all.enumerate() {
                 let (stated_head, stated_power) = match duty {
                     crate::bank::system::Duty::Head(value) => (known(value), None),
                     crate::bank::system::Duty::Power(value) => (None, known(value)),
@@ -531,7 +541,14 @@ impl<'a> Working<'a> {
                     );
                 }
                 if let Some(eta) = &machine.eta {
-                    b.set(machine.efficiency.clone(), Bound::as_written(eta.clone()));
+                    let mut bound = Bound::as_written(eta.clone());
+                    if machine.eta_read.is_some()
+                        && let Some(state) = state.pumps.get(i)
+                    {
+                        bound.quantity = Quantity::number(state.efficiency);
+                        bound.written = self.pure(state.efficiency);
+                    }
+                    b.set(machine.efficiency.clone(), bound);
                 }
             }
         }
@@ -820,6 +837,15 @@ impl<'a> Working<'a> {
         }
     }
 
+    /// A symbol of one pump: bare where there is only one.
+    pub(super) fn of_pump(&self, base: &str, pump: usize) -> String {
+        if self.pumps.len() == 1 {
+            base.to_owned()
+        } else {
+            format!("{base}_{}", pump + 1)
+        }
+    }
+
     /// What stands for the unknown in formulas.
     pub(super) fn unknown_symbol(&self) -> String {
         match self.unknown {
@@ -834,8 +860,8 @@ impl<'a> Working<'a> {
             Unknown::EndElevation => "z_2".to_owned(),
             Unknown::PumpHead(i) => self.pumps[i].head.clone(),
             Unknown::PumpPower(i) => self.pumps[i].power.clone(),
-            Unknown::PumpSpeed(_) => "n".to_owned(),
-            Unknown::PumpTrim(_) => "D_P".to_owned(),
+            Unknown::PumpSpeed(i) => self.of_pump("n", i),
+            Unknown::PumpTrim(i) => self.of_pump("D_P", i),
             Unknown::TurbineHead(i) => self.turbines[i].head.clone(),
             Unknown::TurbinePower(i) => self.turbines[i].power.clone(),
         }
