@@ -5,13 +5,13 @@
 
 use super::follow::rework;
 use super::general;
-use super::working::{Name, Of, Outcome, Whole, Work};
+use super::working::{AtPoint, Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::system::{self, PathSystem, Value};
 use crate::bank::template::{Asked, Template};
 use crate::equation::Bindings;
 use crate::hydraulics::friction::{Law, Reading};
-use crate::hydraulics::path::{Duty, Element, Machine, Path, Pipe, Section, StationVelocity};
+use crate::hydraulics::path::{Duty, Element, LossLaw, Machine, Path, Pipe, Section, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Unknown};
 use crate::quantity::{Dimension, Quantity};
@@ -34,6 +34,10 @@ enum How {
     AllLossesLeftOut,
     LossTwice(&'static str),
     LossOnOtherPipe,
+    ChangeOnWiderPipe,
+    PointAtOutlet,
+    VelocityHeadLeftOutAtPoint,
+    NarrowerSize,
     VelocityHeadLeftOut,
     VelocityHeadDoubled,
     AlphaOne,
@@ -94,6 +98,26 @@ const LIBRARY: &[Slip] = &[
         "loss on another pipe's velocity",
         "Check which pipe's velocity head each loss coefficient belongs to.",
         How::LossOnOtherPipe,
+    ),
+    slip(
+        "loss on the wider pipe's velocity",
+        "Check which of the two velocities the loss at a change of area belongs to.",
+        How::ChangeOnWiderPipe,
+    ),
+    slip(
+        "point at the height of the outlet",
+        "Check the height of the place at which the pressure is asked.",
+        How::PointAtOutlet,
+    ),
+    slip(
+        "velocity head left out at a point",
+        "Check what the energy head holds beside pressure and height where the fluid moves.",
+        How::VelocityHeadLeftOutAtPoint,
+    ),
+    slip(
+        "narrower size taken",
+        "Check whether the size that you chose is wide enough for the flow.",
+        How::NarrowerSize,
     ),
     slip(
         "velocity head left out",
@@ -457,7 +481,9 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
         How::LossOnOtherPipe => changed(&|path| {
             let mut any = false;
             for element in &mut path.elements {
-                if let Element::Loss { pipe, .. } = element {
+                if let Element::Loss { law, pipe, .. } = element
+                    && law.wider_pipe().is_none()
+                {
                     let other = if *pipe + 1 < pipes.len() {
                         *pipe + 1
                     } else {
@@ -469,6 +495,53 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
             }
             any
         }),
+        How::ChangeOnWiderPipe => changed(&|path| {
+            let mut any = false;
+            let mut known = work.base.state.loss_coefficients.iter();
+            for element in &mut path.elements {
+                if let Element::Loss {
+                    coefficient,
+                    law,
+                    pipe,
+                } = element
+                {
+                    let k = known.next().copied().unwrap_or_default();
+                    if let Some(wide) = law.wider_pipe() {
+                        (*coefficient, *law, *pipe) = (k, LossLaw::Fixed, wide);
+                        any |= k != 0.0;
+                    }
+                }
+            }
+            any
+        }),
+        How::PointAtOutlet => {
+            let mut outcome = work.base.clone();
+            let outlet = outcome.state.end.elevation;
+            let any = outcome.path.points.iter().any(|point| point.elevation != outlet);
+            for point in &mut outcome.path.points {
+                point.elevation = outlet;
+            }
+            any.then_some(outcome)
+        }
+        How::VelocityHeadLeftOutAtPoint => {
+            let mut outcome = work.base.clone();
+            let weight = outcome.path.density * outcome.path.gravity;
+            for n in 0..outcome.path.points.len() {
+                let head = outcome.get(Name::Point(AtPoint::EnergyHead, n));
+                let elevation = outcome.get(Name::Point(AtPoint::Elevation, n));
+                outcome.put(Name::Point(AtPoint::Pressure, n), (head - elevation) * weight);
+            }
+            (!outcome.path.points.is_empty()).then_some(outcome)
+        }
+        How::NarrowerSize => {
+            let (pipe, _) = work.base.sized?;
+            let mut outcome = work.base.clone();
+            let [bore, below] = [OfSize::Bore, OfSize::BoreBelow].map(|of| outcome.get(Name::Size(of)));
+            let velocity = outcome.get(Name::Size(OfSize::Velocity)) * (bore / below) * (bore / below);
+            outcome.put(Name::Size(OfSize::Bore), below);
+            outcome.put(Name::Size(OfSize::Velocity), velocity);
+            (below > 0.0 && pipe < pipes.len()).then_some(outcome)
+        }
         How::VelocityHeadLeftOut => changed(&|path| {
             let mut any = false;
             for station in [&mut path.start, &mut path.end] {
@@ -479,7 +552,8 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
         }),
         How::VelocityHeadDoubled => {
             let mut outcome = changed(&|path| {
-                losses(path, &|_| true, 2.0);
+                let is_length = by_length(path);
+                losses(path, &|n| !is_length.get(n).is_some_and(|is| *is), 2.0);
                 lengths(path, 2.0, unknown);
                 path.start.alpha = Some(2.0 * work.base.state.start.alpha);
                 path.end.alpha = Some(2.0 * work.base.state.end.alpha);
@@ -716,11 +790,34 @@ fn fixed(work: &Work<'_>, of: fn(f64) -> f64) -> Vec<Reading> {
 
 fn lengths(path: &mut Path, by: f64, unknown: Unknown) -> bool {
     for element in &mut path.elements {
-        if let Element::Pipe(pipe) = element {
-            pipe.length *= by;
+        match element {
+            Element::Pipe(pipe) => pipe.length *= by,
+            Element::Loss {
+                coefficient,
+                law: LossLaw::EquivalentLength | LossLaw::EquivalentDiameters,
+                ..
+            } => *coefficient *= by,
+            _ => {}
         }
     }
+    // A point keeps its share of the pipe.
+    for point in &mut path.points {
+        point.along *= by;
+    }
     !matches!(unknown, Unknown::Length(_))
+}
+
+/// Which losses are told by an equivalent length.
+fn by_length(path: &Path) -> Vec<bool> {
+    (path.elements.iter())
+        .filter_map(|e| match e {
+            Element::Loss { law, .. } => Some(matches!(
+                law,
+                LossLaw::EquivalentLength | LossLaw::EquivalentDiameters
+            )),
+            _ => None,
+        })
+        .collect()
 }
 
 fn keep_lengths(work: &Work<'_>, outcome: &mut Outcome) {

@@ -43,6 +43,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/dye-vat-emptying.yaml"),
     ),
     (
+        "fish-farm-widening",
+        include_str!("../../problem-banks/fish-farm-widening.yaml"),
+    ),
+    (
         "hatchery-pressure-drop",
         include_str!("../../problem-banks/hatchery-pressure-drop.yaml"),
     ),
@@ -59,6 +63,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/penstock-turbine.yaml"),
     ),
     (
+        "quarry-siphon-summit",
+        include_str!("../../problem-banks/quarry-siphon-summit.yaml"),
+    ),
+    (
         "raw-water-venturi",
         include_str!("../../problem-banks/raw-water-venturi.yaml"),
     ),
@@ -73,6 +81,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
     (
         "spray-header-pump",
         include_str!("../../problem-banks/spray-header-pump.yaml"),
+    ),
+    (
+        "sprinkler-main-standard-size",
+        include_str!("../../problem-banks/sprinkler-main-standard-size.yaml"),
     ),
     (
         "trunk-main-leak",

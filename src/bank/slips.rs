@@ -8,6 +8,16 @@ pub const SLIPS: &[(&str, &str)] = &[
     ("entrance loss left out", "a loss whose name holds `entrance`"),
     ("minor losses left out", "a loss"),
     ("loss on another pipe's velocity", "a loss and two pipes or more"),
+    (
+        "loss on the wider pipe's velocity",
+        "an expansion or a contraction",
+    ),
+    (
+        "point at the height of the outlet",
+        "a point at another height than the end",
+    ),
+    ("velocity head left out at a point", "a point"),
+    ("narrower size taken", "an unknown diameter with `sizes`"),
     ("velocity head left out", "a station where the fluid moves"),
     (
         "half of the velocity head left out",
