@@ -409,7 +409,8 @@ pub fn solve(problem: &Problem, reading: Reading, limits: &Limits) -> Result<Sol
     let state = evaluate(&tube, reading, is_laminar, limits)?;
     let (given, _) = tube.driven();
     let back = tube.drive_at(state.velocity, reading, is_laminar);
-    if !((back - given).abs() <= RESIDUAL_SHARE * given.abs()) {
+    let off = (back - given).abs();
+    if off.is_nan() || off > RESIDUAL_SHARE * given.abs() {
         return Err(SolveError::NoSolution {
             tried: (value, value),
             why: "the value found does not satisfy the equation closely enough",
@@ -477,7 +478,8 @@ fn candidates(
                 }
                 // One that is too slow for turbulent flow is found too, so that the jump can be told.
                 let low = 0.01 * least;
-                if gap(low) > 0.0 || !(gap(high) > 0.0) {
+                let (below, above) = (gap(low), gap(high));
+                if below > 0.0 || above <= 0.0 || above.is_nan() {
                     return Ok(Vec::new());
                 }
                 crossing(gap, low, high)

@@ -26,6 +26,10 @@ pub struct Duct {
 
 /// A cross-section by its measures.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a pipe holds one, in a box, and no list of them exists"
+)]
 pub enum DuctShape {
     /// `rectangle: [width, height]`
     Rectangle([Value; 2]),

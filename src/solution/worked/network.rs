@@ -104,6 +104,15 @@ impl Work<'_> {
         &self.case.network
     }
 
+    /// Whether a pipe's section is not round.
+    fn has_ducts(&self) -> bool {
+        self.network()
+            .links
+            .iter()
+            .flat_map(|link| &link.elements)
+            .any(|element| matches!(element, path::Element::Pipe(pipe) if !pipe.section.is_round()))
+    }
+
     fn flows(&self) -> &[f64] {
         &self.case.solved.flows
     }
@@ -550,8 +559,21 @@ impl Work<'_> {
                 sym("h_L"),
                 (sym("f") * (sym("L") / sym("D")) + sym("K")) * velocity_head(sym("V")),
             ),
-            Line::equal(sym("V"), num(4.0) * sym("Q") / (Expr::Pi * sym("D").pow(2))),
+            Line::equal(
+                sym("V"),
+                if self.has_ducts() {
+                    sym("Q") / sym("A")
+                } else {
+                    num(4.0) * sym("Q") / (Expr::Pi * sym("D").pow(2))
+                },
+            ),
         ]));
+        if self.has_ducts() {
+            body.push(say(
+                "Where a section is not round, A is its true area, and D its hydraulic diameter, four times the area over the \
+                 wetted perimeter.",
+            ));
+        }
         body.extend(self.machines_said());
         body
     }
@@ -809,7 +831,8 @@ impl Work<'_> {
 
     /// The formula by which flows follow from factors, for links of one pipe.
     fn ratio(&self, in_line: bool) -> Vec<Block> {
-        let simple = (0..self.network().links.len()).all(|l| self.network().pipes(l) == 1);
+        let simple =
+            !self.has_ducts() && (0..self.network().links.len()).all(|l| self.network().pipes(l) == 1);
         let r = |name: &str| {
             num(8.0)
                 * (sym(format!("f_{name}")) * (sym(format!("L_{name}")) / sym(format!("D_{name}")))
@@ -1290,9 +1313,12 @@ impl Work<'_> {
             )),
         }
         if is_laminar(self.case) {
-            body.push(say(
-                "Every pipe is laminar, so that no chart was needed: f = 64/Re.",
-            ));
+            body.push(say(if self.has_ducts() {
+                "Every pipe is laminar, so that no chart was needed: f is the constant of its section over Re, 64/Re in a round \
+                 one."
+            } else {
+                "Every pipe is laminar, so that no chart was needed: f = 64/Re."
+            }));
         } else if pipes.iter().any(|(_, _, s)| s.regime == Regime::Critical) {
             body.push(say(
                 "In the critical zone no friction factor is certain, and neither are flows that hang on it.",
