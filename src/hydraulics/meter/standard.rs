@@ -3,6 +3,9 @@
 //!
 //! Lengths in metres throughout; where the standard writes millimetres, its number stands here with the factor
 //! beside it. β is the throat diameter over that of the pipe, Re the Reynolds number of the pipe.
+//!
+//! The equations and part 2's clauses were held against prints and quotations of them (`tests/meter.rs`); the numbers of the
+//! clauses of parts 3 and 4, and the limits in them, are from memory.
 
 use crate::constants::Constant;
 
