@@ -2,6 +2,11 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+use gradeline::band::Accepted;
+use gradeline::bank::builtin_bank;
+use gradeline::bank::course::{Conventions, Policy};
+use gradeline::deal::{Dealt, deal_one};
+use gradeline::draw::Seed;
 use gradeline::hydraulics::fittings::{self, SUDDEN_CONTRACTION, contraction_share, rounded_entrance};
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::grade::{GradePoint, Place, Point, grade_line, lowest};
@@ -11,6 +16,7 @@ use gradeline::hydraulics::path::{
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::sizes;
 use gradeline::hydraulics::solve::{Problem, SolveError, Solved, Unknown, Warning, solve, state};
+use gradeline::solution::Answer;
 use proptest::prelude::*;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -687,4 +693,95 @@ proptest! {
             Err(other) => prop_assert!(false, "{:?}", other),
         }
     }
+}
+
+// ---- templates ----
+
+#[test]
+fn templates_on_losses_deal_without_many_refusals() {
+    let (policy, conventions) = (Policy::default(), Conventions::default());
+    for name in [
+        "quarry-siphon-summit",
+        "fish-farm-widening",
+        "sprinkler-main-standard-size",
+    ] {
+        let bank = builtin_bank();
+        let template = bank.templates.iter().find(|t| t.name == name).unwrap();
+        let mut refused = 0;
+        for student in 0..60_u8 {
+            let (dealt, why) = deal_one(template, &Seed::from_bytes([student; 32]), &policy, &conventions)
+                .unwrap_or_else(|f| panic!("{f}"));
+            refused += why.0.values().sum::<u32>();
+            for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {
+                if let Accepted::Number(band) = accepted {
+                    let half = 0.5 * (band.high - band.low) / band.reference.value.abs();
+                    assert!(half < 0.06, "{name}, {}: {half}", part.name);
+                }
+            }
+        }
+        assert!(
+            refused < 60 * 4,
+            "{name}: {refused} candidates were refused for 60 students"
+        );
+    }
+}
+
+#[test]
+fn slips_on_the_way_lead_where_their_names_say() {
+    let (policy, conventions) = (Policy::default(), Conventions::default());
+    let bank = builtin_bank();
+    let dealt = |name: &str| {
+        let template = bank.templates.iter().find(|t| t.name == name).unwrap();
+        deal_one(template, &Seed::from_bytes([9; 32]), &policy, &conventions)
+            .unwrap()
+            .0
+    };
+    let number = |answer: &Answer| match answer {
+        Answer::Number(number) => number.value,
+        other => panic!("{other:?}"),
+    };
+    let both = |dealt: &Dealt, slip: &str, part: &str| {
+        let i = dealt.template.parts.iter().position(|p| p.name == part).unwrap();
+        let found = dealt
+            .slips
+            .iter()
+            .find(|s| s.slip.name == slip)
+            .unwrap_or_else(|| panic!("{slip}"));
+        (
+            number(&dealt.answers[i]),
+            number(found.answers[i].as_ref().unwrap()),
+        )
+    };
+    let of = |dealt: &Dealt, name: &str| dealt.case.results(&conventions).get(name).unwrap().quantity.value;
+
+    // V² goes with the inverse fourth power of the bore.
+    let farm = dealt("fish-farm-widening");
+    let (right, wrong) = both(&farm, "loss on the wider pipe's velocity", "widening loss");
+    let ratio = of(&farm, "D_narrow") / of(&farm, "D_wide");
+    near(wrong / right, libm::pow(ratio, 4.0), 1e-12, "wider pipe");
+
+    let siphon = dealt("quarry-siphon-summit");
+    let weight = of(&siphon, "rho") * of(&siphon, "g");
+    let (right, wrong) = both(&siphon, "point at the height of the outlet", "summit pressure");
+    near(
+        wrong - right,
+        weight * (of(&siphon, "z_summit") - of(&siphon, "z_2")),
+        1e-9,
+        "height",
+    );
+    let (right, wrong) = both(&siphon, "velocity head left out at a point", "summit pressure");
+    let v = of(&siphon, "V");
+    near(
+        wrong - right,
+        0.5 * of(&siphon, "rho") * v * v,
+        1e-9,
+        "velocity head",
+    );
+
+    let main = dealt("sprinkler-main-standard-size");
+    let (right, wrong) = both(&main, "narrower size taken", "standard bore");
+    assert_eq!((right, wrong), (of(&main, "D_std"), of(&main, "D_below")));
+    // Darcy's factor is four times Fanning's: with friction in pipe and fittings alone, some 4^(1/5) in the bore.
+    let (right, wrong) = both(&main, "Fanning factor for Darcy's", "diameter");
+    near(right / wrong, libm::pow(4.0, 0.2), 0.05, "Fanning");
 }
