@@ -59,6 +59,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/mine-main-ageing.yaml"),
     ),
     (
+        "paper-mill-two-mains",
+        include_str!("../../problem-banks/paper-mill-two-mains.yaml"),
+    ),
+    (
         "penstock-turbine",
         include_str!("../../problem-banks/penstock-turbine.yaml"),
     ),
@@ -79,12 +83,20 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/rising-main-pump-power.yaml"),
     ),
     (
+        "shipyard-ring",
+        include_str!("../../problem-banks/shipyard-ring.yaml"),
+    ),
+    (
         "spray-header-pump",
         include_str!("../../problem-banks/spray-header-pump.yaml"),
     ),
     (
         "sprinkler-main-standard-size",
         include_str!("../../problem-banks/sprinkler-main-standard-size.yaml"),
+    ),
+    (
+        "terraced-basins",
+        include_str!("../../problem-banks/terraced-basins.yaml"),
     ),
     (
         "trunk-main-leak",

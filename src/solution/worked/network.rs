@@ -1091,7 +1091,7 @@ impl Work<'_> {
         let mut body = vec![
             say(if closed {
                 "Flows are guessed that balance at every node. Round a loop the losses then do not add up to nothing. \
-                 Adding the same flow to every link of the loop keeps all balances; how much must be added is found as if each \
+                 Adding the same flow to every link of the loop keeps all balances; how much must be added, the correction, is found as if each \
                  loss went as the square of its flow:"
             } else {
                 "Flows are guessed that balance at every node. From one reservoir to another the losses then do not add up to the \
@@ -1099,7 +1099,7 @@ impl Work<'_> {
                  be added is found as if each loss went as the square of its flow:"
             }),
             Block::Equation(vec![Line::equal(
-                sym("Delta") * sym("Q"),
+                sym("C"),
                 -(sym("h_over") / (num(2.0) * sym("S"))),
             )]),
             Block::Paragraph(vec![
@@ -1154,7 +1154,7 @@ impl Work<'_> {
         body.push(say("Friction factors are read anew at the new flows, and the loops are gone through again, until no correction can be seen:"));
         let with_flows = count <= COLUMNS;
         let mut heads = vec![vec![t("round")]];
-        heads.extend((0..loops.len()).map(|i| vec![m(sym("Delta") * sym(format!("Q_{}", i + 1)))]));
+        heads.extend((0..loops.len()).map(|i| vec![m(sym(format!("C_{}", i + 1)))]));
         if with_flows {
             heads.extend((0..count).map(|l| vec![m(self.flow_symbol(l))]));
         }
