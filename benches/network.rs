@@ -19,7 +19,7 @@ fn grid(wide: usize, high: usize) -> Network {
     let total = 0.2 * (wide.min(high)) as f64;
     let mut nodes: Vec<Node> = (0..count)
         .map(|i| Node::Junction {
-            elevation: Some(10.0 * share(i, 1)),
+            elevation: None,
             demand: if i % 3 == 0 {
                 0.0
             } else {
@@ -75,10 +75,15 @@ fn networks(c: &mut Criterion) {
     for (wide, high) in [(3, 2), (8, 7), (23, 23), (71, 71)] {
         let network = grid(wide, high);
         let readings = vec![Reading::EXACT; network.links.len()];
-        let limits = Limits::default();
+        // Among thousands of pipes some are sure to lie at the jump between laminar and turbulent flow, where a
+        // network has no answer; so none counts as laminar here.
+        let limits = Limits {
+            laminar_end: 0.0,
+            ..Limits::default()
+        };
         match solve(&network, &readings, &limits) {
             Ok(solved) => println!("{} pipes: {} steps", network.links.len(), solved.steps),
-            Err(error) => println!("{} pipes: {error:?}", network.links.len()),
+            Err(error) => panic!("{} pipes: {error:?}", network.links.len()),
         }
         c.bench_function(&format!("network/{}_pipes", network.links.len()), |b| {
             b.iter(|| solve(black_box(&network), &readings, &limits));
