@@ -371,10 +371,11 @@ pub(super) fn darcy_in(
         let factor = if is_laminar { 1.0 } else { reading.factor };
         return factor * laminar_of(section.laminar_constant, reynolds);
     }
-    // A round pipe's diameter is that of the law: both lines then change nothing, not a bit.
-    let reynolds = reynolds * section.turbulent_diameter;
-    let relative_roughness = relative_roughness / section.turbulent_diameter;
-    reading.factor * turbulent(reading.law, reynolds, relative_roughness)
+    let on = section.turbulent_diameter;
+    if on == 1.0 {
+        return reading.factor * turbulent(reading.law, reynolds, relative_roughness);
+    }
+    reading.factor * turbulent(reading.law, reynolds * on, relative_roughness / on)
 }
 
 fn turbulent(law: Law, reynolds: f64, relative_roughness: f64) -> f64 {
