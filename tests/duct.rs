@@ -373,3 +373,99 @@ proptest! {
         prop_assert!((of(section) / of(Section::ROUND) - 1.0).abs() < 1e-12);
     }
 }
+
+/// The kiln of the bank, as dealt: its answers and where its slips lead, worked out here from the givens.
+#[test]
+fn a_dealt_duct_and_its_slips_agree_with_the_formulas() {
+    use gradeline::bank::builtin_bank;
+    use gradeline::bank::course::{Conventions, Policy};
+    use gradeline::deal::deal_one;
+    use gradeline::draw::Seed;
+    use gradeline::hydraulics::friction::darcy_colebrook;
+    use gradeline::solution::Answer;
+
+    let template = builtin_bank().get("drying-kiln-air-duct").unwrap().clone();
+    let part = |name: &str| template.parts.iter().position(|p| p.name == name).unwrap();
+    for n in 0..20 {
+        let (dealt, _) = deal_one(
+            &template,
+            &Seed::from_bytes([n; 32]),
+            &Policy::default(),
+            &Conventions::default(),
+        )
+        .unwrap_or_else(|f| panic!("{f}"));
+        let given = |name: &str| dealt.givens.get(name).unwrap().quantity.value;
+        let fluid = dealt.case.fluid();
+        let (rho, mu) = (
+            fluid.density.quantity().value,
+            fluid.dynamic_viscosity.quantity().value,
+        );
+        let (w, h, q) = (given("W"), given("H"), given("Q"));
+        let power = |area: f64, d: f64, exit: f64| {
+            let v = q / area;
+            let f = darcy_colebrook(rho * v * d / mu, given("eps") / d).unwrap();
+            let head = (f * given("L") / d + given("K") + exit) * v * v / 2.0;
+            (v, rho * q * head / given("eta"))
+        };
+        let (area, d) = (w * h, 2.0 * w * h / (w + h));
+        let number = |answer: &Answer| match answer {
+            Answer::Number(q) => q.value,
+            other => panic!("{other:?}"),
+        };
+        near(number(&dealt.answers[part("hydraulic diameter")]), d, 1e-12, "D");
+        let (v, right) = power(area, d, 1.0);
+        near(number(&dealt.answers[part("velocity")]), v, 1e-12, "V");
+        near(number(&dealt.answers[part("power")]), right, 1e-12, "P");
+        let slip = |name: &str, part: usize| {
+            let slip = dealt.slips.iter().find(|s| s.slip.name == name).unwrap();
+            number(slip.answers[part].as_ref().unwrap())
+        };
+        let radius = "hydraulic radius for hydraulic diameter";
+        near(slip(radius, part("hydraulic diameter")), d / 4.0, 1e-12, radius);
+        near(slip(radius, part("velocity")), v, 1e-12, radius);
+        near(
+            slip(radius, part("power")),
+            power(area, d / 4.0, 1.0).1,
+            1e-11,
+            radius,
+        );
+        let area_slip = "area from the hydraulic diameter";
+        let (v, wrong) = power(0.25 * std::f64::consts::PI * d * d, d, 1.0);
+        near(slip(area_slip, part("velocity")), v, 1e-12, area_slip);
+        near(slip(area_slip, part("power")), wrong, 1e-11, area_slip);
+        // What confuses radius and diameter does not apply to a duct.
+        assert!(
+            !dealt
+                .slips
+                .iter()
+                .any(|s| s.slip.name.contains("radius for diameter"))
+        );
+    }
+}
+
+/// Few draws are refused: the ranges of the templates fit their constraints and their slips.
+#[test]
+fn the_templates_on_ducts_and_profiles_deal_well() {
+    use gradeline::bank::builtin_bank;
+    use gradeline::bank::course::{Conventions, Policy};
+    use gradeline::deal::deal_one;
+    use gradeline::draw::Seed;
+
+    for name in [
+        "drying-kiln-air-duct",
+        "annular-oil-cooler",
+        "capillary-viscometer",
+    ] {
+        let template = builtin_bank().get(name).unwrap().clone();
+        let mut refused = Vec::new();
+        for n in 0..40 {
+            let seed = Seed::from_bytes([n; 32]);
+            match deal_one(&template, &seed, &Policy::default(), &Conventions::default()) {
+                Ok((_, why)) => refused.extend(why.0),
+                Err(faults) => panic!("{faults}"),
+            }
+        }
+        let count: u32 = refused.iter().map(|(_, n)| n).sum();
+        assert!(count <= 40, "{name}: {count} refused for 40 dealt: {refused:?}");
+    }
+}

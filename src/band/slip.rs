@@ -260,6 +260,16 @@ const LIBRARY: &[Slip] = &[
         How::ThousandfoldDown,
     ),
     slip(
+        "first flow all the way",
+        "Check whether the flow stays what it is at the start while the level moves.",
+        How::OfAKind,
+    ),
+    slip(
+        "two left out of the integral",
+        "Check the integral of one over the root of the head.",
+        How::OfAKind,
+    ),
+    slip(
         "centre-line velocity taken for the mean",
         "Check which velocity you know: that on the centre line or the mean one.",
         How::OfAKind,
@@ -307,16 +317,6 @@ const LIBRARY: &[Slip] = &[
     slip(
         "velocity at the tip taken for the mean",
         "Check with which velocity the flow in the pipe is counted.",
-        How::OfAKind,
-    ),
-    slip(
-        "first flow all the way",
-        "Check whether the flow stays what it is at the start while the level moves.",
-        How::OfAKind,
-    ),
-    slip(
-        "two left out of the integral",
-        "Check the integral of one over the root of the head.",
         How::OfAKind,
     ),
     slip(
