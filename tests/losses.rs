@@ -5,8 +5,10 @@
 use gradeline::band::Accepted;
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
+use gradeline::bank::system::System;
 use gradeline::deal::{Dealt, deal_one};
 use gradeline::draw::Seed;
+use gradeline::equation::Style;
 use gradeline::hydraulics::fittings::{self, SUDDEN_CONTRACTION, contraction_share, rounded_entrance};
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::grade::{GradePoint, Place, Point, grade_line, lowest};
@@ -16,7 +18,7 @@ use gradeline::hydraulics::path::{
 use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::sizes;
 use gradeline::hydraulics::solve::{Problem, SolveError, Solved, Unknown, Warning, solve, state};
-use gradeline::solution::Answer;
+use gradeline::solution::{Answer, Case, plain_text, worked};
 use proptest::prelude::*;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -784,4 +786,40 @@ fn slips_on_the_way_lead_where_their_names_say() {
     // Darcy's factor is four times Fanning's: with friction in pipe and fittings alone, some 4^(1/5) in the bore.
     let (right, wrong) = both(&main, "Fanning factor for Darcy's", "diameter");
     near(right / wrong, libm::pow(4.0, 0.2), 0.05, "Fanning");
+}
+
+#[test]
+fn the_working_says_how_each_points_pressure_is_had() {
+    let solved = |start: &str, path: &str| {
+        let text = format!(
+            "fluid: {{ name: heavy oil, density: 890 kg/m^3, dynamic viscosity: 0.05 Pa.s }}\nflow: 0.8 L/s\n\
+             stations:\n  start: {{ {start} }}\n  end: {{ pressure: unknown, velocity: {{ jet: 30 mm }} }}\npath:\n{path}"
+        );
+        let system = System::parse(&text, "system.yaml").unwrap_or_else(|f| panic!("{f}"));
+        let limits = Limits::default();
+        let case = Case::solve(system, None, &limits).unwrap_or_else(|f| panic!("{f}"));
+        let steps = worked(&case, None, &limits, &Conventions::default()).unwrap();
+        plain_text(&steps, Style::default()).replace("\n", " ")
+    };
+    let way = "  - point: { name: first, elevation: 1 m }\n  - loss: { name: entrance, K: 0.5 }\n\
+        \x20 - pipe: { name: a, diameter: 50 mm, length: 20 m, roughness: 0.1 mm }\n\
+        \x20 - point: { name: part, elevation: 3 m, along: 5 m }\n\
+        \x20 - loss: { name: step, contraction: sudden }\n  - point: { name: mid, elevation: 2 m }\n\
+        \x20 - pump: { name: booster, power: 200 W, efficiency: 0.6 }\n  - point: { name: high, elevation: 2.5 m }\n\
+        \x20 - pipe: { name: b, diameter: 40 mm, length: 20 m, roughness: 0.1 mm }\n\
+        \x20 - loss: { name: bends, equivalent diameters: 60 }\n  - point: { name: far, elevation: 0.5 m }\n";
+    for start in [
+        "pressure: 90 kPa, elevation: 1 m, alpha: 1.5",
+        "pressure: 90 kPa, elevation: 1 m, velocity: 0 m/s",
+        "pressure: 90 kPa, velocity: 0.7 m/s",
+        "pressure: 0 kPa, elevation: 6 m, velocity: { jet: 45 mm }",
+    ] {
+        let text = solved(start, way);
+        for point in ["first", "part", "mid", "high", "far"] {
+            assert!(
+                text.contains(&format!("Up to the {point} this much")),
+                "{start}, {point}\n{text}"
+            );
+        }
+    }
 }

@@ -58,7 +58,8 @@ pub struct GradePoint {
 ///
 /// Between stated elevations (those of the stations and of the path's points) the pipe climbs or falls
 /// evenly along its length. Where several fittings stand between two pipes, the velocity changes at the first one
-/// that is a change of area or counts on the second pipe, else at the second pipe. In a pipe the
+/// that is a change of area or counts on the second pipe, else at the second pipe. Before the end station it changes
+/// at the last loss, unless a point stands behind that. In a pipe the
 /// kinetic-energy factor is that of its regime; a station has its own.
 pub fn grade_line(path: &Path, state: &State) -> Vec<GradePoint> {
     let twice_g = 2.0 * path.gravity;
@@ -233,10 +234,12 @@ impl<'a> Walk<'a> {
         self.points(self.path.elements.len(), None);
     }
 
+    /// Whether no loss and no point of the way stands behind a loss.
     fn is_last_loss(&self, element: usize) -> bool {
         !self.path.elements[element + 1..]
             .iter()
             .any(|e| matches!(e, Element::Loss { .. }))
+            && self.path.points.iter().all(|point| point.after <= element)
     }
 
     /// Marks the points that stand before an element or, in a pipe of a length and a head loss, along it.

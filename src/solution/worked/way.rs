@@ -8,6 +8,8 @@ use crate::bank::prose::{Block, Inline};
 use crate::bank::system::{LossBy, PathSystem};
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::grade::{GradePoint, Place, grade_line, lowest};
+use crate::hydraulics::path::TURBULENT_ALPHA;
+use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::{Solved, Unknown};
 use crate::quantity::{Unit, Written};
 use crate::solution::Step;
@@ -300,6 +302,9 @@ pub(super) fn grade(w: &Working, of: &mut Bindings) -> Result<Option<Step>, Equa
                     t(", and the liquid does not boil: its vapour pressure is ")
                 }
                 Some(_) => t(". The liquid would boil there, as its vapour pressure is "),
+                None if least.pressure + solved.path.atmosphere < 0.0 => {
+                    t(". Less than nothing is left, so no fluid can flow like this.")
+                }
                 None => t("."),
             },
         ]));
@@ -385,24 +390,50 @@ fn point_lines(
     }
     let head = format!("H_{suffix}");
     let mut lines = vec![w.line(&head, &sum(terms), Kind::Length, of)?];
-    // In the pipe the kinetic-energy factor is that of its regime.
-    let velocity = w.own("V", in_pipe);
-    let v2 = super::working::velocity_head(velocity);
-    let alpha = at.velocity_head * 2.0 * w.case.solved.path.gravity
-        / (w.case.solved.state.pipes[in_pipe].velocity * w.case.solved.state.pipes[in_pipe].velocity);
-    let kinetic = if (alpha - 1.0).abs() < 1e-9 {
-        v2
-    } else {
-        Expr::Number(short(alpha)) * v2
-    };
-    let formula = sym("rho") * sym("g") * (sym(head) - sym(format!("z_{suffix}")) - kinetic);
-    lines.push(w.line(&format!("p_{suffix}"), &formula, Kind::Pressure, of)?);
+    let kinetic = kinetic_at(w, in_pipe, at);
+    let rest = sym(head) - sym(format!("z_{suffix}"));
+    let formula = sym("rho") * sym("g") * kinetic.map_or(rest.clone(), |kinetic| rest - kinetic);
+    let pressure = format!("p_{suffix}");
+    lines.push(w.line(&pressure, &formula, Kind::Pressure, of)?);
+    // The formula is put together from what stands before the point; the table below is walked. Only where both say
+    // the same are the lines worth reading.
+    let found = of.get(&pressure).map_or(f64::NAN, |b| b.quantity.value);
+    let scale = w.case.solved.path.density * w.case.solved.path.gravity * (1.0 + at.energy_head.abs());
+    if (found - at.pressure).abs() > 1e-6 * scale {
+        return Ok(Vec::new());
+    }
     Ok(vec![
         say(format!(
             "Up to the {name} this much of the energy is left, and with it the pressure there is:"
         )),
         Block::Equation(lines),
     ])
+}
+
+/// The velocity head at a point, in a pipe or still at the first station; nothing where the fluid rests.
+fn kinetic_at(w: &Working, passed: usize, at: &GradePoint) -> Option<Expr> {
+    let solved = &w.case.solved;
+    // The pipe that was passed, or the next one where the area has changed already.
+    for pipe in [passed, passed + 1] {
+        let Some(flowing) = solved.state.pipes.get(pipe) else {
+            continue;
+        };
+        // In a pipe the kinetic-energy factor is that of its regime.
+        let alpha = match solved.path.pipe(pipe) {
+            Some(pipe) if flowing.regime == Regime::Laminar => pipe.section.laminar_alpha,
+            _ => TURBULENT_ALPHA,
+        };
+        let in_pipe = alpha * flowing.velocity * flowing.velocity / (2.0 * solved.path.gravity);
+        if (at.velocity_head - in_pipe).abs() <= 1e-9 * in_pipe {
+            let v2 = super::working::velocity_head(w.own("V", pipe));
+            return Some(if alpha == 1.0 {
+                v2
+            } else {
+                Expr::Number(short(alpha)) * v2
+            });
+        }
+    }
+    (at.velocity_head != 0.0).then(|| w.kinetic(0))
 }
 
 fn at_place(place: Place, system: &PathSystem) -> String {
