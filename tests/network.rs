@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+use gradeline::hydraulics::curve::Curve;
 use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::network::{Link, Network, Node, SolveError, Solved, Warning, solve};
 use gradeline::hydraulics::path::{
@@ -513,6 +514,62 @@ fn a_law_that_crosses_only_at_the_jump_gives_a_fault() {
             other => panic!("{f}: {other:?}"),
         }
     }
+}
+
+#[test]
+fn pumps_with_curves_and_losses_by_length_work_in_networks_as_on_paths() {
+    let curve = Curve::quadratic(42.0, -150.0, -6000.0).unwrap();
+    let by_length = Element::Loss {
+        coefficient: 14.0,
+        law: LossLaw::EquivalentLength,
+        pipe: 0,
+    };
+    let elements = vec![
+        pipe(0.2, 800.0, 2.6e-4),
+        by_length,
+        pump(Duty::Curve(curve.clone())),
+    ];
+    let net = water(
+        vec![reservoir(3.0), reservoir(20.0)],
+        vec![link(0, 1, elements.clone())],
+    );
+    let ours = solved(&net).unwrap();
+    holds(&net, &ours);
+    let problem = path_solve::Problem {
+        path: net.path(0, &ours.heads, 1.0),
+        flow: f64::NAN,
+        unknown: path_solve::Unknown::Flow,
+    };
+    let theirs = path_solve::solve(&problem, &[Reading::EXACT], &Limits::default()).unwrap();
+    near("flow", ours.flows[0], theirs.value, 1e-10);
+    // Two such pumps side by side into one main: each gives half, at the head of the curve there.
+    let net = water(
+        vec![reservoir(3.0), junction(0.0), reservoir(20.0)],
+        vec![
+            link(0, 1, elements.clone()),
+            link(0, 1, elements),
+            link(1, 2, vec![pipe(0.25, 900.0, 2.6e-4)]),
+        ],
+    );
+    let ours = solved(&net).unwrap();
+    holds(&net, &ours);
+    near("half", ours.flows[0], ours.flows[1], 1e-12);
+    near(
+        "head",
+        ours.states[0].pump_heads[0],
+        curve.head(ours.flows[0]),
+        1e-12,
+    );
+    // Against more than it can lift it would run backwards.
+    let net = water(
+        vec![reservoir(3.0), reservoir(60.0)],
+        vec![link(
+            0,
+            1,
+            vec![pipe(0.2, 800.0, 2.6e-4), pump(Duty::Curve(curve))],
+        )],
+    );
+    assert!(matches!(solved(&net), Err(SolveError::Backwards { link: 0, .. })));
 }
 
 #[test]
