@@ -386,3 +386,120 @@ proptest! {
         prop_assert!((read.value / exact.value / moved - 1.0).abs() < 1e-12);
     }
 }
+
+/// Every line of every working ends in what the solver has: all unknowns, all ways to say motion and drive, both
+/// regimes, with corrections and without.
+#[test]
+fn every_line_of_a_working_ends_in_what_was_solved() {
+    use gradeline::bank::course::Conventions;
+    use gradeline::bank::prose::Block;
+    use gradeline::bank::system::System;
+    use gradeline::equation::Expr;
+    use gradeline::solution::{Case, worked};
+
+    let limits = Limits::default();
+    let conventions = Conventions::default();
+    let mut seen = 0;
+    let mut lines_seen = 0;
+    // Oil that creeps, and water that does not.
+    for (fluid, size, length, values) in [
+        (
+            ("density: 880 kg/m^3", "0.09 Pa.s"),
+            "24 mm",
+            "8 m",
+            [
+                ["flow: 0.4 L/s", "flow: unknown"],
+                ["mean velocity: 0.9 m/s", "mean velocity: unknown"],
+                ["centre-line velocity: 1.8 m/s", "centre-line velocity: unknown"],
+                ["pressure drop: 36 kPa", "pressure drop: unknown"],
+                ["head: 4.2 m", "head: unknown"],
+                ["wall shear stress: 27 Pa", "wall shear stress: unknown"],
+            ],
+        ),
+        (
+            ("density: 998 kg/m^3", "0.001 Pa.s"),
+            "120 mm",
+            "90 m",
+            [
+                ["flow: 22 L/s", "flow: unknown"],
+                ["mean velocity: 2.0 m/s", "mean velocity: unknown"],
+                ["centre-line velocity: 2.4 m/s", "centre-line velocity: unknown"],
+                ["pressure drop: 31 kPa", "pressure drop: unknown"],
+                ["head: 3.1 m", "head: unknown"],
+                ["wall shear stress: 10 Pa", "wall shear stress: unknown"],
+            ],
+        ),
+    ] {
+        for motion in &values[..3] {
+            for drive in &values[3..] {
+                for asked in ["motion", "drive", "viscosity", "diameter", "length"] {
+                    for extra in [
+                        "",
+                        "end correction: 0.6, kinetic correction: 1.1, ",
+                        "exponent: 8, ",
+                    ] {
+                        let by_shear = drive[0].starts_with("wall");
+                        if by_shear && (asked == "length" || extra.starts_with("end")) {
+                            continue;
+                        }
+                        let pick = |name: &str, of: &[&str; 2]| of[usize::from(asked == name)].to_owned();
+                        let or = |name: &str, value: &str| {
+                            if asked == name {
+                                "unknown".to_owned()
+                            } else {
+                                value.to_owned()
+                            }
+                        };
+                        let yaml = format!(
+                            "fluid: {{ {}, dynamic viscosity: {} }}\nprofile: {{ diameter: {}, length: {}, roughness: 0.05 mm, \
+                             {}, {}, {extra}radius: 4 mm }}\n",
+                            fluid.0,
+                            or("viscosity", fluid.1),
+                            or("diameter", size),
+                            or("length", length),
+                            pick("motion", motion),
+                            pick("drive", drive),
+                        );
+                        let system =
+                            System::parse(&yaml, "profile.yaml").unwrap_or_else(|f| panic!("{f}\n{yaml}"));
+                        // Water's viscosity can't be told from turbulent flow, and not every mixture has a bore.
+                        let Ok(case) = Case::solve(system, None, &limits) else {
+                            assert!(asked == "viscosity" || asked == "diameter", "{yaml}");
+                            continue;
+                        };
+                        let results = case.results(&conventions);
+                        for step in worked(&case, None, &limits, &conventions).unwrap() {
+                            // Half a unit of the last of four figures, of three in the answer.
+                            let slack = if step.title == "Answer" { 6e-3 } else { 6e-4 };
+                            for block in &step.body {
+                                let Block::Equation(lines) = block else { continue };
+                                for line in lines {
+                                    let (Expr::Symbol(name), Some((_, Expr::Number(last)))) =
+                                        (&line.first, line.rest.last())
+                                    else {
+                                        continue;
+                                    };
+                                    let Some(bound) = results.get(name) else { continue };
+                                    let off = last.quantity().value - bound.quantity.value;
+                                    assert!(
+                                        off.abs() <= slack * bound.quantity.value.abs(),
+                                        "{name} in `{}`: {} for {}\n{yaml}",
+                                        step.title,
+                                        last.quantity().value,
+                                        bound.quantity.value
+                                    );
+                                    lines_seen += 1;
+                                }
+                            }
+                        }
+                        seen += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(
+        seen >= 150 && lines_seen >= 1500,
+        "{seen} workings, {lines_seen} lines"
+    );
+}

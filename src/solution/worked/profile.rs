@@ -864,9 +864,6 @@ impl Work<'_> {
         };
         let line = self.line("L_e", &formula, Kind::Length)?;
         let mut body = vec![say(words), Block::Equation(vec![line])];
-        if !case.is_laminar() {
-            body.push(say("Often ten diameters are taken to be enough."));
-        }
         if let Some(length) = case.solved.tube.length {
             let share = case.solved.state.entrance_length / length;
             body.push(Block::Paragraph(vec![
@@ -874,6 +871,9 @@ impl Work<'_> {
                 Inline::Value(pure(100.0 * share, 2)),
                 t(" per cent of the length of the pipe."),
             ]));
+        }
+        if !case.is_laminar() {
+            body.push(say("In turbulent flow ten diameters are taken to be enough."));
         }
         for remark in case.remarks(self.limits) {
             body.push(Block::Note(vec![t(format!("Mind: {}.", capital(&remark.text)))]));
