@@ -469,3 +469,101 @@ fn the_templates_on_ducts_and_profiles_deal_well() {
         assert!(count <= 40, "{name}: {count} refused for 40 dealt: {refused:?}");
     }
 }
+
+/// Every line of a working with ducts ends in what the solver has: shapes, both regimes, unknowns, stations.
+#[test]
+fn every_line_of_a_working_ends_in_what_was_solved() {
+    use gradeline::bank::course::Conventions;
+    use gradeline::bank::prose::Block;
+    use gradeline::bank::system::System;
+    use gradeline::equation::Expr;
+    use gradeline::solution::{Case, worked};
+
+    let (limits, conventions) = (Limits::default(), Conventions::default());
+    let (mut seen, mut lines_seen) = (0, 0);
+    let shapes = [
+        "rectangle: [60 mm, 40 mm]",
+        "rectangle: [20 mm, 90 mm], effective diameter: yes",
+        "annulus: [60 mm, 30 mm], effective diameter: yes",
+        "triangle: 70 mm",
+        "plates: [12 mm, 150 mm]",
+        "area: 0.0021 m^2, wetted perimeter: 0.21 m, laminar constant: 60.5, alpha: 2.1, effective diameter: yes",
+    ];
+    for (fluid, pressure) in [
+        ("density: 880 kg/m^3, dynamic viscosity: 0.3 Pa.s", "60 kPa"),
+        ("density: 998 kg/m^3, kinematic viscosity: 1.0e-6 m^2/s", "90 kPa"),
+    ] {
+        for shape in shapes {
+            for end in ["pipe", "{ jet: 25 mm }", "0 m/s"] {
+                for second in [false, true] {
+                    for asked in ["flow", "pressure", "length", "roughness", "K"] {
+                        let or = |name: &str, value: &str| {
+                            if asked == name {
+                                "unknown".to_owned()
+                            } else {
+                                value.to_owned()
+                            }
+                        };
+                        let tail = if second {
+                            "  - pipe: { name: tail, diameter: 50 mm, length: 2 m, roughness: 0.05 mm }\n"
+                        } else {
+                            ""
+                        };
+                        let yaml = format!(
+                            "fluid: {{ {fluid} }}\nflow: {}\nstations:\n  start: {{ pressure: {}, velocity: 0 m/s }}\n  \
+                             end: {{ pressure: 0 kPa, velocity: {end} }}\npath:\n  - loss: {{ name: bend, K: {}, in: duct }}\n  \
+                             - pipe: {{ name: duct, section: {{ {shape} }}, length: {}, roughness: {} }}\n{tail}",
+                            or("flow", "2.5 L/s"),
+                            or("pressure", pressure),
+                            or("K", "1.5"),
+                            or("length", "6 m"),
+                            or("roughness", "0.05 mm"),
+                        );
+                        let system =
+                            System::parse(&yaml, "duct.yaml").unwrap_or_else(|f| panic!("{f}\n{yaml}"));
+                        // Not every mixture has a roughness or a length.
+                        let Ok(case) = Case::solve(system, None, &limits) else {
+                            assert!(asked != "flow" && asked != "pressure", "{yaml}");
+                            continue;
+                        };
+                        let results = case.results(&conventions);
+                        for step in worked(&case, None, &limits, &conventions).unwrap() {
+                            // First guesses and their passes end elsewhere.
+                            if step.title.starts_with("Assume fully rough")
+                                || step.title.starts_with("Solve with")
+                                || step.title.starts_with("Find the Reynolds")
+                                || step.title == "Begin with a friction factor"
+                            {
+                                continue;
+                            }
+                            let slack = if step.title == "Answer" { 6e-3 } else { 6e-4 };
+                            for block in &step.body {
+                                let Block::Equation(lines) = block else { continue };
+                                for line in lines {
+                                    let (Expr::Symbol(name), Some((_, Expr::Number(last)))) =
+                                        (&line.first, line.rest.last())
+                                    else {
+                                        continue;
+                                    };
+                                    let Some(bound) = results.get(name) else { continue };
+                                    near(
+                                        last.quantity().value,
+                                        bound.quantity.value,
+                                        slack,
+                                        &format!("{name} in `{}` of\n{yaml}", step.title),
+                                    );
+                                    lines_seen += 1;
+                                }
+                            }
+                        }
+                        seen += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(
+        seen >= 200 && lines_seen >= 2000,
+        "{seen} workings, {lines_seen} lines"
+    );
+}
