@@ -409,3 +409,35 @@ proptest! {
         prop_assert!(no_less(flow(curve.in_series(2), lift, 300.0, 2.0)));
     }
 }
+
+/// The templates on pumps are dealt without many candidates being refused, and their worked solutions hold together.
+#[test]
+fn templates_on_pumps_deal_well() {
+    let bank = gradeline::bank::builtin_bank();
+    let course = gradeline::bank::course::Course::default();
+    for name in [
+        "washery-pit-pump",
+        "works-main-two-pumps",
+        "glasshouse-pump-speed",
+    ] {
+        let template = bank.get(name).unwrap();
+        let mut refused = 0;
+        for n in 0..20_u8 {
+            let seed = gradeline::draw::Seed::from_bytes([n; 32]);
+            match gradeline::deal::deal_one(template, &seed, &course.policy, &course.conventions) {
+                Ok((dealt, others)) => {
+                    refused += others.0.values().sum::<u32>();
+                    let worked = gradeline::solution::worked(
+                        &dealt.case,
+                        Some((template, &dealt.givens)),
+                        &course.policy.limits,
+                        &course.conventions,
+                    );
+                    assert!(worked.is_ok(), "{name}: {worked:?}");
+                }
+                Err(faults) => panic!("{name}: {faults}"),
+            }
+        }
+        assert!(refused < 20 * 8, "{name}: {refused} candidates refused for 20");
+    }
+}

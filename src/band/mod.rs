@@ -11,6 +11,7 @@ mod leak;
 mod meter;
 mod network;
 mod profile;
+mod pump;
 pub mod slip;
 mod tank;
 mod working;

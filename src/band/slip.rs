@@ -5,6 +5,7 @@
 
 use super::follow::rework;
 use super::general;
+use super::pump::{PumpSlip, slipped as slipped_with_pumps};
 use super::working::{AtPoint, Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::system::{self, PathSystem, Value};
@@ -63,6 +64,7 @@ enum How {
     EfficiencyInverted,
     EfficiencyLeftOut,
     GravityLeftOut,
+    Pump(PumpSlip),
     /// Made by one kind of system beside the path, which knows how.
     OfAKind,
     ThousandfoldUp,
@@ -248,6 +250,51 @@ const LIBRARY: &[Slip] = &[
         "roughness of the new pipe left out",
         "Check how rough the pipe was before the first year.",
         How::OfAKind,
+    ),
+    slip(
+        "pumps in parallel treated as in series",
+        "Check what adds up where pumps stand side by side: their flows or their heads.",
+        How::Pump(PumpSlip::ParallelForSeries),
+    ),
+    slip(
+        "pumps in series treated as in parallel",
+        "Check what adds up where pumps stand one behind the other: their heads or their flows.",
+        How::Pump(PumpSlip::SeriesForParallel),
+    ),
+    slip(
+        "number of pumps left out",
+        "Check whether your pump curve is that of one pump or that of all of them together.",
+        How::Pump(PumpSlip::NumberLeftOut),
+    ),
+    slip(
+        "head in proportion to the speed",
+        "Check the affinity law for the head.",
+        How::Pump(PumpSlip::HeadBySpeed),
+    ),
+    slip(
+        "flow not moved with the speed",
+        "Check the affinity law for the flow, and which point of the old curve belongs to a point of the new one.",
+        How::Pump(PumpSlip::FlowKept),
+    ),
+    slip(
+        "vapour pressure left out of NPSH",
+        "Check from which pressure the net positive suction head is counted.",
+        How::Pump(PumpSlip::VapourLeftOut),
+    ),
+    slip(
+        "air's pressure left out of NPSH",
+        "Check whether the pressures in your NPSH are absolute.",
+        How::Pump(PumpSlip::AirLeftOut),
+    ),
+    slip(
+        "suction losses left out of NPSH",
+        "Check what the fluid loses before it reaches the pump.",
+        How::Pump(PumpSlip::SuctionLossesLeftOut),
+    ),
+    slip(
+        "motor efficiency left out",
+        "Check whether the power asked for is that at the shaft or that of the mains.",
+        How::Pump(PumpSlip::MotorLeftOut),
     ),
     slip(
         "a thousand times too large",
@@ -771,6 +818,7 @@ fn slipped(work: &Work<'_>, system: &PathSystem, how: How) -> Option<Outcome> {
             }
             (any && !said).then_some(outcome)
         }
+        How::Pump(pump) => slipped_with_pumps(work, pump),
         How::ThousandfoldUp | How::ThousandfoldDown | How::OfAKind => None,
     }
 }

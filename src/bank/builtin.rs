@@ -47,6 +47,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/fish-farm-widening.yaml"),
     ),
     (
+        "glasshouse-pump-speed",
+        include_str!("../../problem-banks/glasshouse-pump-speed.yaml"),
+    ),
+    (
         "hatchery-pressure-drop",
         include_str!("../../problem-banks/hatchery-pressure-drop.yaml"),
     ),
@@ -103,8 +107,16 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/trunk-main-leak.yaml"),
     ),
     (
+        "washery-pit-pump",
+        include_str!("../../problem-banks/washery-pit-pump.yaml"),
+    ),
+    (
         "wind-tunnel-pitot",
         include_str!("../../problem-banks/wind-tunnel-pitot.yaml"),
+    ),
+    (
+        "works-main-two-pumps",
+        include_str!("../../problem-banks/works-main-two-pumps.yaml"),
     ),
 ];
 

@@ -80,6 +80,42 @@ pub const SLIPS: &[(&str, &str)] = &[
         "roughness of the new pipe left out",
         "a pipe that ages, its roughness when new given",
     ),
+    (
+        "pumps in parallel treated as in series",
+        "a pump with `parallel` above 1",
+    ),
+    (
+        "pumps in series treated as in parallel",
+        "a pump with `series` above 1",
+    ),
+    (
+        "number of pumps left out",
+        "a pump with `parallel` or `series` above 1",
+    ),
+    (
+        "head in proportion to the speed",
+        "a pump with a curve whose speed or impeller is not that of the curve",
+    ),
+    (
+        "flow not moved with the speed",
+        "a pump with a curve whose speed or impeller is not that of the curve",
+    ),
+    (
+        "vapour pressure left out of NPSH",
+        "a pump with an `elevation` whose NPSH is asked",
+    ),
+    (
+        "air's pressure left out of NPSH",
+        "a pump with an `elevation` whose NPSH is asked",
+    ),
+    (
+        "suction losses left out of NPSH",
+        "a pump with an `elevation` and losses before it",
+    ),
+    (
+        "motor efficiency left out",
+        "a pump or turbine with a motor or generator efficiency",
+    ),
     ("a thousand times too large", "any; parts whose answer has a unit"),
     ("a thousand times too small", "any; parts whose answer has a unit"),
     ("first flow all the way", "a tank whose time is asked"),

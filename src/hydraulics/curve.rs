@@ -56,6 +56,8 @@ pub struct Curve {
     now: [f64; 2],
     parallel: u32,
     series: u32,
+    /// Further factors of flow and value.
+    stretch: [f64; 2],
 }
 
 impl Curve {
@@ -67,6 +69,7 @@ impl Curve {
             now: [1.0; 2],
             parallel: 1,
             series: 1,
+            stretch: [1.0; 2],
         }
     }
 
@@ -202,6 +205,13 @@ impl Curve {
         self
     }
 
+    /// With flows and heads multiplied besides: by no law of pumps, but by whatever someone takes for one.
+    #[must_use]
+    pub fn stretched(mut self, flow: f64, head: f64) -> Self {
+        self.stretch = [flow, head];
+        self
+    }
+
     /// Speed, and the rated one \[1/s, or shares of the rated one\].
     pub fn speeds(&self) -> (f64, f64) {
         (self.now[0], self.rated[0])
@@ -256,12 +266,12 @@ impl Curve {
 
     /// Flow of all pumps for a flow of one at rated speed with a full impeller.
     fn flow_scale(&self) -> f64 {
-        self.ratio() * f64::from(self.parallel)
+        self.ratio() * f64::from(self.parallel) * self.stretch[0]
     }
 
     fn head_scale(&self) -> f64 {
         let ratio = self.ratio();
-        ratio * ratio * f64::from(self.series)
+        ratio * ratio * f64::from(self.series) * self.stretch[1]
     }
 
     /// The flow of one pump at rated speed and with a full impeller that corresponds to a flow of all of them
