@@ -20,6 +20,10 @@ pub struct NodeSaid {
 
 /// What is said of a node.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a network has a handful of nodes, most of them junctions"
+)]
 pub enum NodeKind {
     /// `reservoir:`
     Reservoir {

@@ -57,6 +57,14 @@ struct Loop {
     head: f64,
 }
 
+/// A link passed on a way round: flow and head by the sense in which it is passed.
+struct Passed {
+    link: usize,
+    flow: f64,
+    head: f64,
+    per_flow: f64,
+}
+
 struct Work<'a> {
     case: &'a NetworkCase,
     limits: &'a Limits,
@@ -937,7 +945,13 @@ impl Work<'_> {
             if slopes <= 0.0 {
                 break;
             }
-            head += 2.0 * into / slopes;
+            // A pump's head changes with the flow as well: the line through the last two guesses knows of it.
+            head = match rows.as_slice() {
+                [.., (before, _, over), (last, _, left)] if self.has_machines() && over != left => {
+                    last - left * (last - before) / (left - over)
+                }
+                _ => head + 2.0 * into / slopes,
+            };
         }
         if !settled || links.len() > COLUMNS {
             return vec![self.by_computer()];
@@ -972,6 +986,12 @@ impl Work<'_> {
                 t(" over the pipes in which something flows. Too much flowing in asks for a higher head."),
             ]),
         ];
+        if self.has_machines() {
+            body.push(say(
+                "That leaves out how the head of a pump changes with its flow. So from the third guess on, the straight line through \
+                 the last two gives the next.",
+            ));
+        }
         let mut heads = vec![vec![m(h)]];
         heads.extend((0..links.len()).map(|l| vec![m(self.flow_symbol(l))]));
         heads.push(vec![m(sym("Q_left"))]);
@@ -1037,7 +1057,7 @@ impl Work<'_> {
         let head_scale = (0..count)
             .filter_map(|l| self.head(l, self.flows()[l], &exact))
             .fold(0.0_f64, |most, (h, _, _)| most.max(h.abs()));
-        let mut first_round: Vec<(usize, Vec<(usize, f64, f64, f64)>, f64)> = Vec::new();
+        let mut first_round: Vec<(usize, Vec<Passed>, f64)> = Vec::new();
         let mut rows: Vec<(Vec<f64>, Vec<f64>)> = vec![(flows.clone(), vec![f64::NAN; loops.len()])];
         let mut settled = false;
         'rounds: for round in 0..MOST_ROUNDS {
@@ -1057,7 +1077,12 @@ impl Work<'_> {
                     };
                     over += h;
                     slope += per_flow;
-                    detail.push((link, sense * flows[link], h, per_flow));
+                    detail.push(Passed {
+                        link,
+                        flow: sense * flows[link],
+                        head: h,
+                        per_flow,
+                    });
                 }
                 if slope <= 0.0 {
                     break 'rounds;
@@ -1116,12 +1141,12 @@ impl Work<'_> {
             body.push(self.loop_words(*i, &loops[*i]));
             let rows = detail
                 .iter()
-                .map(|(link, flow, h, per_flow)| {
+                .map(|passed| {
                     vec![
-                        vec![t(self.link_name(*link))],
-                        vec![Inline::Value(self.cell(Kind::Flow, scale, *flow))],
-                        vec![Inline::Value(self.cell(Kind::Length, head_scale, *h))],
-                        vec![self.per_flow(*per_flow)],
+                        vec![t(self.link_name(passed.link))],
+                        vec![Inline::Value(self.cell(Kind::Flow, scale, passed.flow))],
+                        vec![Inline::Value(self.cell(Kind::Length, head_scale, passed.head))],
+                        vec![self.per_flow(passed.per_flow)],
                     ]
                 })
                 .collect();
@@ -1135,8 +1160,8 @@ impl Work<'_> {
                 vec![false, true, true, true],
                 rows,
             ));
-            let over: f64 = detail.iter().map(|d| d.2).sum::<f64>() - loops[*i].head;
-            let slope: f64 = detail.iter().map(|d| d.3).sum();
+            let over: f64 = detail.iter().map(|d| d.head).sum::<f64>() - loops[*i].head;
+            let slope: f64 = detail.iter().map(|d| d.per_flow).sum();
             body.push(Block::Paragraph(vec![
                 t("Too much by "),
                 Inline::Value(self.cell(Kind::Length, head_scale, over)),
@@ -1393,10 +1418,10 @@ impl Work<'_> {
             ));
         }
         let mut lines = Vec::new();
-        for node in 0..nodes.len() {
+        for (node, what) in nodes.iter().enumerate() {
             if let Node::Junction {
                 elevation: Some(_), ..
-            } = nodes[node]
+            } = what
                 && lines.len() < 8
             {
                 let name = self.node_name(node);
