@@ -441,3 +441,34 @@ fn templates_on_pumps_deal_well() {
         assert!(refused < 20 * 8, "{name}: {refused} candidates refused for 20");
     }
 }
+
+/// The first example of the page on pumps, worked out with scipy 1.17.1 (`brentq` on the difference of the two curves,
+/// `PchipInterpolator`), friction factors by fluids 1.3.1 and water by iapws 1.5.5, whose density is 6e-7 less.
+#[test]
+fn the_documented_example_stands() {
+    let page = include_str!("../docs/pumps.md");
+    let yaml = page
+        .split("```yaml system\n")
+        .nth(1)
+        .unwrap()
+        .split("```")
+        .next()
+        .unwrap();
+    let system = gradeline::bank::system::System::parse(yaml, "pumps.md").unwrap();
+    let case = gradeline::solution::Case::solve(system, None, &Limits::default()).unwrap();
+    let conventions = gradeline::bank::course::Course::default().conventions;
+    let results = case.results(&conventions);
+    let of = |name: &str| results.get(name).unwrap().quantity.value;
+    for (name, value) in [
+        ("Q", 0.023_485_727_835),
+        ("h_P", 32.926_152_864),
+        ("eta", 0.759_584_414_5),
+        ("P_el", 10_964.937_393),
+        ("E_year", 1.973_688_730_8e11),
+        ("cost", 8_771.949_914),
+        ("NPSH_a", 7.382_121_060),
+        ("NPSH_r", 3.013_474_706),
+    ] {
+        near(of(name), value, 2e-6);
+    }
+}

@@ -7,6 +7,7 @@ use crate::bank::prose::{Block, Inline};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
 use crate::hydraulics::regime::Regime;
+use crate::hydraulics::solve::Unknown;
 use crate::quantity::{Dimension, Written};
 use crate::solution::case::kind_of;
 use crate::solution::units::{Kind, display_unit, shown};
@@ -29,7 +30,9 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
     } else {
         let value = w.case.solved.value;
         let unit = display_unit(kind_of(w.unknown), value, w.conventions.units);
-        let written = Written::from_si(value, &unit, ANSWER_FIGURES);
+        // Four figures of a speed are no more than whole revolutions a minute.
+        let figures = ANSWER_FIGURES + u32::from(matches!(w.unknown, Unknown::PumpSpeed(_)));
+        let written = Written::from_si(value, &unit, figures);
         body.push(say(format!("{}:", capital(&w.the_unknown()))));
         body.push(Block::Equation(vec![Line::equal(
             sym(w.unknown_symbol()),

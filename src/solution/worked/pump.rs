@@ -408,8 +408,21 @@ fn num_in(value: f64, unit: &str, w: &Working) -> Expr {
 }
 
 fn points_table(w: &Working, points: &[(Value, Value)], what: &str) -> Block {
+    // No flow is written in the unit of the others.
+    let last = points
+        .last()
+        .and_then(|(flow, _)| stated(flow))
+        .map(|v| w.given(Kind::Flow, v));
     let cell = |value: &Value, kind: Kind| {
-        stated(value).map_or_else(Vec::new, |v| vec![Inline::Value(w.given(kind, v))])
+        stated(value).map_or_else(Vec::new, |v| {
+            let given = w.given(kind, v);
+            vec![Inline::Value(match &last {
+                Some(last) if kind == Kind::Flow && given.number == 0.0 && given.unit != last.unit => {
+                    Written::from_si(0.0, &last.unit, 1)
+                }
+                _ => given,
+            })]
+        })
     };
     let kind = if what == "efficiency" {
         Kind::Number
@@ -725,6 +738,12 @@ pub(super) fn ratio(
     lines.push(w.line(&each, &flow, Kind::Flow, b)?);
     lines.push(w.line(&lift, &head, Kind::Length, b)?);
     body.push(Block::Equation(lines));
+    if let Duty::Curve(described) = pump.duty
+        && let Curve::Points { points, .. } = described.as_ref()
+    {
+        body.push(say("The curve, as it was measured:"));
+        body.push(points_table(w, points, "head"));
+    }
     let q = si.rated_flow(state.flow);
     let h = si.rated(q).0;
     let (q_name, h_name) = (pump.own(w, "q"), pump.own(w, "h"));
@@ -970,13 +989,17 @@ fn efficiency_read(
         }
     };
     match curve {
-        Curve::Points { points, .. } => {
+        Curve::Points { points, parabola } => {
             body.push(say("The efficiency is read off its own points:"));
             body.push(points_table(w, points, "efficiency"));
             let mut words = vec![t("At ")];
             flow_words(&mut words);
             words.extend([
-                t(", a smooth line through them shows "),
+                t(if *parabola {
+                    ", the parabola nearest to them shows "
+                } else {
+                    ", a smooth line through them shows "
+                }),
                 m(sym(eta)),
                 t(" = "),
                 Inline::Value(w.pure(value)),
