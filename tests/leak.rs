@@ -53,7 +53,7 @@ fn main_with_leak(flow: f64, share: f64, place: f64, diameter: f64, roughness: f
     let before = end_of(flow, place * length, 600e3, fall * place);
     // Behind the leak the fluid is slower; the gauge there feels the velocity head that it has lost, as does the law.
     let speed = |flow: f64| flow / (std::f64::consts::FRAC_PI_4 * diameter * diameter);
-    let gained = 0.5 * density * (speed(flow).powi(2) - speed(rest).powi(2));
+    let gained = 0.5 * density * (speed(flow) * speed(flow) - speed(rest) * speed(rest));
     let after = end_of(
         rest,
         (1.0 - place) * length,

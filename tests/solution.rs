@@ -3,6 +3,8 @@
 //!
 //! A golden text is written anew with `GRADELINE_GOLDEN=write cargo test --test solution`; read what changed.
 
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, UnitSystem};
 use gradeline::bank::prose::{Block, Inline, Table};
@@ -602,16 +604,18 @@ fn every_template_is_worked_out_for_any_draw() {
                 let unknown = &lines(&bare[bare.len() - 1..])[0].first;
                 check_arrival(name, &case, unknown, &steps[..steps.len() - 1]);
                 let answers = answers(template, &givens, &case).unwrap_or_else(|e| panic!("{name}: {e:?}"));
-                let last = &steps[steps.len() - 1..];
-                for (part, answer) in template.parts.iter().zip(&answers) {
+                let [Block::List { items, .. }] = steps[steps.len() - 1].body.as_slice() else {
+                    panic!("{name}: the last step is a list of parts");
+                };
+                for ((part, answer), item) in template.parts.iter().zip(&answers).zip(items) {
                     let (Asked::Number { formula, figures, .. }, Answer::Number(quantity)) =
                         (&part.asked, answer)
                     else {
                         continue;
                     };
                     // The part's line ends with the answer as asked; a mere symbol's stands in the words.
-                    let written = blocks(last)
-                        .into_iter()
+                    let written = item
+                        .iter()
                         .find_map(|block| match block {
                             Block::Equation(lines) => match (&lines[0].first, lines[0].rest.last()) {
                                 (first, Some((_, Expr::Number(written)))) if first == formula => {
@@ -656,6 +660,18 @@ fn check_arrival(name: &str, case: &Case, unknown: &Expr, before: &[Step]) {
                     {
                         found = Some(written.clone());
                     }
+                }
+            }
+            // What a table closes in on stands in its last row.
+            Block::Table(table) => {
+                let column = table
+                    .head
+                    .iter()
+                    .position(|head| matches!(head.as_slice(), [Inline::Math(symbol)] if symbol == unknown));
+                if let (Some(column), Some(row)) = (column, table.rows.last())
+                    && let [Inline::Value(written)] = row[column].as_slice()
+                {
+                    found = Some(written.clone());
                 }
             }
             // What is found by trial stands in the words.

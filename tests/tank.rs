@@ -808,7 +808,7 @@ fn the_worked_solution_ends_in_the_solvers_answer() {
     for part in [
         "t_closed",
         "= 41.71 min",
-        "They close in on\n41.91 min",
+        "They close in on t =\n41.91 min",
         "t = 41.9 min",
     ] {
         assert!(time.contains(part), "`{part}` in\n{time}");

@@ -333,7 +333,7 @@ const LIBRARY: &[Slip] = &[
     ),
     slip(
         "shear stress with the diameter for the radius",
-        "Check the force balance on the fluid: on which area does the pressure push, and along which does the wall hold?",
+        "Check the balance of forces on the fluid: the area on which the pressure pushes, and the one along which the wall holds.",
         How::OfAKind,
     ),
     slip(

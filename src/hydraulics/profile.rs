@@ -366,7 +366,7 @@ const RESIDUAL_SHARE: f64 = 1e-9;
 /// Diameters that are tried \[m\].
 const DIAMETERS: (f64, f64) = (1e-6, 1e3);
 
-/// Solves `problem` with one reading of the friction factor (which laminar flow has no use for).
+/// Solves `problem` with one reading of the Darcy friction factor (which laminar flow has no use for).
 ///
 /// Laminar flow is tried first, then turbulent; an answer counts where its own Reynolds number agrees. Before it
 /// is given, it is put back into the equation.

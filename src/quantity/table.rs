@@ -258,9 +258,7 @@ static UNITS: &[Def] = &[
         .short(&["hr", "hrs"])
         .words(&["hour"]),
     unit("d", Dimension::TIME, DAY).words(&["day"]),
-    unit("year", Dimension::TIME, YEAR)
-        .words(&["year"])
-        .short(&["yr"]),
+    unit("yr", Dimension::TIME, YEAR).short(&["yrs"]).words(&["year"]),
     unit("Hz", Dimension::RATE, ONE)
         .words(&["hertz"])
         .prefixes(&[KILO, MEGA]),

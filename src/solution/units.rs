@@ -89,9 +89,9 @@ static UNITS: LazyLock<BTreeMap<&'static str, Unit>> = LazyLock::new(|| {
 
 const SYMBOLS: &[&str] = &[
     "mm",
-    "year",
-    "mm/year",
-    "in/year",
+    "yr",
+    "mm/yr",
+    "in/yr",
     "m",
     "m^2",
     "L",
@@ -164,8 +164,8 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::KinematicViscosity => "m^2/s",
             Kind::Acceleration => "m/s^2",
             Kind::Speed => "rpm",
-            Kind::Age => "year",
-            Kind::Growth => "mm/year",
+            Kind::Age => "yr",
+            Kind::Growth => "mm/yr",
             Kind::Energy if size < 3.6e11 => "kWh",
             Kind::Energy => "MWh",
             Kind::Number => "",
@@ -190,8 +190,8 @@ fn symbol(kind: Kind, si: f64, units: UnitSystem) -> &'static str {
             Kind::KinematicViscosity => "ft^2/s",
             Kind::Acceleration => "ft/s^2",
             Kind::Speed => "rpm",
-            Kind::Age => "year",
-            Kind::Growth => "in/year",
+            Kind::Age => "yr",
+            Kind::Growth => "in/yr",
             Kind::Energy => "kWh",
             Kind::Number => "",
         },
@@ -231,7 +231,7 @@ fn of_system(unit: &Unit, units: UnitSystem) -> bool {
         .split(|c: char| !(c.is_alphabetic() || c == '°'))
         .filter(|w| !w.is_empty())
     {
-        if matches!(word, "s" | "min" | "h" | "d" | "day" | "year" | "rad") {
+        if matches!(word, "s" | "min" | "h" | "d" | "day" | "yr" | "rad") {
             continue;
         }
         neutral = false;

@@ -25,7 +25,7 @@ impl PathSystem {
         fluid_values(&self.fluid, &self.atmosphere, figures)
     }
 
-    /// The problem in SI numbers, its fluid's properties rounded as in [`System::fluid_values`].
+    /// The problem in SI numbers, its fluid's properties rounded as in [`PathSystem::fluid_values`].
     ///
     /// # Errors
     /// A formula that is not resolved, values that are physically impossible, more or fewer than one unknown.

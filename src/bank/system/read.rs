@@ -177,7 +177,7 @@ impl<'a> Reader<'a> {
         let label = slot.label(of);
         if text == "unknown" {
             let viscosity = matches!(slot, Slot::DynamicViscosity | Slot::KinematicViscosity);
-            if !slot.may_be_unknown() && !(viscosity && self.viscosity_may_be_unknown.get()) {
+            if !(slot.may_be_unknown() || viscosity && self.viscosity_may_be_unknown.get()) {
                 let may_be = if matches!(slot, Slot::Tank(_)) {
                     TANK_UNKNOWNS
                 } else {

@@ -1017,7 +1017,7 @@ impl Work<'_> {
         let numeric = vec![true; heads.len()];
         body.push(table(heads, numeric, table_rows));
         body.push(say(
-            "In the last row nothing is left over: head and flows are found.",
+            "In the last row next to nothing is left over: head and flows are found.",
         ));
         vec![step("Guess the head where the pipes meet", body)]
     }

@@ -685,6 +685,13 @@ fn trials(w: &Working, heads: &[String]) -> Result<Vec<Block>, EquationError> {
              where it gives less, it falls. Between the nearest two, a straight line shows where to try next:",
         ),
         table(head, numeric, lines),
+        Block::Paragraph(vec![
+            t("So the operating point is at the flow "),
+            m(sym("Q")),
+            t(" = "),
+            Inline::Value(w.shown(Kind::Flow, w.case.solved.value)),
+            t("."),
+        ]),
     ])
 }
 

@@ -1081,6 +1081,8 @@ impl<'a> Work<'a> {
             t(", 96 take "),
             time(finest),
             t(". They close in on "),
+            m(sym("t")),
+            t(" = "),
             time(exact),
             t(if case.system.asks_level() {
                 ", the time that was given: the last level is the one that was sought."
