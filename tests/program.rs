@@ -168,7 +168,23 @@ fn documented() -> Vec<(String, String)> {
 fn every_system_in_the_documentation_is_solved_in_every_format() {
     let room = tempfile::tempdir().unwrap();
     let all = documented();
-    for key in ["path:", "section:", "profile:", "gauges:", "ageing:"] {
+    for key in [
+        "path:",
+        "section:",
+        "curve:",
+        "fitting:",
+        "equivalent length:",
+        "expansion:",
+        "point:",
+        "sizes:",
+        "nodes:",
+        "tank:",
+        "second tank:",
+        "meter:",
+        "profile:",
+        "gauges:",
+        "ageing:",
+    ] {
         assert!(
             all.iter().any(|(_, yaml)| yaml.contains(key)),
             "no example has `{key}`"
