@@ -342,3 +342,23 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn the_built_in_bank_has_a_page_that_names_every_template() {
+    let page = include_str!("../docs/bank.md");
+    let bank = gradeline::bank::builtin_bank();
+    let rows: Vec<&str> = page.lines().filter(|line| line.starts_with("| `")).collect();
+    assert_eq!(rows.len(), bank.templates.len());
+    for (template, row) in bank.templates.iter().zip(rows) {
+        let parts: Vec<&str> = template.parts.iter().map(|part| part.name.as_str()).collect();
+        let expected = format!(
+            "| `{}` | {} | {} | {} | {} |",
+            template.name,
+            template.title,
+            template.topic,
+            parts.join(", "),
+            template.marks()
+        );
+        assert_eq!(row, expected);
+    }
+}

@@ -173,7 +173,7 @@ fn every_system_in_the_documentation_is_solved_in_every_format() {
         "section:",
         "curve:",
         "fitting:",
-        "equivalent length:",
+        "equivalent ",
         "expansion:",
         "point:",
         "sizes:",

@@ -72,7 +72,7 @@ pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
     let mut done = Done::Wholly;
     for remark in case.remarks(&limits) {
         eprintln!("warning: {}", remark.text);
-        // Which of two answers is meant is a person's choice.
+        // Which of two answers is meant, or what to make of a liquid that boils, is a person's choice.
         if remark.choice {
             done = Done::WithRemarks;
         }

@@ -60,7 +60,7 @@ pub struct Remark {
     pub short: &'static str,
     /// Whether it is the critical zone, which a template may ask for.
     pub critical: bool,
-    /// Whether a person has to choose between answers.
+    /// Whether a person has to decide: between two answers, or what to make of one that can't come about.
     pub choice: bool,
 }
 
