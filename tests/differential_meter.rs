@@ -5,6 +5,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+mod dice;
+
+use dice::Dice;
 use gradeline::hydraulics::meter::standard::{Convergent, Device, Taps};
 use gradeline::hydraulics::meter::{
     Duct, Element, Gas, Gauge, Meter, Pitot, Problem, Throttle, Through, Unknown, solve,
@@ -13,31 +16,6 @@ use gradeline::hydraulics::path::area;
 use gradeline::hydraulics::regime::Limits;
 use serde_json::json;
 use std::io::Write;
-
-/// SplitMix64: small, and the same everywhere.
-struct Dice(u64);
-
-impl Dice {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
-
-    /// Even on the scale of logarithms.
-    fn spread(&mut self, low: f64, high: f64) -> f64 {
-        low * libm::pow(high / low, self.unit())
-    }
-
-    fn chance(&mut self, share: f64) -> bool {
-        self.unit() < share
-    }
-}
 
 fn name(device: Device) -> &'static str {
     match device {

@@ -5,6 +5,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+mod dice;
+
+use dice::Dice;
 use gradeline::hydraulics::friction::Reading;
 use gradeline::hydraulics::path::{
     Duty, Element, LossLaw, Machine, Path, Pipe, Section, Station, StationVelocity, area,
@@ -13,39 +16,6 @@ use gradeline::hydraulics::regime::Limits;
 use gradeline::hydraulics::tank::{Asked, Problem, Shape, Stop, TankError, Until, Vessel, Warning, solve};
 use serde_json::{Value, json};
 use std::io::Write;
-
-/// SplitMix64: small, and the same everywhere.
-struct Dice(u64);
-
-impl Dice {
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1_u64 << 53) as f64
-    }
-
-    fn between(&mut self, low: f64, high: f64) -> f64 {
-        low + (high - low) * self.unit()
-    }
-
-    /// Even on the scale of logarithms.
-    fn spread(&mut self, low: f64, high: f64) -> f64 {
-        low * libm::pow(high / low, self.unit())
-    }
-
-    fn below(&mut self, n: usize) -> usize {
-        (self.next() % n as u64) as usize
-    }
-
-    fn chance(&mut self, share: f64) -> bool {
-        self.unit() < share
-    }
-}
 
 fn shape(dice: &mut Dice) -> (Shape, Value) {
     match dice.below(6) {

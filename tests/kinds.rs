@@ -3,6 +3,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
+mod dice;
+
+use dice::Dice;
 use gradeline::band::Accepted;
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
@@ -58,18 +61,6 @@ fn every_result_has_the_name_and_dimension_that_templates_are_checked_against() 
             .collect();
         // A smooth wall has no fully rough limit, a laminar flow no power law; most of what is promised is there.
         assert!(missing.len() * 3 <= promised.len(), "{missing:?} of\n{yaml}");
-    }
-}
-
-/// SplitMix64: small, and the same everywhere.
-struct Dice(u64);
-
-impl Dice {
-    fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let z = (self.0 ^ (self.0 >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        let z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
     }
 }
 

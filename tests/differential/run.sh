@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Holds the solver, the friction factors and the properties of water against the Python libraries fluids, iapws
-# and scipy. Needs python3 with venv, and a package index for the first run.
+# Holds the solvers of every kind, the friction factors and the properties of water against the Python libraries
+# fluids, iapws and scipy. Needs python3 with venv, and a package index for the first run.
 set -euo pipefail
 cd "$(dirname "$0")/../.."
 venv=target/differential/venv
@@ -10,24 +10,18 @@ if ! cmp -s tests/differential/requirements.txt "$venv/requirements.txt"; then
     "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/differential/requirements.txt
     cp tests/differential/requirements.txt "$venv/requirements.txt"
 fi
-export GRADELINE_DIFFERENTIAL_OUT="$PWD/target/differential/systems.jsonl"
-cargo test --quiet --test differential -- --ignored
-"$venv/bin/python" tests/differential/check.py "$GRADELINE_DIFFERENTIAL_OUT"
-export GRADELINE_DIFFERENTIAL_METERS="$PWD/target/differential/meters.jsonl"
-cargo test --quiet --test differential_meter -- --ignored
-"$venv/bin/python" tests/differential/meter.py "$GRADELINE_DIFFERENTIAL_METERS"
-export GRADELINE_LOSSES_OUT="$PWD/target/differential/losses.jsonl"
-cargo test --quiet --test differential_losses -- --ignored
-"$venv/bin/python" tests/differential/losses.py "$GRADELINE_LOSSES_OUT"
-export GRADELINE_DIFFERENTIAL_NETWORKS="$PWD/target/differential/networks.jsonl"
-cargo test --quiet --test differential_network -- --ignored
-"$venv/bin/python" tests/differential/network.py "$GRADELINE_DIFFERENTIAL_NETWORKS"
-export GRADELINE_DIFFERENTIAL_PUMPS="$PWD/target/differential/pumps.jsonl"
-cargo test --quiet --test differential_pumps -- --ignored
-"$venv/bin/python" tests/differential/pumps.py "$GRADELINE_DIFFERENTIAL_PUMPS"
-export GRADELINE_DIFFERENTIAL_TANK_OUT="$PWD/target/differential/tanks.jsonl"
-cargo test --quiet --test differential_tank -- --ignored
-"$venv/bin/python" tests/differential/tank.py "$GRADELINE_DIFFERENTIAL_TANK_OUT"
-export GRADELINE_DIFFERENTIAL_DUCTS="$PWD/target/differential/ducts.jsonl"
-cargo test --quiet --test differential_duct -- --ignored
-"$venv/bin/python" tests/differential/duct.py "$GRADELINE_DIFFERENTIAL_DUCTS"
+
+# check TEST VARIABLE SCRIPT: the test writes random cases with the program's answers to the file that the variable names,
+# and the script works them out again.
+check() {
+    local file="$PWD/target/differential/$3.jsonl"
+    env "$2=$file" cargo test --quiet --test "$1" -- --ignored
+    "$venv/bin/python" "tests/differential/$3.py" "$file"
+}
+check differential GRADELINE_DIFFERENTIAL_OUT check
+check differential_meter GRADELINE_DIFFERENTIAL_METERS meter
+check differential_losses GRADELINE_LOSSES_OUT losses
+check differential_network GRADELINE_DIFFERENTIAL_NETWORKS network
+check differential_pumps GRADELINE_DIFFERENTIAL_PUMPS pumps
+check differential_tank GRADELINE_DIFFERENTIAL_TANK_OUT tank
+check differential_duct GRADELINE_DIFFERENTIAL_DUCTS duct
