@@ -1,7 +1,7 @@
 //! A network, solved: its results by name, what to know of them, and JSON.
 
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
-use super::results::known;
+use super::results::{known, total};
 use super::units::Kind;
 use super::{Step, case, worked};
 use crate::bank::course::Conventions;
@@ -263,7 +263,11 @@ impl Solution for NetworkCase {
             .map(|link| {
                 (
                     own_result("h_L", &link.name),
-                    format!("the head lost in {}", link.name),
+                    if self.system.nodes.len() == 2 {
+                        "the head lost, the same in every link".to_owned()
+                    } else {
+                        format!("the head lost in {}", link.name)
+                    },
                 )
             });
         flows.chain(heads).chain(lost).collect()
@@ -310,7 +314,9 @@ struct LinkOut {
     flow: f64,
     head_loss: f64,
     pump_head: f64,
+    pump_power: f64,
     turbine_head: f64,
+    turbine_power: f64,
     pipes: Vec<PipeOut>,
 }
 
@@ -353,8 +359,10 @@ fn json(case: &NetworkCase, limits: &Limits) -> String {
                 to: system.nodes[link.to].name.clone(),
                 flow: solved.flows[i],
                 head_loss: state.head_loss,
-                pump_head: state.pump_heads.iter().sum(),
-                turbine_head: state.turbine_heads.iter().sum(),
+                pump_head: total(&state.pump_heads),
+                pump_power: total(&state.pump_powers),
+                turbine_head: total(&state.turbine_heads),
+                turbine_power: total(&state.turbine_powers),
                 pipes: (pipes.iter())
                     .filter(|(_, (at, _, _))| *at == i)
                     .map(|(name, (_, _, state))| {

@@ -461,6 +461,12 @@ pub fn solve_fault(error: &SolveError, system: &PathSystem) -> Fault {
     let short = |value: f64| Shown::new(value, 3).ascii();
     let name = system.unknown_name();
     match error {
+        SolveError::NoFlow { short_by } if !without_flow(system).is_empty() => Fault::new(format!(
+            "no flow: without flow {}, and that is {} m of head too little to reach the end station",
+            without_flow(system),
+            short(*short_by)
+        ))
+        .mend("take a pump with a greater head without flow, a faster or a second one, or lower the end"),
         SolveError::NoFlow { short_by } => Fault::new(format!(
             "no flow: the end station is {} m of head above the energy available at the start",
             short(*short_by)
@@ -518,6 +524,32 @@ pub fn solve_fault(error: &SolveError, system: &PathSystem) -> Fault {
             Fault::new(format!("{what} can't be {}", short(*value))).mend("check the value and its unit")
         }
     }
+}
+
+/// What each pump with a curve gives without flow, in words; empty where none has one.
+fn without_flow(system: &PathSystem) -> String {
+    let Ok(problem) = system.problem(None) else {
+        return String::new();
+    };
+    let machines = problem.path.elements.iter().filter_map(|element| match element {
+        path::Element::Pump(machine) => Some(&machine.duty),
+        _ => None,
+    });
+    let names = system.path.iter().filter_map(|element| match element {
+        Element::Pump { name, .. } => Some(name),
+        _ => None,
+    });
+    let given: Vec<String> = names
+        .zip(machines)
+        .filter_map(|(name, duty)| match duty {
+            path::Duty::Curve(curve) => {
+                let head = Shown::new(curve.shut_off_head()?, 3);
+                Some(format!("`{name}` gives {} m", head.ascii()))
+            }
+            _ => None,
+        })
+        .collect();
+    given.join(" and ")
 }
 
 /// Why a path has no answer, in a few words.

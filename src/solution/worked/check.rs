@@ -269,7 +269,7 @@ pub(super) fn warnings(w: &Working) -> Vec<Block> {
         .iter()
         .map(|warning| {
             let words = crate::solution::warning_text(warning, w.system());
-            Block::Note(vec![t(format!("Mind: {}.", capital(&words)))])
+            Block::Note(vec![t(format!("{}.", capital(&words)))])
         })
         .collect()
 }

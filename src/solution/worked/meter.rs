@@ -397,7 +397,7 @@ impl Throttling<'_> {
         let words = match device {
             Device::Orifice(taps) => {
                 let mut parts = vec![
-                    "a part for an endless Reynolds number".to_owned(),
+                    "a part for an infinite Reynolds number".to_owned(),
                     "one for the Reynolds number here".to_owned(),
                 ];
                 if taps != Taps::Corner {
@@ -449,8 +449,8 @@ impl Throttling<'_> {
         let inch = || Expr::Number(Written::parse("25.4 mm").unwrap_or_else(|_| pure(f64::NAN, 1)));
         let mut lines = Vec::new();
         let mut parts = vec![(true, sym("C_1")), (true, sym("C_2"))];
-        let endless = num(0.5961) + num(0.0261) * beta().pow(2) - num(0.216) * beta().pow(8);
-        lines.push(self.w.line("C_1", &endless, Kind::Number)?);
+        let infinite = num(0.5961) + num(0.0261) * beta().pow(2) - num(0.216) * beta().pow(8);
+        lines.push(self.w.line("C_1", &infinite, Kind::Number)?);
         let a = power(num(19_000.0) * beta() / sym("Re"), 0.8);
         lines.push(self.w.line("a", &a, Kind::Number)?);
         let slope = num(0.000_521) * power(million() * beta() / sym("Re"), 0.7)

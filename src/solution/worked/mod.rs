@@ -20,6 +20,7 @@ mod working;
 use super::units::Kind;
 use super::{Case, PathCase, Step};
 use crate::bank::course::Conventions;
+use crate::bank::prose::{Block, Inline, text};
 use crate::bank::template::Template;
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::regime::Limits;
@@ -40,6 +41,11 @@ pub fn worked(
         (Case::Path(path), _) => of_path(path, template, limits, conventions),
         (_, Some(kind)) => {
             let mut steps = kind.worked(limits, conventions)?;
+            if let (Case::Leak(_) | Case::Ageing(_) | Case::Network(_) | Case::Tank(_), Some(first)) =
+                (case, steps.first_mut())
+            {
+                first.body.extend(of_the_fluid(case, conventions));
+            }
             steps.push(answers::of_kind(case, kind, template, conventions)?);
             Ok(steps)
         }
@@ -76,6 +82,27 @@ fn of_path(
     pump::after(&working, &mut steps)?;
     steps.push(answers::answers(&working, template)?);
     Ok(steps)
+}
+
+/// Density, viscosity and gravity, for kinds whose own first step does not list them.
+fn of_the_fluid(case: &Case, conventions: &Conventions) -> Vec<Block> {
+    let results = case.results(conventions);
+    let lines = ["rho", "mu", "g"].into_iter().filter_map(|name| {
+        let value = Expr::Number(results.get(name)?.written.clone());
+        Some(Line::equal(Expr::symbol(name), value))
+    });
+    let fluid = case.fluid();
+    let words = match &fluid.temperature {
+        Some(temperature) => vec![
+            text(format!("For {} at ", fluid.name)),
+            Inline::Value(temperature.clone()),
+            text(", density, dynamic viscosity and the acceleration of gravity are"),
+        ],
+        None => vec![text(
+            "Density, dynamic viscosity and the acceleration of gravity are",
+        )],
+    };
+    vec![Block::Paragraph(words), Block::Equation(lines.collect())]
 }
 
 /// Writes lines of working, and binds what each gives for those behind it.

@@ -12,13 +12,13 @@ use crate::bank::prose::{Block, Inline};
 use crate::bank::system::Kind as _;
 use crate::bank::system::network::{NodeKind, own_result};
 use crate::bank::system::{Duty, Element};
-use crate::equation::{Bindings, EquationError, Expr, Line};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::network::{Link, Network, Node, solve};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::state;
-use crate::quantity::{Shown, Unit, Written, round_to_figures};
+use crate::quantity::{Quantity, Shown, Unit, Written, round_to_figures};
 use crate::solution::network::{NetworkCase, is_laminar};
 use crate::solution::units::{Kind, display_unit, shown};
 use crate::solution::{Case, Step};
@@ -103,6 +103,9 @@ pub(in crate::solution) fn steps(
     steps.push(step("Check with the flows found", work.check(&way)));
     if let Some(body) = work.heads(&mut w)? {
         steps.push(step("Find the heads", body));
+    }
+    if let Some(body) = work.powers(&mut w)? {
+        steps.push(step("Find the power of the pumps", body));
     }
     Ok(steps)
 }
@@ -620,6 +623,51 @@ impl Work<'_> {
             ));
         }
         body
+    }
+
+    /// Head and shaft power of each pump whose efficiency is told.
+    fn powers(&self, w: &mut Writer<'_>) -> Result<Option<Vec<Block>>, EquationError> {
+        let solved = &self.case.solved;
+        let weight = self.network().density * self.network().gravity;
+        let mut lines = Vec::new();
+        for ((link, state), flow) in self
+            .case
+            .system
+            .links
+            .iter()
+            .zip(&solved.states)
+            .zip(&solved.flows)
+        {
+            let pumps = link.path.iter().filter_map(|element| match element {
+                Element::Pump { name, efficiency, .. } => Some((name, efficiency.is_some())),
+                _ => None,
+            });
+            let found = state.pump_heads.iter().zip(&state.pump_powers);
+            for ((name, told), (head, power)) in pumps.zip(found) {
+                if !told || *power <= 0.0 {
+                    continue;
+                }
+                let efficiency = Quantity::number(weight * flow * head / power);
+                let (eta, h_p) = (own_result("eta", name), own_result("h_P", name));
+                w.of.set(
+                    eta.clone(),
+                    Bound {
+                        quantity: efficiency,
+                        written: shown(Kind::Number, efficiency.value, self.conventions),
+                    },
+                );
+                lines.push(Line::equal(sym(h_p.clone()), sym(h_p.clone()).with_values(&w.of)));
+                let formula = sym("rho") * sym("g") * sym(own_result("Q", &link.name)) * sym(h_p) / sym(eta);
+                lines.push(w.line(&own_result("P_P", name), &formula, Kind::Power)?);
+            }
+        }
+        Ok((!lines.is_empty()).then(|| {
+            vec![
+                say("Each pump gives its head to the weight of fluid that passes in each second; its shaft must bring more, \
+                     by the efficiency:"),
+                Block::Equation(lines),
+            ]
+        }))
     }
 
     /// The higher and the lower of two reservoirs.

@@ -876,7 +876,7 @@ impl Work<'_> {
             body.push(say("In turbulent flow ten diameters are taken to be enough."));
         }
         for remark in case.remarks(self.limits) {
-            body.push(Block::Note(vec![t(format!("Mind: {}.", capital(&remark.text)))]));
+            body.push(Block::Note(vec![t(format!("{}.", capital(&remark.text)))]));
         }
         Ok(step("Check that the flow is developed", body))
     }
