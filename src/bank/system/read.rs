@@ -178,10 +178,12 @@ impl<'a> Reader<'a> {
         if text == "unknown" {
             let viscosity = matches!(slot, Slot::DynamicViscosity | Slot::KinematicViscosity);
             if !(slot.may_be_unknown() || viscosity && self.viscosity_may_be_unknown.get()) {
-                let may_be = if matches!(slot, Slot::Tank(_)) {
-                    TANK_UNKNOWNS
-                } else {
-                    WHAT_MAY_BE
+                let may_be = match slot {
+                    Slot::Tank(_) => TANK_UNKNOWNS,
+                    Slot::Demand | Slot::Supply | Slot::Level => {
+                        "a network is solved for all its flows and heads at once, and takes no unknown"
+                    }
+                    _ => WHAT_MAY_BE,
                 };
                 at.fault(format!("the {label} can't be the unknown"), may_be);
                 return None;

@@ -1385,6 +1385,12 @@ impl Work<'_> {
                 "At every junction the flows balance, and the heads agree by whichever way one comes.",
             )),
         }
+        if pipes.iter().any(|(_, _, s)| s.regime == Regime::Smooth) {
+            body.push(say(
+                "Smooth means that, by Nikuradse's limit for sand grains, the viscous layer covers the roughness. The chart's \
+                 curve for the wall may lie above the smooth one all the same.",
+            ));
+        }
         if is_laminar(self.case) {
             body.push(say(if self.has_ducts() {
                 "Every pipe is laminar, so that no chart was needed: f is the constant of its section over Re, 64/Re in a round \

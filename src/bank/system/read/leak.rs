@@ -34,7 +34,23 @@ impl Reader<'_> {
         let distance = fields
             .need("leak", "{ distance: unknown }")
             .and_then(|c| c.fields(&["distance"])?.need("distance", "unknown"))
-            .and_then(|c| self.value(&c, Slot::Distance, Of::Element("the leak")));
+            .and_then(|c| {
+                let distance = self.value(&c, Slot::Distance, Of::Element("the leak"));
+                if let (Some(Value::Known(x)), Some((_, _, Value::Known(length), _))) = (&distance, &pipe)
+                    && x.quantity().value > length.quantity().value
+                {
+                    c.fault(
+                        format!(
+                            "the leak is {} from the start, but the main is {} long",
+                            x.ascii(),
+                            length.ascii()
+                        ),
+                        "write a distance within the length of the main",
+                    );
+                    return None;
+                }
+                distance
+            });
         self.one_unknown(at, &fields);
         let (pipe, diameter, length, roughness) = pipe?;
         Some(LeakSystem {
