@@ -16,6 +16,9 @@ use crate::solution::Step;
 use crate::solution::results::known as stated;
 use crate::solution::units::Kind;
 
+/// What is less dense than this \[kg/m³\] is told as a gas: no liquid is so light, and few gases so dense.
+const GAS_DENSITY: f64 = 60.0;
+
 /// Which two stations, and why those.
 pub(super) fn stations(w: &Working) -> Step {
     let mut items = Vec::new();
@@ -42,7 +45,13 @@ pub(super) fn stations(w: &Working) -> Step {
             };
         match w.at[i] {
             At::Value(v) if v == 0.0 && !asked_p => {
-                if pressure == 0.0 {
+                // A gas has no surface.
+                if pressure == 0.0 && w.case.solved.path.density < GAS_DENSITY {
+                    words.push(t(
+                        "It is open air, or a space joined to it. There the gauge pressure is 0; and the space is so wide \
+                         that the gas in it hardly moves, so its velocity is 0.",
+                    ));
+                } else if pressure == 0.0 {
                     words.push(t(
                         "It is a free surface. The pressure at a free surface is that of the air, so its gauge \
                          pressure is 0; and the surface is so wide that it hardly moves, so its velocity is 0.",
