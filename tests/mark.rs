@@ -952,8 +952,7 @@ fn ends_of_bands_are_in_them() {
                         &Answer::Number(Quantity::new(end * (1.0 + 1e-15), unit))
                     ));
                 }
-                // Numbers within a billionth of one another are the same.
-                let out = band.high + (1e-6 * (band.high - band.low)).max(3e-9 * band.high.abs());
+                let out = band.high + 1e-6 * (band.high - band.low).abs().max(1e-3 * band.high.abs());
                 assert!(
                     !accepts(
                         accepted,

@@ -25,3 +25,4 @@ check differential_network GRADELINE_DIFFERENTIAL_NETWORKS network
 check differential_pumps GRADELINE_DIFFERENTIAL_PUMPS pumps
 check differential_tank GRADELINE_DIFFERENTIAL_TANK_OUT tank
 check differential_duct GRADELINE_DIFFERENTIAL_DUCTS duct
+check differential_inverse GRADELINE_DIFFERENTIAL_INVERSE inverse
