@@ -1,5 +1,6 @@
 //! A pipe that grows rougher, solved: its results by name, what to know of them, and JSON.
 
+use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
 use super::results::known;
 use super::units::Kind;
@@ -195,13 +196,6 @@ struct Out {
 }
 
 #[derive(Serialize)]
-struct UnknownOut {
-    name: String,
-    value: f64,
-    unit: &'static str,
-}
-
-#[derive(Serialize)]
 struct DayOut {
     name: &'static str,
     age: f64,
@@ -248,7 +242,5 @@ fn json(case: &AgeingCase, limits: &Limits) -> String {
             .map(|remark| remark.text)
             .collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }

@@ -36,11 +36,19 @@ struct Out<'a> {
     warnings: Vec<String>,
 }
 
+/// What was sought, and what was found.
 #[derive(Serialize)]
-struct UnknownOut {
-    name: String,
-    value: f64,
-    unit: &'static str,
+pub(super) struct UnknownOut {
+    pub(super) name: String,
+    pub(super) value: f64,
+    pub(super) unit: &'static str,
+}
+
+/// JSON with a field a line, ending with a line feed. What is not finite is `null`.
+pub(super) fn pretty(out: &impl Serialize) -> String {
+    let mut text = serde_json::to_string_pretty(out).expect("names and numbers always serialise");
+    text.push('\n');
+    text
 }
 
 #[derive(Serialize)]
@@ -331,7 +339,5 @@ pub fn json(case: &PathCase) -> String {
         solutions,
         warnings: solved.warnings.iter().map(|w| warning_text(w, system)).collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }

@@ -1,5 +1,6 @@
 //! A main that leaks, solved: its results by name, what to know of them, and JSON.
 
+use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
 use super::results::known;
 use super::units::Kind;
@@ -187,13 +188,6 @@ struct Out {
 }
 
 #[derive(Serialize)]
-struct UnknownOut {
-    name: String,
-    value: f64,
-    unit: &'static str,
-}
-
-#[derive(Serialize)]
 struct LeakOut {
     flow: f64,
     distance: f64,
@@ -252,7 +246,5 @@ fn json(case: &LeakCase, limits: &Limits) -> String {
             .map(|remark| remark.text)
             .collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }

@@ -1,5 +1,6 @@
 //! A flow meter, solved: its results by name, what to know of them, and JSON.
 
+use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
 use super::results::{known, pure};
 use super::units::Kind;
@@ -372,13 +373,6 @@ struct Out {
 }
 
 #[derive(Serialize)]
-struct UnknownOut {
-    name: String,
-    value: f64,
-    unit: &'static str,
-}
-
-#[derive(Serialize)]
 struct ThrottleOut {
     pipe_diameter: f64,
     throat_diameter: f64,
@@ -458,9 +452,7 @@ fn json(case: &MeterCase, limits: &Limits) -> String {
             .map(|remark| remark.text)
             .collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }
 
 /// Whether a Pitot tube's words say that it is one with static holes.

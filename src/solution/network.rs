@@ -1,5 +1,6 @@
 //! A network, solved: its results by name, what to know of them, and JSON.
 
+use super::json::pretty;
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
 use super::results::{known, total};
 use super::units::Kind;
@@ -383,9 +384,7 @@ fn json(case: &NetworkCase, limits: &Limits) -> String {
             .map(|remark| remark.text)
             .collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and finite numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }
 
 /// Whether every pipe in which something flows is laminar.

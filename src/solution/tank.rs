@@ -1,5 +1,6 @@
 //! A tank that fills or empties, solved: its results by name, what to know of them, and JSON.
 
+use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
 use super::results::known;
 use super::units::Kind;
@@ -337,13 +338,6 @@ struct Out {
 }
 
 #[derive(Serialize)]
-struct UnknownOut {
-    name: String,
-    value: f64,
-    unit: &'static str,
-}
-
-#[derive(Serialize)]
 struct MomentOut {
     level: f64,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -431,9 +425,7 @@ fn json(case: &TankCase, limits: &Limits) -> String {
             .map(|remark| remark.text)
             .collect(),
     };
-    let mut text = serde_json::to_string_pretty(&out).expect("names and numbers always serialise");
-    text.push('\n');
-    text
+    pretty(&out)
 }
 
 /// Whether a pipe is laminar at both ends of the time.
