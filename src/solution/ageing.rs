@@ -2,7 +2,6 @@
 
 use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
-use super::results::known;
 use super::units::Kind;
 use super::{Step, worked};
 use crate::bank::course::Conventions;
@@ -75,12 +74,7 @@ impl Solution for AgeingCase {
         let problem = &solved.problem;
         let mut all = Vec::new();
         let mut add = |name: &str, kind: Kind, si: f64| {
-            all.push(Found {
-                name: name.to_owned(),
-                kind,
-                si,
-                stated: system.stated(name).and_then(known).cloned(),
-            });
+            all.push(Found::new(name, kind, si, system.stated(name)));
         };
         add("D", Kind::Bore, problem.diameter);
         add("L", Kind::Length, problem.length);

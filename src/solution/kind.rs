@@ -1,6 +1,6 @@
 //! A system of any kind, solved, and what every kind but the path tells of its solution.
 
-use super::results::{Binder, fluid_and_gravity, results};
+use super::results::{Binder, fluid_and_gravity, known, results};
 use super::units::Kind;
 use super::{PathCase, Step, case};
 use crate::bank::course::Conventions;
@@ -9,7 +9,7 @@ use crate::equation::{Bindings, EquationError};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::{Limits, Regime};
-use crate::quantity::{Quantity, Written};
+use crate::quantity::{PressureReference, Quantity, Written};
 use crate::solution::ageing::AgeingCase;
 use crate::solution::leak::LeakCase;
 use crate::solution::meter::MeterCase;
@@ -94,6 +94,26 @@ pub(crate) struct Found {
     pub(crate) si: f64,
     /// As the system states it, where it does.
     pub(crate) stated: Option<Written>,
+}
+
+impl Found {
+    /// One with the value as the system states it, where it does.
+    pub(crate) fn new(name: impl Into<String>, kind: Kind, si: f64, stated: Option<&Value>) -> Self {
+        Self {
+            name: name.into(),
+            kind,
+            si,
+            stated: stated.and_then(known).cloned(),
+        }
+    }
+
+    /// A pressure that is gauge, whatever the system states: an absolute one is printed as computed.
+    pub(crate) fn gauge(mut self) -> Self {
+        self.stated = self
+            .stated
+            .filter(|w| w.unit.reference != Some(PressureReference::Absolute));
+        self
+    }
 }
 
 /// What a kind of system beside the path tells of its solution.

@@ -2,7 +2,6 @@
 
 use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
-use super::results::known;
 use super::units::Kind;
 use super::{Step, worked};
 use crate::bank::course::Conventions;
@@ -14,7 +13,7 @@ use crate::hydraulics::friction::Reading;
 use crate::hydraulics::leak::{LeakError, Reach, Solved, Unknown, solve};
 use crate::hydraulics::path::area;
 use crate::hydraulics::regime::{Limits, Regime};
-use crate::quantity::{PressureReference, Shown};
+use crate::quantity::Shown;
 use serde::Serialize;
 
 /// A main that leaks, solved.
@@ -62,15 +61,7 @@ impl Solution for LeakCase {
         let problem = &solved.problem;
         let mut all = Vec::new();
         let mut add = |name: &str, kind: Kind, si: f64| {
-            let stated = system.stated(name).and_then(known);
-            all.push(Found {
-                name: name.to_owned(),
-                kind,
-                si,
-                stated: stated
-                    .filter(|w| w.unit.reference != Some(PressureReference::Absolute))
-                    .cloned(),
-            });
+            all.push(Found::new(name, kind, si, system.stated(name)).gauge());
         };
         let pipe = &problem.pipe;
         add("D", Kind::Bore, pipe.diameter);

@@ -2,7 +2,7 @@
 
 use super::json::{UnknownOut, pretty};
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
-use super::results::{known, pure};
+use super::results::pure;
 use super::units::Kind;
 use super::{Step, worked};
 use crate::bank::course::Conventions;
@@ -115,12 +115,7 @@ impl Solution for MeterCase {
         let (solved, system) = (&self.solved, &self.system);
         let mut all = Vec::new();
         let mut add = |name: &str, kind: Kind, si: f64| {
-            all.push(Found {
-                name: name.to_owned(),
-                kind,
-                si,
-                stated: system.stated(name).and_then(known).cloned(),
-            });
+            all.push(Found::new(name, kind, si, system.stated(name)));
         };
         let state = &solved.state;
         add("dp", Kind::Pressure, state.differential);

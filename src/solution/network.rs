@@ -2,7 +2,7 @@
 
 use super::json::pretty;
 use super::kind::{Case, Flowing, Found, Remark, Solution, Unsolved};
-use super::results::{known, total};
+use super::results::total;
 use super::units::Kind;
 use super::{Step, case, worked};
 use crate::bank::course::Conventions;
@@ -15,7 +15,7 @@ use crate::hydraulics::network::{Network, Node, SolveError, Solved, Warning, sol
 use crate::hydraulics::path::{self, Pipe, PipeState};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve;
-use crate::quantity::{PressureReference, Shown};
+use crate::quantity::Shown;
 use serde::Serialize;
 
 /// A network, solved.
@@ -107,15 +107,8 @@ impl Solution for NetworkCase {
         let (solved, system) = (&self.solved, &self.system);
         let mut all = Vec::new();
         let mut add = |name: String, kind: Kind, si: f64| {
-            let stated = system.stated(&name).and_then(known);
-            all.push(Found {
-                kind,
-                si,
-                stated: stated
-                    .filter(|w| w.unit.reference != Some(PressureReference::Absolute))
-                    .cloned(),
-                name,
-            });
+            let stated = system.stated(&name);
+            all.push(Found::new(name, kind, si, stated).gauge());
         };
         for ((link, flow), state) in system.links.iter().zip(&solved.flows).zip(&solved.states) {
             add(own_result("Q", &link.name), Kind::Flow, *flow);

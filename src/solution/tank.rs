@@ -113,12 +113,7 @@ impl Solution for TankCase {
         let mut add = |name: &str, kind: Kind, si: f64| {
             // At rest there is no friction factor.
             if si.is_finite() {
-                all.push(Found {
-                    name: name.to_owned(),
-                    kind,
-                    si,
-                    stated: system.stated(name).and_then(known).cloned(),
-                });
+                all.push(Found::new(name, kind, si, system.stated(name)));
             }
         };
         add("t", Kind::Time, end.time);
