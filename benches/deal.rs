@@ -24,6 +24,7 @@ fn measure(c: &mut Criterion) {
         slip_share: 0.0,
         review_margin: 0.0,
         accept_missing_unit: false,
+        ..Policy::DEFAULT
     };
     let bank = builtin_bank();
     let seed = Seed::from_bytes([1; 32]);

@@ -34,6 +34,7 @@ fn course() -> Course {
             slip_share: 0.5,
             review_margin: 0.25,
             accept_missing_unit: true,
+            ..Policy::DEFAULT
         },
     }
 }

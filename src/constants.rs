@@ -95,6 +95,16 @@ pub mod policy {
     /// An answer out of its band by less than this share of half its width is put before a person. Our choice:
     /// wide enough for an unlucky reader, narrow enough to keep the list short.
     pub const REVIEW_MARGIN: f64 = 0.25;
+    /// How much longer a decade of the friction factor is drawn on the chart than a decade of the Reynolds number:
+    /// 5.2 decades of the one stand over 1.1 of the other on a sheet of about 7 to 5 (Moody 1944, as commonly
+    /// reprinted: from memory).
+    pub const CHART_DECADES: f64 = 3.4;
+    /// By how many the hand iterations of two students' draws may differ. Our choice.
+    pub const ITERATION_SPREAD: u32 = 1;
+    /// How many times as hard to read one student's place on the chart may be as another's. Our choice.
+    pub const READING_SPREAD: f64 = 1.25;
+    /// How many times as wide one student's band may be as another's, relative to the answer. Our choice.
+    pub const BAND_SPREAD: f64 = 1.5;
     /// The line that every paper carries.
     pub const CAUTION: &str =
         "Values are for coursework only. Real work follows local codes and licensed practice.";

@@ -27,6 +27,7 @@ fn course() -> Course {
             slip_share: 0.0,
             review_margin: 0.1,
             accept_missing_unit: false,
+            ..Policy::DEFAULT
         },
     }
 }

@@ -33,6 +33,7 @@ const POLICY: Policy = Policy {
     slip_share: 0.5,
     review_margin: 0.25,
     accept_missing_unit: true,
+    ..Policy::DEFAULT
 };
 
 const CONVENTIONS: Conventions = Conventions {

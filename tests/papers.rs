@@ -25,6 +25,7 @@ fn the_policy() -> Policy {
         slip_share: 0.0,
         review_margin: 0.1,
         accept_missing_unit: false,
+        ..Policy::DEFAULT
     }
 }
 

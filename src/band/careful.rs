@@ -891,10 +891,11 @@ pub(super) fn band(reference: crate::quantity::Quantity, reach: &Reach, figures:
             (Cause::Reading, reading.0, reading.1),
             (Cause::Formula, formula.0, formula.1),
             (Cause::FullyRough, rough.0, rough.1),
+            (Cause::OnTheWay, alone.0, alone.1),
             (
-                Cause::Rounding,
-                alone.0 - alone.0.abs() * last,
-                alone.1 + alone.1.abs() * last,
+                Cause::LastFigure,
+                reach.reference - reach.reference.abs() * last,
+                reach.reference + reach.reference.abs() * last,
             ),
         ],
     }

@@ -79,7 +79,7 @@ pub(super) fn follow_through(
             band.low -= more;
             band.high += more;
             for (cause, low, high) in &mut band.causes {
-                if *cause == Cause::Rounding {
+                if *cause == Cause::OnTheWay {
                     *low -= more;
                     *high += more;
                 }

@@ -161,7 +161,7 @@ fn corners<'a>(
         for factor in [1.0 - worst_rounding(), 1.0 + worst_rounding()] {
             let mut readings = vec![Reading::EXACT; pipes];
             readings[i].factor = factor;
-            add(Some(Cause::Rounding), &readings)?;
+            add(Some(Cause::OnTheWay), &readings)?;
         }
     }
     Ok(corners)
@@ -203,14 +203,14 @@ impl Track<'_> {
         for corner in corners {
             let value = self.value(&corner.view)?;
             match corner.cause {
-                Some(Cause::Rounding) => {
+                Some(Cause::OnTheWay) => {
                     pairs.push(value - reference);
                     continue;
                 }
                 Some(Cause::Reading) => widen(&mut reach.alone[0], value),
                 Some(Cause::Formula) => widen(&mut reach.alone[1], value),
                 Some(Cause::FullyRough) => widen(&mut reach.alone[2], value),
-                None => {}
+                _ => {}
             }
             widen(&mut reach.all, value);
         }
@@ -436,7 +436,7 @@ pub(super) fn slip_answers(
             _ => false,
         });
         if differs {
-            all.push(SlipAnswers { slip, answers });
+            all.push(SlipAnswers::exact(slip, answers));
         }
     };
     for (name, case) in slipped {

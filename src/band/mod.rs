@@ -12,11 +12,14 @@ mod meter;
 mod network;
 mod profile;
 mod pump;
+mod reading;
 pub mod slip;
 mod tank;
 mod working;
 
 pub(crate) use careful::asks_for_critical;
+
+pub use reading::{misreading, steepness};
 
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::Template;
@@ -92,13 +95,30 @@ pub enum Cause {
     Formula,
     /// Taking flow as fully rough where the check allows it.
     FullyRough,
-    /// Rounding on the way and at the end.
-    Rounding,
+    /// Properties of the fluid from a common table in place of the paper's.
+    Properties,
+    /// Another usual value of gravity.
+    Gravity,
+    /// What the method by hand leaves open, such as where an iteration stops.
+    Method,
+    /// Rounding on the way.
+    OnTheWay,
+    /// Rounding of the answer itself.
+    LastFigure,
 }
 
 impl Cause {
     /// All of them.
-    pub const ALL: [Self; 4] = [Self::Reading, Self::Formula, Self::FullyRough, Self::Rounding];
+    pub const ALL: [Self; 8] = [
+        Self::Reading,
+        Self::Formula,
+        Self::FullyRough,
+        Self::Properties,
+        Self::Gravity,
+        Self::Method,
+        Self::OnTheWay,
+        Self::LastFigure,
+    ];
 
     /// Its name as it is written.
     pub fn name(self) -> &'static str {
@@ -106,7 +126,11 @@ impl Cause {
             Self::Reading => "reading the chart",
             Self::Formula => "choice of formula",
             Self::FullyRough => "fully rough flow assumed",
-            Self::Rounding => "rounding",
+            Self::Properties => "properties from a table",
+            Self::Gravity => "value of gravity",
+            Self::Method => "method by hand",
+            Self::OnTheWay => "rounding on the way",
+            Self::LastFigure => "rounding of the answer",
         }
     }
 }

@@ -401,6 +401,23 @@ pub struct SlipAnswers {
     pub slip: &'static Slip,
     /// The answer to each part.
     pub answers: Vec<Option<Answer>>,
+    /// How far the answer to each part reaches that is a number, SI, low and high: with the slip in it, but
+    /// careful in all else.
+    pub spans: Vec<Option<(f64, f64)>>,
+}
+
+impl SlipAnswers {
+    /// Without any width.
+    pub(super) fn exact(slip: &'static Slip, answers: Vec<Option<Answer>>) -> Self {
+        let spans = answers
+            .iter()
+            .map(|answer| match answer {
+                Some(Answer::Number(number)) => Some((number.value, number.value)),
+                _ => None,
+            })
+            .collect();
+        Self { slip, answers, spans }
+    }
 }
 
 /// The answers that each applicable slip leads to; one that changes no part's answer is left out.
@@ -444,7 +461,7 @@ fn on_path(template: &Template, givens: &Bindings, case: &PathCase, policy: &Pol
                 (Some(wrong), Some(right)) => wrong != right,
                 _ => false,
             });
-            differs.then_some(SlipAnswers { slip, answers })
+            differs.then(|| SlipAnswers::exact(slip, answers))
         })
         .collect()
 }

@@ -54,8 +54,16 @@ impl Default for Conventions {
 /// How marks are given.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Policy {
-    /// Share by which the friction factor may be misread, either way.
+    /// Share by which the friction factor may be misread, either way, where the chart's curves are level.
     pub reading_error: f64,
+    /// How a misreading depends on the place on the chart.
+    pub reading_model: ReadingModel,
+    /// Whether a named fluid's properties may come from a common table, and not only from the paper.
+    pub table_properties: bool,
+    /// Whether gravity may be taken as 9.8 or 9.806 65 m/s² where the paper has 9.81 m/s² or the like.
+    pub other_gravities: bool,
+    /// How unlike two students' draws of a problem may be.
+    pub difficulty: DifficultySpread,
     /// Limits of the regimes.
     pub limits: Limits,
     /// Share of a part's marks for an answer that is right given the student's own earlier answers.
@@ -68,17 +76,55 @@ pub struct Policy {
     pub accept_missing_unit: bool,
 }
 
+impl Policy {
+    /// What a course has that says nothing.
+    pub const DEFAULT: Self = Self {
+        reading_error: policy::READING_ERROR,
+        reading_model: ReadingModel::Chart,
+        table_properties: true,
+        other_gravities: true,
+        difficulty: DifficultySpread::DEFAULT,
+        limits: Limits::DEFAULT,
+        follow_through_share: policy::FOLLOW_THROUGH_SHARE,
+        slip_share: policy::SLIP_SHARE,
+        review_margin: policy::REVIEW_MARGIN,
+        accept_missing_unit: false,
+    };
+}
+
 impl Default for Policy {
     fn default() -> Self {
-        Self {
-            reading_error: policy::READING_ERROR,
-            limits: Limits::default(),
-            follow_through_share: policy::FOLLOW_THROUGH_SHARE,
-            slip_share: policy::SLIP_SHARE,
-            review_margin: policy::REVIEW_MARGIN,
-            accept_missing_unit: false,
-        }
+        Self::DEFAULT
     }
+}
+
+/// How a misreading of the friction chart depends on the place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ReadingModel {
+    /// By the chart's own distances: harder where its curves are steep.
+    Chart,
+    /// The same share everywhere.
+    Even,
+}
+
+/// How unlike two students' draws of a problem may be.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DifficultySpread {
+    /// By how many the numbers of hand iterations may differ.
+    pub iterations: u32,
+    /// How many times as wide one student's reading error may be as another's.
+    pub reading: f64,
+    /// How many times as wide one student's band of a part may be as another's, relative to the answer.
+    pub band: f64,
+}
+
+impl DifficultySpread {
+    /// What a course has that says nothing.
+    pub const DEFAULT: Self = Self {
+        iterations: policy::ITERATION_SPREAD,
+        reading: policy::READING_SPREAD,
+        band: policy::BAND_SPREAD,
+    };
 }
 
 /// `course.yaml`.
@@ -304,6 +350,10 @@ fn or<'d, T>(
 fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     let fields = at.fields(&[
         "reading error",
+        "reading model",
+        "table properties",
+        "other gravities",
+        "difficulty",
         "regime limits",
         "follow through share",
         "slip share",
@@ -312,6 +362,18 @@ fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     ])?;
     let reading_error = or(&fields, "reading error", default.reading_error, |c| {
         share(c, 0.25)
+    });
+    let model = or(&fields, "reading model", default.reading_model, |c| {
+        one_of(c, &[("chart", ReadingModel::Chart), ("even", ReadingModel::Even)])
+    });
+    let tables = or(&fields, "table properties", default.table_properties, |c| {
+        c.yes_or_no()
+    });
+    let gravities = or(&fields, "other gravities", default.other_gravities, |c| {
+        c.yes_or_no()
+    });
+    let difficulty = or(&fields, "difficulty", default.difficulty, |c| {
+        difficulty(c, &default.difficulty)
     });
     let limits = or(&fields, "regime limits", default.limits, |c| {
         limits(c, &default.limits)
@@ -331,6 +393,10 @@ fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     });
     Some(Policy {
         reading_error: reading_error?,
+        reading_model: model?,
+        table_properties: tables?,
+        other_gravities: gravities?,
+        difficulty: difficulty?,
         limits: limits?,
         follow_through_share: follow?,
         slip_share: slip?,
@@ -366,6 +432,42 @@ fn share(at: &Cursor<'_>, most: f64) -> Option<f64> {
         ),
     }
     None
+}
+
+fn difficulty(at: &Cursor<'_>, default: &DifficultySpread) -> Option<DifficultySpread> {
+    let fields = at.fields(&["iterations", "reading", "band"])?;
+    let ratio = |c: &Cursor<'_>| {
+        let number = c.number()?;
+        if number >= 1.0 {
+            return Some(number);
+        }
+        c.fault(
+            format!("{} is `{number}`, but it must be at least 1", c.called()),
+            "write how many times as much one student's may be as another's, such as `1.5`",
+        );
+        None
+    };
+    let iterations = or(&fields, "iterations", default.iterations, |c| {
+        let number = c.number()?;
+        if number.fract() == 0.0 && (0.0..=100.0).contains(&number) {
+            return Some(number as u32);
+        }
+        c.fault(
+            format!(
+                "{} is `{number}`, but it must be a whole number from 0 to 100",
+                c.called()
+            ),
+            "write a number such as `1`",
+        );
+        None
+    });
+    let reading = or(&fields, "reading", default.reading, ratio);
+    let band = or(&fields, "band", default.band, ratio);
+    Some(DifficultySpread {
+        iterations: iterations?,
+        reading: reading?,
+        band: band?,
+    })
 }
 
 fn limits(at: &Cursor<'_>, default: &Limits) -> Option<Limits> {

@@ -4,7 +4,9 @@
 //! and slips are worked out again when it is read, and come out the same.
 
 use super::{Dealt, DealtStudent, assess};
-use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
+use crate::bank::course::{
+    Conventions, Course, DifficultySpread, Policy, ReadingModel, Set, SetProblem, Student, UnitSystem,
+};
 use crate::bank::template::{Given, Spread, Template};
 use crate::draw::{Draw, value_of};
 use crate::fault::{Checked, Fault, Faults, Place};
@@ -72,9 +74,22 @@ enum MarkRecord {
 }
 
 #[derive(Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+enum ReadingModelRecord {
+    Chart,
+    Even,
+}
+
+#[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct PolicyRecord {
     reading_error: f64,
+    reading_model: ReadingModelRecord,
+    table_properties: bool,
+    other_gravities: bool,
+    iteration_spread: u32,
+    reading_spread: f64,
+    band_spread: f64,
     laminar_end: f64,
     turbulent_start: f64,
     fully_rough_start: f64,
@@ -170,6 +185,15 @@ impl From<&Policy> for PolicyRecord {
     fn from(of: &Policy) -> Self {
         let Policy {
             reading_error,
+            reading_model,
+            table_properties,
+            other_gravities,
+            difficulty:
+                DifficultySpread {
+                    iterations,
+                    reading,
+                    band,
+                },
             limits:
                 Limits {
                     laminar_end,
@@ -184,6 +208,15 @@ impl From<&Policy> for PolicyRecord {
         } = *of;
         Self {
             reading_error,
+            reading_model: match reading_model {
+                ReadingModel::Chart => ReadingModelRecord::Chart,
+                ReadingModel::Even => ReadingModelRecord::Even,
+            },
+            table_properties,
+            other_gravities,
+            iteration_spread: iterations,
+            reading_spread: reading,
+            band_spread: band,
             laminar_end,
             turbulent_start,
             fully_rough_start,
@@ -200,6 +233,17 @@ impl From<PolicyRecord> for Policy {
     fn from(of: PolicyRecord) -> Self {
         Self {
             reading_error: of.reading_error,
+            reading_model: match of.reading_model {
+                ReadingModelRecord::Chart => ReadingModel::Chart,
+                ReadingModelRecord::Even => ReadingModel::Even,
+            },
+            table_properties: of.table_properties,
+            other_gravities: of.other_gravities,
+            difficulty: DifficultySpread {
+                iterations: of.iteration_spread,
+                reading: of.reading_spread,
+                band: of.band_spread,
+            },
             limits: Limits {
                 laminar_end: of.laminar_end,
                 turbulent_start: of.turbulent_start,

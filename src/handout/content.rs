@@ -446,12 +446,18 @@ fn reason(cause: Cause, policy: &Policy, mark: DecimalMark) -> String {
             "where the check allows it, flow may be taken as fully rough instead of iterating to the end"
                 .to_owned()
         }
-        Cause::Rounding => {
-            let figures = crate::constants::policy::CARRIED_FIGURES;
-            format!(
-                "no fewer than {figures} significant figures are carried from line to line, and the answer is rounded as asked"
-            )
+        Cause::Properties => {
+            "the fluid's properties may come from a common table in place of the paper".to_owned()
         }
+        Cause::Gravity => "gravity may be taken as 9.8, 9.81 or 9.80665 m/s²".to_owned(),
+        Cause::Method => {
+            "the method by hand leaves something open: where to stop, or how to draw a curve".to_owned()
+        }
+        Cause::OnTheWay => {
+            let figures = crate::constants::policy::CARRIED_FIGURES;
+            format!("no fewer than {figures} significant figures are carried from line to line")
+        }
+        Cause::LastFigure => "the answer is rounded as asked, in whatever unit".to_owned(),
     }
 }
 

@@ -52,14 +52,19 @@ pub struct Limits {
     pub smooth_end: f64,
 }
 
+impl Limits {
+    /// As they are taught.
+    pub const DEFAULT: Self = Self {
+        laminar_end: policy::LAMINAR_END,
+        turbulent_start: policy::TURBULENT_START,
+        fully_rough_start: policy::FULLY_ROUGH_START,
+        smooth_end: policy::SMOOTH_END,
+    };
+}
+
 impl Default for Limits {
     fn default() -> Self {
-        Self {
-            laminar_end: policy::LAMINAR_END,
-            turbulent_start: policy::TURBULENT_START,
-            fully_rough_start: policy::FULLY_ROUGH_START,
-            smooth_end: policy::SMOOTH_END,
-        }
+        Self::DEFAULT
     }
 }
 

@@ -454,6 +454,7 @@ mod tests {
             slip_share: 0.5,
             review_margin: 0.5,
             accept_missing_unit,
+            ..Policy::DEFAULT
         };
         let asked = Asked::Number {
             formula: crate::equation::Expr::symbol("x"),
