@@ -35,6 +35,8 @@ pub mod handout;
 
 pub mod mark;
 
+pub mod prove;
+
 pub mod report;
 
 pub mod drill;

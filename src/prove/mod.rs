@@ -1,0 +1,3 @@
+//! To check a template over thousands of draws before anyone sees it.
+//!
+//! Depends on: all rooms above.
