@@ -4,6 +4,7 @@ use super::working::half_unit;
 use crate::hydraulics::ageing::{Problem, Unknown, solve};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::regime::Limits;
+use crate::quantity::Quantity;
 use crate::solution::Case;
 use crate::solution::ageing::AgeingCase;
 
@@ -47,4 +48,19 @@ pub(super) fn slips(case: &AgeingCase, limits: &Limits) -> Vec<(&'static str, Ca
     add("radius for diameter", &|p| p.diameter *= 0.5);
     add("diameter for radius in the area", &|p| p.flow *= 0.25);
     all
+}
+
+/// The working redone from results that are taken for true.
+pub(super) fn rework(
+    _case: &AgeingCase,
+    _taken: &[(String, f64)],
+    _readings: &[Reading],
+    _limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    None
+}
+
+/// What the hand method writes down on the way.
+pub(super) fn written(_case: &AgeingCase) -> Vec<String> {
+    Vec::new()
 }

@@ -15,7 +15,7 @@ use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
-use crate::hydraulics::regime::{self, Regime};
+use crate::hydraulics::regime::{self, Limits, Regime};
 use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, Case, Flowing, Solution, Unsolved};
 
@@ -43,6 +43,40 @@ impl<'a> View<'a> {
         }
     }
 
+    /// As results of the working redone have it.
+    fn redone(base: &View<'a>, numbers: Vec<(String, Quantity)>) -> Self {
+        let mut view = Self {
+            givens: base.givens,
+            numbers,
+            flowing: base.flowing.clone(),
+            of_pipes: base.of_pipes,
+        };
+        let others: Vec<_> = (base.numbers.iter())
+            .filter(|(name, _)| !view.numbers.iter().any(|(other, _)| other == name))
+            .cloned()
+            .collect();
+        view.numbers.extend(others);
+        for i in 0..view.flowing.len() {
+            let of = |name: &str| view.look_up(name, Some(i)).map(|q| q.value);
+            let (reynolds, factor) = match (of("Re_1"), of("f_1")) {
+                (Some(reynolds), Some(factor)) => (Some(reynolds), Some(factor)),
+                _ => (of("Re"), of("f")),
+            };
+            let relative = of("rr");
+            let flowing = &mut view.flowing[i];
+            if let Some(reynolds) = reynolds {
+                flowing.reynolds = reynolds;
+            }
+            if let Some(relative) = relative {
+                flowing.relative_roughness = relative;
+            }
+            if let Some(factor) = factor {
+                flowing.rough_number = flowing.reynolds * factor.sqrt() * flowing.relative_roughness;
+            }
+        }
+        view
+    }
+
     fn look_up(&self, name: &str, bare: Option<usize>) -> Option<Quantity> {
         let of = |name: &str| self.numbers.iter().find(|(n, _)| n == name).map(|(_, q)| *q);
         of(name)
@@ -59,6 +93,39 @@ impl<'a> View<'a> {
 
     fn holds(&self, formula: &Expr, bare: Option<usize>) -> Result<bool, EquationError> {
         formula.holds_with(&|name| self.look_up(name, bare))
+    }
+}
+
+/// The working of a kind redone in the order in which it is taught, with some results (by name, SI) taken for true in
+/// the place of the right ones: what comes before them stays as it is, what follows from them moves. All own
+/// results of the kind by name; those of fluid and gravity stand. `None` where what is taken can't be worked with.
+fn rework(
+    case: &Case,
+    taken: &[(String, f64)],
+    readings: &[Reading],
+    limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    match case {
+        Case::Path(_) => None,
+        Case::Leak(case) => leak::rework(case, taken, readings, limits),
+        Case::Tank(case) => tank::rework(case, taken, readings, limits),
+        Case::Meter(case) => meter::rework(case, taken, readings, limits),
+        Case::Profile(case) => profile::rework(case, taken, readings, limits),
+        Case::Ageing(case) => ageing::rework(case, taken, readings, limits),
+        Case::Network(case) => network::rework(case, taken, readings, limits),
+    }
+}
+
+/// The names of the results that a kind's hand method writes down on the way, in order.
+fn written(case: &Case) -> Vec<String> {
+    match case {
+        Case::Path(_) => Vec::new(),
+        Case::Leak(case) => leak::written(case),
+        Case::Tank(case) => tank::written(case),
+        Case::Meter(case) => meter::written(case),
+        Case::Profile(case) => profile::written(case),
+        Case::Ageing(case) => ageing::written(case),
+        Case::Network(case) => network::written(case),
     }
 }
 
@@ -162,6 +229,24 @@ fn corners<'a>(
             let mut readings = vec![Reading::EXACT; pipes];
             readings[i].factor = factor;
             add(Some(Cause::OnTheWay), &readings)?;
+        }
+    }
+    // And so is whatever else the hand method writes down on the way.
+    for name in written(case) {
+        let Some(value) = corners[0].view.look_up(&name, None).map(|q| q.value) else {
+            continue;
+        };
+        for side in [-1.0, 1.0] {
+            let taken = [(name.clone(), value + side * half_unit(value, 0.0))];
+            let numbers = rework(case, &taken, &vec![Reading::EXACT; pipes], &policy.limits);
+            let view = match numbers {
+                Some(numbers) => View::redone(&corners[0].view, numbers),
+                None => View::new(givens, case, of_pipes),
+            };
+            corners.push(Corner {
+                cause: Some(Cause::OnTheWay),
+                view,
+            });
         }
     }
     Ok(corners)

@@ -2,8 +2,10 @@
 
 use super::working::half_unit;
 use crate::equation::Expr;
+use crate::hydraulics::friction::Reading;
 use crate::hydraulics::meter::standard::loss_share;
 use crate::hydraulics::meter::{Element, Gauge, Problem, State, Throttle, ThrottleState, Through, Unknown};
+use crate::hydraulics::regime::Limits;
 use crate::quantity::Quantity;
 use crate::solution::Case;
 use crate::solution::meter::MeterCase;
@@ -376,4 +378,19 @@ mod tests {
         let share = value(&of, "fluid in the manometer left out") / of.solved.value;
         assert!((share * share - 13_600.0 / (13_600.0 - 998.2)).abs() < 2e-3);
     }
+}
+
+/// The working redone from results that are taken for true.
+pub(super) fn rework(
+    _case: &MeterCase,
+    _taken: &[(String, f64)],
+    _readings: &[Reading],
+    _limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    None
+}
+
+/// What the hand method writes down on the way.
+pub(super) fn written(_case: &MeterCase) -> Vec<String> {
+    Vec::new()
 }

@@ -4,6 +4,7 @@ use crate::hydraulics::friction::Reading;
 use crate::hydraulics::network::{Network, Node, solve};
 use crate::hydraulics::path::Element;
 use crate::hydraulics::regime::Limits;
+use crate::quantity::Quantity;
 use crate::solution::network::NetworkCase;
 use crate::solution::{Case, Solution as _};
 
@@ -150,4 +151,19 @@ fn shared(case: &NetworkCase, flows: &[f64], limits: &Limits) -> Option<NetworkC
         slipped.solved.states[i] = alone.states.into_iter().next()?;
     }
     Some(slipped)
+}
+
+/// The working redone from results that are taken for true.
+pub(super) fn rework(
+    _case: &NetworkCase,
+    _taken: &[(String, f64)],
+    _readings: &[Reading],
+    _limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    None
+}
+
+/// What the hand method writes down on the way.
+pub(super) fn written(_case: &NetworkCase) -> Vec<String> {
+    Vec::new()
 }

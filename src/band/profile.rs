@@ -4,6 +4,7 @@ use super::working::half_unit;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::profile::{Drive, Motion, Tube, Unknown, solve};
 use crate::hydraulics::regime::Limits;
+use crate::quantity::Quantity;
 use crate::solution::profile::ProfileCase;
 use crate::solution::{Case, Solution as _};
 
@@ -86,4 +87,19 @@ pub(super) fn slips(case: &ProfileCase, limits: &Limits) -> Vec<(&'static str, C
         ));
     }
     all
+}
+
+/// The working redone from results that are taken for true.
+pub(super) fn rework(
+    _case: &ProfileCase,
+    _taken: &[(String, f64)],
+    _readings: &[Reading],
+    _limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    None
+}
+
+/// What the hand method writes down on the way.
+pub(super) fn written(_case: &ProfileCase) -> Vec<String> {
+    Vec::new()
 }

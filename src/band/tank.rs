@@ -1,9 +1,11 @@
 //! How careful work on a tank varies beyond its readings, and its slips.
 
 use crate::bank::system::Element as Written;
+use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{Element, StationVelocity};
 use crate::hydraulics::regime::Limits;
 use crate::hydraulics::tank::{Asked, Problem};
+use crate::quantity::Quantity;
 use crate::solution::Case;
 use crate::solution::tank::TankCase;
 
@@ -109,4 +111,19 @@ pub(super) fn slips(case: &TankCase, limits: &Limits) -> Vec<(&'static str, Case
         all.push(("two left out of the integral", Case::Tank(Box::new(wrong))));
     }
     all
+}
+
+/// The working redone from results that are taken for true.
+pub(super) fn rework(
+    _case: &TankCase,
+    _taken: &[(String, f64)],
+    _readings: &[Reading],
+    _limits: &Limits,
+) -> Option<Vec<(String, Quantity)>> {
+    None
+}
+
+/// What the hand method writes down on the way.
+pub(super) fn written(_case: &TankCase) -> Vec<String> {
+    Vec::new()
 }
