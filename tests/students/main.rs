@@ -1,0 +1,237 @@
+//! Careful students, simulated: the working of every template of the bank by hand, from a course book's method and
+//! not from the library's, by students who read charts, keep figures and choose as careful ones do. What they hand in
+//! must be accepted, and little else.
+
+#![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
+
+mod careful;
+#[path = "../dice/mod.rs"]
+mod dice;
+mod kinds;
+mod networks;
+mod paths;
+mod sheet;
+mod table;
+
+use careful::Careful;
+use dice::Dice;
+use gradeline::band::Accepted;
+use gradeline::bank::builtin_bank;
+use gradeline::bank::course::{Conventions, Policy};
+use gradeline::deal::{Dealt, deal_one};
+use gradeline::draw::Seed;
+use gradeline::solution::Answer;
+use sheet::{Plant, Sheet};
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// Draws of each template.
+const DRAWS: u8 = 12;
+
+/// How a template is worked by hand.
+type Working = fn(&mut Sheet<'_>);
+
+/// The working of each template, in the bank's order.
+const WORKINGS: [(&str, Working); 28] = [
+    ("annular-oil-cooler", paths::oil_cooler),
+    ("ballast-tanks-equalising", kinds::ballast_tanks),
+    ("bearing-oil-line", paths::oil_line),
+    ("brewery-cooling-orifice", kinds::orifice),
+    ("brewery-two-bores", paths::two_bores),
+    ("capillary-viscometer", kinds::capillary),
+    ("deck-wash-smallest-diameter", paths::deck_wash),
+    ("drying-kiln-air-duct", paths::drying_kiln),
+    ("dye-vat-emptying", kinds::dye_vat),
+    ("fish-farm-widening", paths::fish_farm),
+    ("glasshouse-pump-speed", paths::glasshouse_pump),
+    ("hatchery-pressure-drop", paths::hatchery),
+    ("irrigation-line-flow", paths::irrigation_line),
+    ("mine-main-ageing", kinds::ageing_main),
+    ("paper-mill-two-mains", networks::two_mains),
+    ("penstock-turbine", paths::penstock),
+    ("quarry-siphon-summit", paths::siphon),
+    ("raw-water-venturi", kinds::venturi),
+    ("rinsing-line-flow", paths::rinsing_line),
+    ("rising-main-pump-power", paths::rising_main),
+    ("shipyard-ring", networks::ring_main),
+    ("spray-header-pump", paths::spray_header),
+    ("sprinkler-main-standard-size", paths::sprinkler_main),
+    ("terraced-basins", networks::three_basins),
+    ("trunk-main-leak", kinds::trunk_main),
+    ("washery-pit-pump", paths::pit_pump),
+    ("wind-tunnel-pitot", kinds::pitot),
+    ("works-main-two-pumps", paths::works_main),
+];
+
+/// The draws of each template, in the order of [`WORKINGS`].
+fn dealt() -> &'static [Vec<Dealt>] {
+    static DEALT: OnceLock<Vec<Vec<Dealt>>> = OnceLock::new();
+    DEALT.get_or_init(|| {
+        let bank = builtin_bank();
+        let (policy, conventions) = (Policy::default(), Conventions::default());
+        WORKINGS
+            .iter()
+            .map(|(name, _)| {
+                let template = bank.get(name).unwrap_or_else(|| panic!("no template `{name}`"));
+                (0..DRAWS)
+                    .map(|n| {
+                        let seed = Seed::from_bytes([n.wrapping_add(41); 32]);
+                        match deal_one(template, &seed, &policy, &conventions) {
+                            Ok((dealt, _)) => dealt,
+                            Err(faults) => panic!("{faults}"),
+                        }
+                    })
+                    .collect()
+            })
+            .collect()
+    })
+}
+
+fn work(n: usize, dealt: &Dealt, who: Careful, plant: Option<Plant>) -> Vec<Answer> {
+    let mut sheet = Sheet::new(dealt, who, plant);
+    WORKINGS[n].1(&mut sheet);
+    sheet.handed_in()
+}
+
+#[test]
+fn every_template_of_the_bank_is_worked_by_hand() {
+    let bank = builtin_bank();
+    let names: Vec<&str> = bank.templates.iter().map(|t| t.name.as_str()).collect();
+    let worked: Vec<&str> = WORKINGS.iter().map(|(name, _)| *name).collect();
+    assert_eq!(names, worked);
+}
+
+/// The workings here and the library's solvers share nothing but the chart, so where they agree both are right.
+#[test]
+fn with_nothing_misread_and_all_figures_kept_the_hand_finds_the_reference() {
+    let mut wrong = Vec::new();
+    for (n, (name, _)) in WORKINGS.iter().enumerate() {
+        for (draw, dealt) in dealt()[n].iter().enumerate() {
+            let found = work(n, dealt, Careful::exact(), None);
+            for ((part, found), right) in dealt.template.parts.iter().zip(&found).zip(&dealt.answers) {
+                let same = match (found, right) {
+                    (Answer::Number(found), Answer::Number(right)) => {
+                        (found.value - right.value).abs() <= 1e-6 * right.value.abs()
+                    }
+                    (found, right) => found == right,
+                };
+                if !same {
+                    wrong.push(format!("{name} {draw}, {}: {found:?}, not {right:?}", part.name));
+                }
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What the sampled students of one part of one template came to.
+#[derive(Debug, Clone, Default)]
+struct Sampled {
+    inside: usize,
+    outside: usize,
+    /// Width of the band over the span of the samples, by draw; empty for words.
+    widths: Vec<f64>,
+    /// How far the band reaches below and above the samples, in their span, by draw.
+    ends: Vec<(f64, f64)>,
+}
+
+/// So many students at each draw of a template.
+fn sample(n: usize, students: usize) -> Vec<Sampled> {
+    let draws = &dealt()[n];
+    let parts = draws[0].template.parts.len();
+    let mut all = vec![Sampled::default(); parts];
+    for (draw, dealt) in draws.iter().enumerate() {
+        let mut spans = vec![(f64::INFINITY, f64::NEG_INFINITY); parts];
+        let mut dice = Dice((n * 1000 + draw) as u64 + 1);
+        for _ in 0..students {
+            let who = Careful::by_lot(Dice(dice.next()));
+            let answers = work(n, dealt, who, None);
+            for (i, (accepted, answer)) in dealt.accepted.iter().zip(&answers).enumerate() {
+                if gradeline::mark::accepts(accepted, answer) {
+                    all[i].inside += 1;
+                } else {
+                    all[i].outside += 1;
+                }
+                if let Answer::Number(q) = answer {
+                    spans[i] = (spans[i].0.min(q.value), spans[i].1.max(q.value));
+                }
+            }
+        }
+        for (i, accepted) in dealt.accepted.iter().enumerate() {
+            if let Accepted::Number(band) = accepted {
+                let span = spans[i].1 - spans[i].0;
+                all[i].widths.push((band.high - band.low) / span);
+                all[i]
+                    .ends
+                    .push(((spans[i].0 - band.low) / span, (band.high - spans[i].1) / span));
+            }
+        }
+    }
+    all
+}
+
+/// All templates, on all cores.
+fn sample_all(students: usize) -> Vec<Vec<Sampled>> {
+    dealt();
+    let next = AtomicUsize::new(0);
+    let cores = std::thread::available_parallelism().map_or(1, usize::from);
+    let mut found: Vec<(usize, Vec<Sampled>)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..cores)
+            .map(|_| {
+                scope.spawn(|| {
+                    let mut mine = Vec::new();
+                    loop {
+                        let n = next.fetch_add(1, Ordering::Relaxed);
+                        if n >= WORKINGS.len() {
+                            return mine;
+                        }
+                        mine.push((n, sample(n, students)));
+                    }
+                })
+            })
+            .collect();
+        workers
+            .into_iter()
+            .flat_map(|worker| worker.join().unwrap())
+            .collect()
+    });
+    found.sort_by_key(|(n, _)| *n);
+    found.into_iter().map(|(_, sampled)| sampled).collect()
+}
+
+fn mean(values: &[f64]) -> f64 {
+    values.iter().sum::<f64>() / values.len() as f64
+}
+
+/// The table that the documentation shows: `cargo test --test students -- --ignored --nocapture table`.
+#[test]
+#[ignore = "prints a table and asserts nothing"]
+fn table_of_the_bands() {
+    let students = std::env::var("STUDENTS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(3_000);
+    println!(
+        "| template | part | inside | band over span, mean | largest | beyond the samples, below and above |"
+    );
+    println!("|---|---|---|---|---|---|");
+    for ((name, _), parts) in WORKINGS.iter().zip(sample_all(students)) {
+        let dealt = &dealt()[WORKINGS.iter().position(|w| w.0 == *name).unwrap()][0];
+        for (part, sampled) in dealt.template.parts.iter().zip(parts) {
+            let share = 100.0 * sampled.inside as f64 / (sampled.inside + sampled.outside) as f64;
+            let widths = if sampled.widths.is_empty() {
+                "| | |".to_owned()
+            } else {
+                let (low, high): (Vec<f64>, Vec<f64>) = sampled.ends.iter().copied().unzip();
+                format!(
+                    "{:.3} | {:.3} | {:+.3} {:+.3} |",
+                    mean(&sampled.widths),
+                    sampled.widths.iter().fold(0.0_f64, |most, w| most.max(*w)),
+                    mean(&low),
+                    mean(&high)
+                )
+            };
+            println!("| {name} | {} | {share:.3} % | {widths}", part.name);
+        }
+    }
+}
