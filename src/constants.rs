@@ -53,6 +53,17 @@ pub mod policy {
     pub const COEFFICIENT_READING_SHARE: f64 = 0.2;
     /// Fewest significant figures that careful work carries from line to line. Common practice, no source.
     pub const CARRIED_FIGURES: u32 = 3;
+    /// How many standard deviations of many roundings together a band holds: 99.9 % of a normal distribution lies
+    /// within 3.29 of them.
+    pub const ROUNDING_DEVIATIONS: f64 = 3.29;
+    /// Significant figures to which tables of course books print densities and viscosities. Common practice, no source.
+    pub const TABLE_FIGURES: u32 = 4;
+    /// Values that courses take for gravity \[m/s²\], beside the standard one. In feet 32.2 and 32.17 ft/s² are 9.815 and
+    /// 9.805 m/s², each within 0.05 % of one of these. Common practice, no source.
+    pub const USUAL_GRAVITIES: [f64; 2] = [9.8, 9.81];
+    /// Gravity further than this share from the standard one is another planet's or place's, and no other value is
+    /// usual for it. Our choice: on Earth it differs by as much as 0.3 %, but courses round what they take to 0.1 %.
+    pub const USUAL_GRAVITY_SHARE: f64 = 0.002;
     /// Velocities of liquids outside this range \[m/s\] are worth a second look. Common practice, no source.
     pub const ORDINARY_VELOCITY: (f64, f64) = (0.05, 15.0);
     /// The same for gases \[m/s\]: above it compressibility begins to count (Mach 0.3 in air at room

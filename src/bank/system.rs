@@ -57,6 +57,9 @@ pub enum Fluid {
         name: Named,
         /// Temperature.
         temperature: Value,
+        /// Whether its properties are interpolated in a common table. A description never says so; it is how a
+        /// system is taken otherwise than the paper has it.
+        by_table: bool,
     },
     /// By its properties.
     Given {
@@ -281,9 +284,14 @@ impl PathSystem {
     /// The same system with every value replaced by what `f` makes of it.
     fn map(&self, f: &mut dyn FnMut(Slot, Of<'_>, &Value) -> Value) -> Self {
         let fluid = match &self.fluid {
-            Fluid::Named { name, temperature } => Fluid::Named {
+            Fluid::Named {
+                name,
+                temperature,
+                by_table,
+            } => Fluid::Named {
                 name: *name,
                 temperature: f(Slot::Temperature, Of::System, temperature),
+                by_table: *by_table,
             },
             Fluid::Given {
                 name,

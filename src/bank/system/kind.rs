@@ -208,6 +208,20 @@ impl System {
         }
     }
 
+    /// The fluid and gravity, to be changed.
+    pub(crate) fn surroundings_mut(&mut self) -> (&mut Fluid, &mut Value) {
+        let around = match self {
+            Self::Path(path) => return (&mut path.fluid, &mut path.gravity),
+            Self::Leak(leak) => leak.surroundings_mut(),
+            Self::Tank(tank) => tank.surroundings_mut(),
+            Self::Profile(profile) => profile.surroundings_mut(),
+            Self::Meter(meter) => meter.surroundings_mut(),
+            Self::Ageing(ageing) => ageing.surroundings_mut(),
+            Self::Network(network) => network.surroundings_mut(),
+        };
+        (&mut around.fluid, &mut around.gravity)
+    }
+
     /// The fluid's properties; see [`PathSystem::fluid_values`].
     ///
     /// # Errors

@@ -202,6 +202,8 @@ impl PathSystem {
 
 /// A fluid's properties as [`PathSystem::fluid_values`] gives them.
 pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u32>) -> Checked<FluidValues> {
+    // What is interpolated in a table is computed with in full.
+    let figures = figures.filter(|_| !matches!(fluid, Fluid::Named { by_table: true, .. }));
     let property = |si: f64, unit: Unit| {
         let number = unit.from_si(si);
         let number = figures.map_or(number, |n| round_to_figures(number, n));
@@ -214,12 +216,20 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
         }
     };
     match fluid {
-        Fluid::Named { name, temperature } => {
+        Fluid::Named {
+            name,
+            temperature,
+            by_table,
+        } => {
+            let looked_up = if *by_table {
+                Named::table
+            } else {
+                Named::properties
+            };
             let temperature = known(temperature, Slot::Temperature, Of::System)?;
             let atmosphere = known(atmosphere, Slot::Atmosphere, Of::System)?;
             let kelvin = temperature.quantity().value;
-            let properties = name
-                .properties(kelvin, atmosphere.quantity().value)
+            let properties = looked_up(*name, kelvin, atmosphere.quantity().value)
                 .map_err(|out| Faults::from(out_of_range(*name, temperature, out.range)))?;
             Ok(FluidValues {
                 name: name.name().to_owned(),

@@ -346,6 +346,7 @@ impl<'a> Reader<'a> {
         Some(Fluid::Named {
             name: named,
             temperature,
+            by_table: false,
         })
     }
 
