@@ -51,6 +51,7 @@ fn measure(c: &mut Criterion) {
                     template,
                     &dealt.givens,
                     black_box(&dealt.case),
+                    &dealt.accepted,
                     &policy,
                     &conventions,
                 )

@@ -9,6 +9,7 @@ use crate::handout::escape_markdown;
 use crate::mark::{Marked, Verdict, csv_table, marks_text};
 use crate::solution::Answer;
 use crate::store::Files;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
@@ -80,7 +81,7 @@ pub struct PartReport {
     /// Marks that it can give.
     pub out_of: f64,
     /// Slips that explain answers, the commonest first.
-    pub slips: Vec<(&'static str, usize)>,
+    pub slips: Vec<(Cow<'static, str>, usize)>,
     /// Numbers answered, each divided by its own reference; 1 is right on it. `None` below five answers.
     pub ratios: Option<Spread>,
 }
@@ -326,7 +327,7 @@ impl ClassReport {
                 .slips
                 .first()
                 .map_or((String::new(), String::new()), |(name, count)| {
-                    ((*name).to_owned(), count.to_string())
+                    (name.to_string(), count.to_string())
                 });
             row.extend([slip, times]);
             row.extend(match &part.ratios {
@@ -364,7 +365,7 @@ fn parts(restored: &Restored, marked: &Marked, present: &[usize]) -> Vec<PartRep
     };
     let mut reports = Vec::new();
     let mut ratios: Vec<Vec<f64>> = Vec::new();
-    let mut slips: Vec<BTreeMap<&'static str, usize>> = Vec::new();
+    let mut slips: Vec<BTreeMap<Cow<'static, str>, usize>> = Vec::new();
     for (p, problem) in first.problems.iter().enumerate() {
         for part in &problem.template.parts {
             reports.push(PartReport {
@@ -394,7 +395,7 @@ fn parts(restored: &Restored, marked: &Marked, present: &[usize]) -> Vec<PartRep
             }
             report.answered += usize::from(item.judged.verdict != Verdict::Blank);
             for slip in &item.judged.slips {
-                *slips[i].entry(slip.name).or_default() += 1;
+                *slips[i].entry(slip.name.clone()).or_default() += 1;
             }
             let accepted = &dealt.problems[item.problem].accepted[item.part];
             if let (Some(Answer::Number(q)), Accepted::Number(band)) =

@@ -595,7 +595,7 @@ fn slips_lead_where_the_check_data_say() {
 
 #[test]
 fn names_of_slips_are_unique_and_their_advice_is_a_hint() {
-    let mut names: Vec<_> = slip::all().iter().map(|slip| slip.name).collect();
+    let mut names: Vec<_> = slip::all().iter().map(|slip| &*slip.name).collect();
     let count = names.len();
     names.sort_unstable();
     names.dedup();

@@ -1,4 +1,4 @@
-//! Bands, constraints, slips and follow-through of every kind of system but the path.
+//! Bands, constraints and follow-through of every kind of system but the path.
 //!
 //! A case is solved again at every corner of careful work: each friction factor read too high and too low, each
 //! accepted formula in the chart's place, fully rough flow where its check allows it. Rounding on the way moves
@@ -6,7 +6,6 @@
 //! kind needs beyond that it says itself.
 
 use super::careful::{FORMULAS, Reach, asks_for_critical, band, choices, comparisons, regimes, truth, widen};
-use super::slip::{self, Slip, SlipAnswers};
 use super::working::half_unit;
 use super::{Accepted, Cause, ageing, leak, meter, network, profile, tank};
 use crate::bank::course::Policy;
@@ -25,16 +24,16 @@ fn worst_rounding() -> f64 {
 }
 
 /// A case as formulas see it.
-struct View<'a> {
+pub(super) struct View<'a> {
     givens: &'a Bindings,
     numbers: Vec<(String, Quantity)>,
-    flowing: Vec<Flowing>,
+    pub(super) flowing: Vec<Flowing>,
     /// For each bare name, the name of that result of each pipe.
     of_pipes: &'a [(String, Vec<String>)],
 }
 
 impl<'a> View<'a> {
-    fn new(givens: &'a Bindings, case: &Case, of_pipes: &'a [(String, Vec<String>)]) -> Self {
+    pub(super) fn new(givens: &'a Bindings, case: &Case, of_pipes: &'a [(String, Vec<String>)]) -> Self {
         Self {
             givens,
             numbers: case.numbers(),
@@ -87,11 +86,11 @@ impl<'a> View<'a> {
             .or_else(|| self.givens.get(name).map(|bound| bound.quantity))
     }
 
-    fn value(&self, formula: &Expr) -> Result<Quantity, EquationError> {
+    pub(super) fn value(&self, formula: &Expr) -> Result<Quantity, EquationError> {
         formula.evaluate_with(&|name| self.look_up(name, None))
     }
 
-    fn holds(&self, formula: &Expr, bare: Option<usize>) -> Result<bool, EquationError> {
+    pub(super) fn holds(&self, formula: &Expr, bare: Option<usize>) -> Result<bool, EquationError> {
         formula.holds_with(&|name| self.look_up(name, bare))
     }
 }
@@ -130,7 +129,7 @@ fn written(case: &Case) -> Vec<String> {
 }
 
 /// For each bare name of a pipe's result, its names by pipe.
-fn of_pipes(case: &Case) -> Vec<(String, Vec<String>)> {
+pub(super) fn of_pipes(case: &Case) -> Vec<(String, Vec<String>)> {
     let mut all: Vec<(String, Vec<String>)> = Vec::new();
     for result in case.system().results() {
         if let Some((base, _)) = result.of_pipe {
@@ -455,106 +454,4 @@ pub(super) fn follow_through(
     let corners = corners(case, kind, givens, &of_pipes, policy, true).ok()?;
     let left_open = |formula: &Expr| slack(case, &corners[0].view, formula);
     accept(&asked, &corners, &left_open, policy).ok()
-}
-
-/// The answers that each slip leads to: those of friction factors, which every kind has, and the kind's own.
-pub(super) fn slip_answers(
-    template: &Template,
-    givens: &Bindings,
-    case: &Case,
-    kind: &dyn Solution,
-    policy: &Policy,
-) -> Vec<SlipAnswers> {
-    let of_pipes = of_pipes(case);
-    let base = View::new(givens, case, &of_pipes);
-    let right: Vec<_> = template
-        .parts
-        .iter()
-        .map(|part| answer(&base, &part.asked))
-        .collect();
-    let pipes = base.flowing.len();
-    let mut slipped: Vec<(&'static str, Case)> = Vec::new();
-    let mut reread = |name: &'static str, readings: &[Reading]| {
-        if let Ok(case) = kind.again(readings, &policy.limits) {
-            slipped.push((name, case));
-        }
-    };
-    let quarter = Reading {
-        law: Law::Colebrook,
-        factor: 0.25,
-    };
-    // A meter has a Reynolds number, but no friction.
-    if !matches!(case, Case::Meter(_)) {
-        reread("Fanning factor for Darcy's", &vec![quarter; pipes]);
-    }
-    let guessed: Vec<Reading> = base
-        .flowing
-        .iter()
-        .map(|f| Reading {
-            law: if f.relative_roughness > 0.0 && f.regime != Regime::Laminar {
-                Law::FullyRough
-            } else {
-                Law::Colebrook
-            },
-            factor: 1.0,
-        })
-        .collect();
-    if base.flowing.iter().any(|f| f.regime != Regime::FullyRough) {
-        reread("stopped at the first guess", &guessed);
-    }
-    slipped.extend(match case {
-        Case::Leak(case) => leak::slips(case, &policy.limits),
-        Case::Tank(case) => tank::slips(case, &policy.limits),
-        Case::Network(case) => network::slips(case, &policy.limits),
-        Case::Meter(case) => meter::slips(case),
-        Case::Profile(case) => profile::slips(case, &policy.limits),
-        Case::Ageing(case) => ageing::slips(case, &policy.limits),
-        Case::Path(_) => Vec::new(),
-    });
-    let mut all: Vec<SlipAnswers> = Vec::new();
-    let mut add = |slip: &'static Slip, answers: Vec<Option<Answer>>| {
-        let differs = answers.iter().zip(&right).any(|pair| match pair {
-            (Some(Answer::Number(wrong)), Some(Answer::Number(right))) => {
-                (wrong.value - right.value).abs() > 1e-9 * right.value.abs()
-            }
-            (Some(wrong), Some(right)) => wrong != right,
-            _ => false,
-        });
-        if differs {
-            all.push(SlipAnswers::exact(slip, answers));
-        }
-    };
-    for (name, case) in slipped {
-        if let Some(slip) = slip::named(name) {
-            let view = View::new(givens, &case, &of_pipes);
-            add(
-                slip,
-                template
-                    .parts
-                    .iter()
-                    .map(|part| answer(&view, &part.asked))
-                    .collect(),
-            );
-        }
-    }
-    for (name, by) in [
-        ("a thousand times too large", 1e3),
-        ("a thousand times too small", 1e-3),
-    ] {
-        if let Some(slip) = slip::named(name) {
-            add(slip, slip::scaled(&right, by));
-        }
-    }
-    all
-}
-
-fn answer(view: &View<'_>, asked: &Asked) -> Option<Answer> {
-    match asked {
-        Asked::Number { formula, .. } => view.value(formula).ok().map(Answer::Number),
-        Asked::Regime { pipe } => view.flowing.get(*pipe).map(|f| Answer::Regime(f.regime)),
-        Asked::Choice { options, first_if } => {
-            let holds = view.holds(first_if, None).ok()?;
-            Some(Answer::Choice(options[usize::from(!holds)].clone()))
-        }
-    }
 }

@@ -12,7 +12,6 @@ mod meter;
 mod network;
 mod otherwise;
 mod profile;
-mod pump;
 mod reading;
 mod rounding;
 pub mod slip;
@@ -181,20 +180,6 @@ impl Accepted {
             Self::OneOf(answers) => {
                 (answers.first().cloned()).unwrap_or_else(|| Answer::Choice(String::new()))
             }
-        }
-    }
-
-    /// Whether a wrong answer can be told from careful work with room to spare: the band ends no further than
-    /// half-way from the reference to it.
-    pub fn tells_apart(&self, wrong: &Answer) -> bool {
-        match (self, wrong) {
-            (Self::Number(band), Answer::Number(wrong)) => {
-                let away = wrong.value - band.reference.value;
-                let end = if away > 0.0 { band.high } else { band.low };
-                away != 0.0 && (end - band.reference.value).abs() <= 0.5 * away.abs()
-            }
-            (Self::OneOf(answers), wrong) => !answers.contains(wrong),
-            (Self::Number(_), _) => false,
         }
     }
 }

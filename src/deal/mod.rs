@@ -1,12 +1,13 @@
 //! To give every student on a roster an accepted draw.
 //!
 //! A candidate is accepted when it solves without a warning, satisfies the template's constraints, and
-//! keeps every listed slip out of the band of every part that it should show in.
+//! keeps every listed slip, careful in all else, out of the band of every part that it should show in. Any other
+//! slip that meets a band is declared as too small to see there.
 //! Depends on: all rooms above.
 
 pub mod record;
 
-use crate::band::slip::{SlipAnswers, slip_answers};
+use crate::band::slip::{Clearance, SlipAnswers, slip_answers};
 use crate::band::{self, Accepted, bands};
 use crate::bank::Bank;
 use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student};
@@ -37,6 +38,9 @@ pub struct Dealt {
     pub accepted: Vec<Accepted>,
     /// Where slips lead.
     pub slips: Vec<SlipAnswers>,
+    /// Slips that can't always be told from careful work in a part: which of `slips`, and the part. They are
+    /// declared as too small to see.
+    pub hidden: Vec<(usize, usize)>,
 }
 
 /// All problems of one student.
@@ -52,6 +56,16 @@ pub struct DealtStudent {
 pub const MOST_CANDIDATES: usize = 2_000;
 
 impl Dealt {
+    /// How one of `slips` stands to what a part accepts; `None` where it leaves the part's answer as it is.
+    pub fn clearance(&self, slip: usize, part: usize) -> Option<Clearance> {
+        self.slips.get(slip)?.clearance(part, self.accepted.get(part)?)
+    }
+
+    /// Whether one of `slips` can't always be told from careful work in a part.
+    pub fn is_hidden(&self, slip: usize, part: usize) -> bool {
+        self.hidden.contains(&(slip, part))
+    }
+
     /// The marks of each part, when the problem counts what the set says.
     pub fn part_marks(&self, problem: &SetProblem) -> Vec<f64> {
         let own = self.template.marks();
@@ -139,7 +153,18 @@ fn complete(
     conventions: &Conventions,
 ) -> Checked<Dealt> {
     let accepted = bands(template, &givens, &case, policy, conventions)?;
-    let slips = slip_answers(template, &givens, &case, policy, conventions);
+    let slips = slip_answers(template, &givens, &case, &accepted, policy, conventions);
+    let mut hidden = Vec::new();
+    for (n, slip) in slips.iter().enumerate() {
+        for (part, accepted) in accepted.iter().enumerate() {
+            if slip
+                .clearance(part, accepted)
+                .is_some_and(|clearance| !clearance.is_clear())
+            {
+                hidden.push((n, part));
+            }
+        }
+    }
     let answers = accepted.iter().map(Accepted::reference).collect();
     Ok(Dealt {
         template: Arc::clone(template),
@@ -149,6 +174,7 @@ fn complete(
         answers,
         accepted,
         slips,
+        hidden,
     })
 }
 
@@ -181,18 +207,14 @@ fn behind_bands(dealt: &Dealt) -> Option<String> {
         }
     }
     for listed in &template.slips {
-        let Some(found) = dealt.slips.iter().find(|s| s.slip.name == listed.name) else {
+        let Some(slip) = dealt.slips.iter().position(|s| s.slip.name == listed.name) else {
             if listed.shows_in.is_empty() {
                 continue;
             }
             return Some(format!("slip `{}` changes nothing", listed.name));
         };
         for &part in &listed.shows_in {
-            let shows = match (dealt.accepted.get(part), found.answers.get(part)) {
-                (Some(accepted), Some(Some(answer))) => accepted.tells_apart(answer),
-                _ => false,
-            };
-            if !shows {
+            if !dealt.clearance(slip, part).is_some_and(Clearance::is_clear) {
                 let name = template.parts.get(part).map_or("", |part| part.name.as_str());
                 return Some(format!("slip `{}` is hidden in part `{name}`", listed.name));
             }

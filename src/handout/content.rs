@@ -354,40 +354,34 @@ fn present_causes(bands: &[(&Part, &Band)]) -> Vec<Cause> {
         .collect()
 }
 
-/// The key's third table: where each listed slip leads, and whether this draw shows it.
+/// The key's third table: where each listed slip leads and whether this draw shows it; then, a row for each part,
+/// the other slips that this draw does not show there.
 pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
     let mut table = Table {
         head: head(&["Slip", "Part", "Its answer", "In this draw"]),
         numeric: vec![false; 4],
         rows: Vec::new(),
     };
+    let is_listed = |name: &str| dealt.template.slips.iter().any(|listed| listed.name == name);
     for listed in &dealt.template.slips {
         let mut name = listed.name.as_str();
-        let found = dealt.slips.iter().find(|s| s.slip.name == listed.name);
+        let found = dealt.slips.iter().position(|s| s.slip.name == listed.name);
         for (n, part) in dealt.template.parts.iter().enumerate() {
-            let Some(slip_answer) = found.and_then(|f| f.answers.get(n)).and_then(Option::as_ref) else {
+            let Some(slip) = found else { continue };
+            let (Some(clearance), Some(Some(leads_to))) =
+                (dealt.clearance(slip, n), dealt.slips[slip].answers.get(n))
+            else {
                 continue;
             };
-            let (Some(reference), Some(accepted)) = (dealt.answers.get(n), dealt.accepted.get(n)) else {
-                continue;
-            };
-            if same(reference, slip_answer) {
-                continue;
-            }
-            let inside = match (accepted, slip_answer) {
-                (Accepted::Number(band), Answer::Number(q)) => band.holds(q.value),
-                (Accepted::OneOf(answers), other) => answers.contains(other),
-                _ => false,
-            };
-            // What a slip does not show in by design is worth a row only where it shows all the same.
-            if inside && !listed.shows_in.contains(&n) {
-                continue;
-            }
             table.rows.push(vec![
                 vec![text(std::mem::take(&mut name))],
                 vec![text(part.name.clone())],
-                answer(slip_answer, part),
-                vec![text(if inside { "too small to see" } else { "told apart" })],
+                answer(leads_to, part),
+                vec![text(if clearance.is_clear() {
+                    "told apart"
+                } else {
+                    TOO_SMALL
+                })],
             ]);
         }
         if !name.is_empty() {
@@ -399,15 +393,26 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
             ]);
         }
     }
+    for (n, part) in dealt.template.parts.iter().enumerate() {
+        let others: Vec<&str> = (dealt.hidden.iter())
+            .filter(|(_, hidden)| *hidden == n)
+            .map(|(slip, _)| &*dealt.slips[*slip].slip.name)
+            .filter(|name| !is_listed(name))
+            .collect();
+        if !others.is_empty() {
+            table.rows.push(vec![
+                vec![text(others.join("; "))],
+                vec![text(part.name.clone())],
+                vec![text("–")],
+                vec![text(TOO_SMALL)],
+            ]);
+        }
+    }
     (!table.rows.is_empty()).then_some(table)
 }
 
-fn same(a: &Answer, b: &Answer) -> bool {
-    match (a, b) {
-        (Answer::Number(a), Answer::Number(b)) => (a.value - b.value).abs() <= 1e-9 * a.value.abs(),
-        (a, b) => a == b,
-    }
-}
+/// What a key says of a slip that careful work can't always be told from.
+const TOO_SMALL: &str = "too small to see here";
 
 /// The worked solution, with a closing step on how far careful answers may differ.
 ///

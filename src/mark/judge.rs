@@ -9,6 +9,7 @@ use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::Asked;
 use crate::deal::Dealt;
 use crate::solution::Answer;
+use std::borrow::Cow;
 
 /// Ends of bands and answers are compared to this share, so that the same value typed in another unit, and so
 /// rounded differently in its last bit, fares the same.
@@ -22,7 +23,7 @@ pub struct Judged {
     /// The verdict.
     pub verdict: Verdict,
     /// The slips that explain it; more than one where they lead to the same number.
-    pub slips: Vec<&'static Slip>,
+    pub slips: Vec<Slip>,
     /// Earlier parts (indices) whose own answers it follows from.
     pub follows: Vec<usize>,
     /// Share of the part's marks.
@@ -179,11 +180,11 @@ fn outside(
     judged
 }
 
-fn set_slips(judged: &mut Judged, slips: Vec<&'static Slip>, policy: &Policy) {
+fn set_slips(judged: &mut Judged, slips: Vec<Slip>, policy: &Policy) {
     if slips.is_empty() {
         return;
     }
-    let names: Vec<&str> = slips.iter().map(|s| s.name).collect();
+    let names: Vec<&str> = slips.iter().map(|s| &*s.name).collect();
     judged.verdict = Verdict::KnownSlip;
     judged.share = policy.slip_share;
     judged.why = format!("as if: {}", names.join(" or "));
@@ -244,7 +245,7 @@ fn follows(
 
 /// The slips whose answer is nearest, where it is near enough: within the half width that the part's own band has,
 /// relative to its reference. Slips whose answers print alike are named together.
-fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'static Slip> {
+fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<Slip> {
     let half = 0.5 * (band.high - band.low);
     let reference = band.reference.value.abs();
     let figures = match &dealt.template.parts[part].asked {
@@ -252,12 +253,14 @@ fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'sta
         _ => 3,
     };
     let alike = libm::pow(10.0, -f64::from(figures.min(12)));
-    let mut near: Vec<(f64, f64, &'static Slip)> = dealt
+    let mut near: Vec<(f64, f64, &Slip)> = dealt
         .slips
         .iter()
-        .filter_map(|s| match s.answers.get(part) {
-            // A slip that does not move the answer out of the band explains nothing here.
-            Some(Some(Answer::Number(q))) if !band.holds(q.value) => Some((q.value, s.slip)),
+        .enumerate()
+        // A slip that careful work can't always be told from explains nothing here.
+        .filter(|(n, _)| !dealt.is_hidden(*n, part))
+        .filter_map(|(_, s)| match s.answers.get(part) {
+            Some(Some(Answer::Number(q))) if !band.holds(q.value) => Some((q.value, &s.slip)),
             _ => None,
         })
         .filter_map(|(value, slip)| {
@@ -275,7 +278,7 @@ fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'sta
         Some(nearest) => near
             .iter()
             .filter(|(_, value, _)| (value - nearest).abs() <= alike * nearest.abs())
-            .map(|(_, _, slip)| *slip)
+            .map(|(_, _, slip)| (*slip).clone())
             .collect(),
         None => Vec::new(),
     }
@@ -284,9 +287,9 @@ fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<&'sta
 /// A wrong word names a slip only where one alone leads to it, or where the same student's numbers in the same
 /// problem already named it: of ten slips, half lead to the wrong one of two words.
 fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
-    let mut made: Vec<&'static str> = judged
+    let mut made: Vec<Cow<'static, str>> = judged
         .iter()
-        .flat_map(|j| j.slips.iter().map(|s| s.name))
+        .flat_map(|j| j.slips.iter().map(|s| s.name.clone()))
         .collect();
     made.sort_unstable();
     for (part, judged) in judged.iter_mut().enumerate() {
@@ -296,16 +299,16 @@ fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
         let Some(answer @ (Answer::Regime(_) | Answer::Choice(_))) = judged.understood.answer() else {
             continue;
         };
-        let fit: Vec<&'static Slip> = dealt
+        let fit: Vec<Slip> = dealt
             .slips
             .iter()
             .filter(|s| s.answers.get(part).is_some_and(|a| a.as_ref() == Some(answer)))
-            .map(|s| s.slip)
+            .map(|s| s.slip.clone())
             .collect();
-        let made: Vec<&'static Slip> = fit
+        let made: Vec<Slip> = fit
             .iter()
-            .copied()
             .filter(|s| made.binary_search(&s.name).is_ok())
+            .cloned()
             .collect();
         if !made.is_empty() {
             set_slips(judged, made, policy);

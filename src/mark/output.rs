@@ -287,7 +287,7 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
             (_, Accepted::OneOf(answers)) => ("", words(answers), String::new(), String::new()),
             _ => Default::default(),
         };
-        let slips: Vec<&str> = item.judged.slips.iter().map(|s| s.name).collect();
+        let slips: Vec<&str> = item.judged.slips.iter().map(|s| &*s.name).collect();
         let ruling = match &item.ruling {
             Some(r) if r.note.is_empty() => "ruled".into(),
             Some(r) => format!("ruled: {}", r.note),
@@ -527,7 +527,7 @@ pub(crate) fn follows_text(parts: &[Part], follows: &[usize], is_number: bool) -
 }
 
 /// The slips that an answer looks like, each with its advice: a hint, no verdict.
-pub(crate) fn slips_text(slips: &[&Slip]) -> String {
+pub(crate) fn slips_text(slips: &[Slip]) -> String {
     let said: Vec<String> = slips
         .iter()
         .map(|s| format!("{}. {}", s.name, s.advice))

@@ -3,9 +3,20 @@
 //! A slip's working is a whole working: the changed system is solved again, and every part is answered from it.
 //! Which loss is an exit or an entrance is told by its name: one that contains `exit` or `entrance`.
 
+mod ageing;
+mod clearance;
+mod leak;
+mod meter;
+mod network;
+mod others;
+mod profile;
+mod pump;
+mod tank;
+
+pub use clearance::Clearance;
+
+use super::Accepted;
 use super::follow::rework;
-use super::general;
-use super::pump::{PumpSlip, slipped as slipped_with_pumps};
 use super::working::{AtPoint, Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::system::{self, PathSystem, Value};
@@ -17,14 +28,16 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{self, Unknown};
 use crate::quantity::{Dimension, Quantity};
 use crate::solution::{Answer, Case, PathCase};
+use pump::{PumpSlip, slipped as slipped_with_pumps};
+use std::borrow::Cow;
 
 /// A common error.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Slip {
     /// Its name, such as `exit loss left out`.
-    pub name: &'static str,
+    pub name: Cow<'static, str>,
     /// What to tell a student who made it, one sentence.
-    pub advice: &'static str,
+    pub advice: Cow<'static, str>,
     how: How,
 }
 
@@ -72,7 +85,11 @@ enum How {
 }
 
 const fn slip(name: &'static str, advice: &'static str, how: How) -> Slip {
-    Slip { name, advice, how }
+    Slip {
+        name: Cow::Borrowed(name),
+        advice: Cow::Borrowed(advice),
+        how,
+    }
 }
 
 const LIBRARY: &[Slip] = &[
@@ -398,7 +415,7 @@ pub fn named(name: &str) -> Option<&'static Slip> {
 #[derive(Debug, Clone, PartialEq)]
 pub struct SlipAnswers {
     /// Which.
-    pub slip: &'static Slip,
+    pub slip: Slip,
     /// The answer to each part.
     pub answers: Vec<Option<Answer>>,
     /// How far the answer to each part reaches that is a number, SI, low and high: with the slip in it, but
@@ -408,7 +425,7 @@ pub struct SlipAnswers {
 
 impl SlipAnswers {
     /// Without any width.
-    pub(super) fn exact(slip: &'static Slip, answers: Vec<Option<Answer>>) -> Self {
+    fn exact(slip: Slip, answers: Vec<Option<Answer>>) -> Self {
         let spans = answers
             .iter()
             .map(|answer| match answer {
@@ -418,20 +435,56 @@ impl SlipAnswers {
             .collect();
         Self { slip, answers, spans }
     }
+
+    /// As wide as what each part accepts, as a share.
+    fn widened(mut self, accepted: &[Accepted]) -> Self {
+        for (span, accepted) in self.spans.iter_mut().zip(accepted) {
+            if let (Some((low, high)), Accepted::Number(band)) = (span, accepted) {
+                let value = *low;
+                let of = |end: f64| value * end / band.reference.value;
+                let (one, other) = (of(band.low), of(band.high));
+                if one.is_finite() && other.is_finite() {
+                    (*low, *high) = (one.min(other), one.max(other));
+                }
+            }
+        }
+        self
+    }
 }
 
-/// The answers that each applicable slip leads to; one that changes no part's answer is left out.
+/// The answers that each applicable slip leads to; one that changes no part's answer is left out. `accepted` is
+/// what each part accepts.
 pub fn slip_answers(
     template: &Template,
     givens: &Bindings,
     case: &Case,
+    accepted: &[Accepted],
     policy: &Policy,
     _conventions: &Conventions,
 ) -> Vec<SlipAnswers> {
-    match (case, case.kind()) {
+    let all = match (case, case.kind()) {
         (Case::Path(path), _) => on_path(template, givens, path, policy),
-        (_, Some(kind)) => general::slip_answers(template, givens, case, kind, policy),
+        (_, Some(kind)) => others::slip_answers(template, givens, case, kind, policy),
         (_, None) => Vec::new(),
+    };
+    all.into_iter().map(|slip| slip.widened(accepted)).collect()
+}
+
+/// Whether wrong answers are others than the right ones.
+fn differs(wrong: &[Option<Answer>], right: &[Option<Answer>]) -> bool {
+    wrong.iter().zip(right).any(|pair| match pair {
+        (Some(wrong), Some(right)) => !same(wrong, right),
+        _ => false,
+    })
+}
+
+/// Whether two answers are the same but for what arithmetic leaves.
+fn same(one: &Answer, other: &Answer) -> bool {
+    match (one, other) {
+        (Answer::Number(one), Answer::Number(other)) => {
+            (one.value - other.value).abs() <= 1e-9 * other.value.abs()
+        }
+        (one, other) => one == other,
     }
 }
 
@@ -454,14 +507,7 @@ fn on_path(template: &Template, givens: &Bindings, case: &PathCase, policy: &Pol
                     parts.map(|part| answer(&work, &part.asked, &outcome)).collect()
                 }
             };
-            let differs = answers.iter().zip(&right).any(|pair| match pair {
-                (Some(Answer::Number(wrong)), Some(Answer::Number(right))) => {
-                    (wrong.value - right.value).abs() > 1e-9 * right.value.abs()
-                }
-                (Some(wrong), Some(right)) => wrong != right,
-                _ => false,
-            });
-            differs.then(|| SlipAnswers::exact(slip, answers))
+            differs(&answers, &right).then(|| SlipAnswers::exact(slip.clone(), answers))
         })
         .collect()
 }
@@ -479,7 +525,7 @@ fn answer(work: &Work<'_>, asked: &Asked, outcome: &Outcome) -> Option<Answer> {
 }
 
 /// Numbers that carry a unit, times `by`.
-pub(super) fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
+fn scaled(right: &[Option<Answer>], by: f64) -> Vec<Option<Answer>> {
     right
         .iter()
         .map(|answer| match answer {
@@ -1018,7 +1064,7 @@ mod tests {
     #[test]
     fn the_bank_knows_every_slip_by_its_name() {
         let known: Vec<_> = SLIPS.iter().map(|(name, _)| *name).collect();
-        let library: Vec<_> = LIBRARY.iter().map(|slip| slip.name).collect();
+        let library: Vec<_> = LIBRARY.iter().map(|slip| &*slip.name).collect();
         assert_eq!(library, known);
     }
 }

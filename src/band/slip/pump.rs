@@ -1,6 +1,6 @@
 //! Slips with pumps: curves put together wrongly, affinity laws mixed up, terms of NPSH left out.
 
-use super::working::{Name, Outcome, Work};
+use crate::band::working::{Name, Outcome, Work};
 use crate::hydraulics::curve::Curve;
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{Duty, Element, Machine};
