@@ -79,7 +79,8 @@ fn deal_to(class: usize, problems: usize) -> Restored {
         &CourseKey::from_bytes([1; 32]),
         &|| (),
     )
-    .unwrap_or_else(|faults| panic!("{faults}"));
+    .unwrap_or_else(|faults| panic!("{faults}"))
+    .students;
     Restored {
         course,
         set,

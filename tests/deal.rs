@@ -81,7 +81,7 @@ fn deal(threads: usize, count: usize) -> Vec<DealtStudent> {
         &key(),
         &|| {},
     ) {
-        Ok(students) => students,
+        Ok(dealt) => dealt.students,
         Err(faults) => panic!("{faults}"),
     }
 }
@@ -102,7 +102,9 @@ fn threads_change_no_byte() {
     let count = || {
         done.fetch_add(1, Ordering::Relaxed);
     };
-    let all = deal_set(&course(), &set(), &roster(12), &builtin_bank(), &key(), &count).expect("a deal");
+    let all = deal_set(&course(), &set(), &roster(12), &builtin_bank(), &key(), &count)
+        .expect("a deal")
+        .students;
     assert_eq!(written(&one), written(&all));
     assert_eq!(done.into_inner(), 12);
 }

@@ -78,7 +78,9 @@ fn dealt() -> &'static Restored {
             })
             .collect();
         let key = CourseKey::from_bytes([7; 32]);
-        let students = deal_set(&course, &set, &roster, &bank, &key, &|| ()).unwrap();
+        let students = deal_set(&course, &set, &roster, &bank, &key, &|| ())
+            .unwrap()
+            .students;
         Restored {
             course,
             set,

@@ -83,7 +83,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     let templates = folder.join("templates");
     let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
     let bar = progress::bar("dealing", students.len());
-    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?;
+    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?.students;
     bar.finish_and_clear();
     if !replace {
         unchanged(folder, &set.name, &dealt)?;

@@ -1,10 +1,11 @@
 //! To give every student on a roster an accepted draw.
 //!
-//! A candidate is accepted when it solves without a warning, satisfies the template's constraints, and
-//! keeps every listed slip, careful in all else, out of the band of every part that it should show in. Any other
-//! slip that meets a band is declared as too small to see there.
+//! A candidate is accepted when it solves without a warning, satisfies the template's constraints,
+//! keeps every listed slip, careful in all else, out of the band of every part that it should show in, and is as hard
+//! as the class's. Any other slip that meets a band is declared as too small to see there.
 //! Depends on: all rooms above.
 
+pub mod difficulty;
 pub mod record;
 
 use crate::band::slip::{Clearance, SlipAnswers, slip_answers};
@@ -17,6 +18,7 @@ use crate::equation::Bindings;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::jobs;
 use crate::solution::{Answer, Case};
+use difficulty::{Target, class_seed};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::sync::Arc;
@@ -50,6 +52,15 @@ pub struct DealtStudent {
     pub student: Student,
     /// Their problems, in the order of the set.
     pub problems: Vec<Dealt>,
+}
+
+/// A set, dealt to a roster.
+#[derive(Debug, Clone)]
+pub struct DealtSet {
+    /// Every student with their problems, in the order of the roster.
+    pub students: Vec<DealtStudent>,
+    /// For each problem, the candidates that were refused to all students together.
+    pub refused: Vec<Refused>,
 }
 
 /// Candidates tried for one student's problem.
@@ -223,7 +234,7 @@ fn behind_bands(dealt: &Dealt) -> Option<String> {
     None
 }
 
-/// The first accepted candidate of a seed.
+/// The first accepted candidate of a seed, for one student alone: how hard it is does not count.
 ///
 /// # Errors
 /// When none of the first 2,000 candidates is accepted: says how many were refused for what.
@@ -233,19 +244,20 @@ pub fn deal_one(
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<(Dealt, Refused)> {
-    first_accepted(template, seed, policy, conventions)
+    first_accepted(template, seed, None, policy, conventions)
         .map_err(|refused| not_dealt(&template.name, "", &refused).into())
 }
 
 fn first_accepted(
     template: &Arc<Template>,
     seed: &Seed,
+    target: Option<&Target>,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Result<(Dealt, Refused), Refused> {
     let mut refused = Refused::default();
     for draw in Candidates::new(template, seed).take(MOST_CANDIDATES) {
-        match candidate(template, draw, policy, conventions) {
+        match candidate(template, draw, target, policy, conventions) {
             Ok(dealt) => return Ok((dealt, refused)),
             Err(why) => refused.count(why),
         }
@@ -263,9 +275,11 @@ fn not_dealt(template: &str, to_whom: &str, refused: &Refused) -> Fault {
     .mend("widen the givens' ranges or loosen the constraint or slip that refuses most")
 }
 
-fn candidate(
+/// A draw worked out, or why it is not to be dealt to a class of this difficulty (`None`: of any).
+pub(crate) fn candidate(
     template: &Arc<Template>,
     draw: Draw,
+    target: Option<&Target>,
     policy: &Policy,
     conventions: &Conventions,
 ) -> Result<Dealt, String> {
@@ -277,8 +291,12 @@ fn candidate(
     if let Some(why) = before_bands(template, &givens, &case, policy) {
         return Err(why);
     }
+    if let Some(why) = target.and_then(|target| target.refusal_before_bands(&case, &policy.limits)) {
+        return Err(why);
+    }
     let dealt = complete(template, draw, givens, case, policy, conventions).map_err(first)?;
-    match behind_bands(&dealt) {
+    let unlike = |target: &Target| target.refusal_behind_bands(template, &dealt.accepted);
+    match behind_bands(&dealt).or_else(|| target.and_then(unlike)) {
         Some(why) => Err(why),
         None => Ok(dealt),
     }
@@ -296,7 +314,7 @@ pub fn deal_set(
     bank: &Bank,
     key: &CourseKey,
     progress: &(dyn Fn() + Sync),
-) -> Checked<Vec<DealtStudent>> {
+) -> Checked<DealtSet> {
     deal_set_on(jobs::cores(), course, set, roster, bank, key, progress)
 }
 
@@ -312,57 +330,96 @@ pub fn deal_set_on(
     bank: &Bank,
     key: &CourseKey,
     progress: &(dyn Fn() + Sync),
-) -> Checked<Vec<DealtStudent>> {
+) -> Checked<DealtSet> {
     let templates = templates(set, bank)?;
+    let (policy, conventions) = (&set.policy, &course.conventions);
+    let targets = targets(threads, &set.name, &templates, key, policy, conventions)?;
     let dealt = jobs::in_order(roster.len(), threads, |i| {
         let student = &roster[i];
-        let mut problems = Vec::with_capacity(templates.len());
-        let mut refusals = Vec::new();
-        for (n, template) in templates.iter().enumerate() {
-            // A template that a set names again is dealt as another attempt, with other numbers.
-            let before = templates[..n].iter().filter(|t| t.name == template.name).count();
-            let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
-            let seed = key.seed(&set.name, template, &student.id, attempt);
-            match first_accepted(template, &seed, &set.policy, &course.conventions) {
-                Ok((dealt, _)) => problems.push(dealt),
-                Err(refused) => refusals.push((template.name.as_str(), refused)),
-            }
-        }
-        progress();
-        if refusals.is_empty() {
-            Ok(DealtStudent {
-                student: student.clone(),
-                problems,
+        let dealt: Vec<_> = (templates.iter().enumerate())
+            .map(|(n, template)| {
+                // A template that a set names again is dealt as another attempt, with other numbers.
+                let before = templates[..n].iter().filter(|t| t.name == template.name).count();
+                let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
+                let seed = key.seed(&set.name, template, &student.id, attempt);
+                let target = targets.get(template.name.as_str());
+                first_accepted(template, &seed, target, policy, conventions)
             })
-        } else {
-            Err(refusals)
-        }
+            .collect();
+        progress();
+        dealt
     });
     let mut students = Vec::with_capacity(roster.len());
+    let mut refused = vec![Refused::default(); templates.len()];
     // A template that can't be dealt is told once, however many students it fails.
     let mut failed: BTreeMap<&str, (usize, Refused)> = BTreeMap::new();
-    for student in dealt {
-        match student {
-            Ok(student) => students.push(student),
-            Err(refusals) => {
-                let mut told = Vec::new();
-                for (template, refused) in refusals {
+    for (student, dealt) in roster.iter().zip(dealt) {
+        let mut problems = Vec::with_capacity(templates.len());
+        let mut told = Vec::new();
+        for (n, one) in dealt.into_iter().enumerate() {
+            match one {
+                Ok((dealt, refusals)) => {
+                    problems.push(dealt);
+                    refused[n].add(refusals);
+                }
+                Err(refusals) => {
+                    let template = templates[n].name.as_str();
                     let (times, all) = failed.entry(template).or_default();
                     *times += usize::from(!told.contains(&template));
                     told.push(template);
-                    all.add(refused);
+                    all.add(refusals);
                 }
             }
         }
+        students.push(DealtStudent {
+            student: student.clone(),
+            problems,
+        });
     }
     if failed.is_empty() {
-        return Ok(students);
+        return Ok(DealtSet { students, refused });
     }
     let faults = failed.iter().map(|(template, (times, refused))| {
         let to_whom = format!(" to {times} of {} students", roster.len());
         not_dealt(template, &to_whom, refused)
     });
     Err(Faults(faults.collect()))
+}
+
+/// What the class's draws of each template must have alike. A template that a set names twice has one target.
+fn targets<'a>(
+    threads: usize,
+    set: &str,
+    templates: &'a [Arc<Template>],
+    key: &CourseKey,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Checked<BTreeMap<&'a str, Target>> {
+    let mut different: Vec<&Arc<Template>> = Vec::with_capacity(templates.len());
+    for template in templates {
+        if !different.iter().any(|t| t.name == template.name) {
+            different.push(template);
+        }
+    }
+    let found = jobs::in_order(different.len(), threads, |i| {
+        let template = different[i];
+        Target::new(template, &class_seed(key, set, template), policy, conventions)
+    });
+    let mut targets = BTreeMap::new();
+    let mut faults = Vec::new();
+    for (template, target) in different.into_iter().zip(found) {
+        match target {
+            Ok(target) => {
+                targets.insert(template.name.as_str(), target);
+            }
+            Err(refused) => faults.push(not_dealt(&template.name, "", &refused)),
+        }
+    }
+    if faults.is_empty() {
+        Ok(targets)
+    } else {
+        Err(Faults(faults))
+    }
 }
 
 /// How many students' draws of a problem another student has too.
