@@ -1,10 +1,9 @@
 //! Properties of fluids from a name and a temperature.
 //!
-//! Depends on: `constants`, `quantity`.
+//! Depends on: `constants`.
 
 use crate::constants::policy::TABLE_FIGURES;
 use crate::constants::{Constant, physical};
-use crate::quantity::round_to_figures;
 
 /// A fluid that the program knows by name.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -142,10 +141,22 @@ impl Named {
         let temperature = (ICE_POINT + TABLE_STEP * steps).clamp(range.0, range.1);
         let exact = self.properties(temperature, physical::STANDARD_ATMOSPHERE.value)?;
         Ok(Properties {
-            density: round_to_figures(exact.density, TABLE_FIGURES),
-            dynamic_viscosity: round_to_figures(exact.dynamic_viscosity, TABLE_FIGURES),
-            vapour_pressure: exact.vapour_pressure.map(|p| round_to_figures(p, TABLE_FIGURES)),
+            density: printed(exact.density),
+            dynamic_viscosity: printed(exact.dynamic_viscosity),
+            vapour_pressure: exact.vapour_pressure.map(printed),
         })
+    }
+}
+
+/// A value above nought as a table prints it.
+fn printed(value: f64) -> f64 {
+    // Tens to a power of nought or more are exact, so that the nearest number to the decimal comes out.
+    let decimals = f64::from(TABLE_FIGURES) - 1.0 - libm::floor(libm::log10(value));
+    let scale = libm::pow(10.0, decimals.abs());
+    if decimals >= 0.0 {
+        (value * scale).round() / scale
+    } else {
+        (value / scale).round() * scale
     }
 }
 
