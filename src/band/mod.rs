@@ -14,6 +14,7 @@ mod otherwise;
 mod profile;
 mod reading;
 mod rounding;
+mod sheet;
 pub mod slip;
 mod tank;
 mod working;

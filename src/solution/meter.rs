@@ -86,6 +86,16 @@ impl MeterCase {
         })
     }
 
+    /// What a reading of a friction factor would make of the coefficient: its reader misses it by less.
+    pub(crate) fn misread(&self, readings: &[Reading]) -> f64 {
+        match readings {
+            [reading] if self.coefficient_is_read() => {
+                1.0 + policy::COEFFICIENT_READING_SHARE * (reading.factor - 1.0)
+            }
+            _ => 1.0,
+        }
+    }
+
     fn flow(&self) -> Option<(f64, f64)> {
         match &self.solved.state.through {
             Through::Throttle(state) => Some((state.velocity, state.reynolds)),
@@ -230,14 +240,7 @@ impl Solution for MeterCase {
     }
 
     fn again(&self, readings: &[Reading], _limits: &Limits) -> Result<Case, Unsolved> {
-        // A reader misses a discharge coefficient by less than a friction factor.
-        let factor = match readings {
-            [reading] if self.coefficient_is_read() => {
-                1.0 + policy::COEFFICIENT_READING_SHARE * (reading.factor - 1.0)
-            }
-            _ => 1.0,
-        };
-        self.with(self.problem, factor)
+        self.with(self.problem, self.misread(readings))
             .map(|case| Case::Meter(Box::new(case)))
     }
 }
