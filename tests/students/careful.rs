@@ -32,6 +32,8 @@ pub struct Careful {
     shares: [f64; 6],
     /// Whether work ends where the student's own check of fully rough flow holds.
     pub stops_when_rough: bool,
+    /// Whether work ends there even where the check fails, and the student says so.
+    pub stops_anyway: bool,
     /// Whether properties of a named fluid come from a common table in place of the paper.
     pub from_table: bool,
     /// Gravity in place of the stated one \[m/s²\].
@@ -49,6 +51,7 @@ impl Careful {
             law: Law::Colebrook,
             shares: [0.0; 6],
             stops_when_rough: false,
+            stops_anyway: false,
             from_table: false,
             gravity: None,
             figures: Figures::All,
@@ -93,6 +96,7 @@ impl Careful {
             },
             shares,
             stops_when_rough: dice.chance(0.5),
+            stops_anyway: false,
             from_table: dice.chance(0.4),
             gravity,
             figures,

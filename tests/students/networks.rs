@@ -112,17 +112,16 @@ pub fn ring_main(s: &mut Sheet<'_>) {
         of(s, "D_2", "L_d"),
         of(s, "D_2", "L_d"),
     ];
-    let all = s.say("flow out of the tower", north + south + dock);
-    // Flows that balance at every place: north main, south main, cross pipe, north and south branch.
-    let mut q = [0.0; 5];
-    q[0] = 0.55 * all;
-    q[3] = 0.5 * dock;
-    q[1] = all - q[0];
-    q[2] = q[0] - north - q[3];
+    s.say("flow out of the tower", north + south + dock);
+    // Guessed for the cross pipe and one branch; the others balance every place: north main, south main, cross pipe,
+    // north and south branch.
+    let mut q = [0.0, 0.0, 0.1 * dock, 0.5 * dock, 0.0];
+    q[0] = north + q[2] + q[3];
     q[4] = dock - q[3];
+    q[1] = south - q[2] + q[4];
     // Each loop by its pipes, with the sense in which they are passed.
     let loops: [[(usize, f64); 3]; 2] = [[(0, 1.0), (2, 1.0), (1, -1.0)], [(3, 1.0), (4, -1.0), (2, -1.0)]];
-    let largest = all.max(1e-9);
+    let largest = north + south + dock;
     for _ in 0..400 {
         let mut moved = 0.0_f64;
         for pipes_of in &loops {

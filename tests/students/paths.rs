@@ -167,8 +167,8 @@ fn settle(s: &mut Sheet<'_>, line: Line, head: f64, rough: f64, relative: f64) -
     };
     let re = number(s, rough);
     let holds = re * rough.sqrt() * relative >= FULLY_ROUGH;
-    if holds && s.who.stops_when_rough {
-        return (rough, true);
+    if holds && s.who.stops_when_rough || s.who.stops_anyway {
+        return (rough, holds);
     }
     let f = round(s, rough, &mut |s, f| {
         let re = number(s, f);
@@ -521,7 +521,8 @@ pub fn pit_pump(s: &mut Sheet<'_>) {
     let q = s.say("flow", q);
     let v = s.who.keep(q / a);
     let kinetic = velocity_head(s, v, 1.0);
-    let head = if s.who.either() {
+    // The line's side or the pump's; away from the crossing only the pump's is what the pump gives.
+    let head = if s.plant.is_none() && s.who.either() {
         let re = reynolds(s, fluid, v, bore, 1.0);
         let re = s.who.keep(re);
         let f = [0, 1].map(|i| factor(s, i, re, relative));
