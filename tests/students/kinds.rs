@@ -2,7 +2,6 @@
 
 use crate::paths::{area, reynolds, round};
 use crate::sheet::Sheet;
-use std::f64::consts::PI;
 
 /// Discharge coefficient of an orifice with corner taps in a line of 71.12 mm or more (Reader-Harris and Gallagher, as in
 /// ISO 5167-2:2003).
@@ -219,7 +218,7 @@ pub fn capillary(s: &mut Sheet<'_>) {
     let (rho, g) = (s.given("rho_o"), s.gravity());
     let (bore, length) = (s.given("d"), s.given("l"));
     let q = s.say("flow", s.given("B") / s.given("s"));
-    let a = s.who.keep(PI * bore * bore / 4.0);
+    let a = area(s, bore, 1.0);
     let v = s.say("velocity", q / a);
     let pressure = s.who.keep(rho * g * s.given("h_0"));
     let shear = s.say("wall shear stress", pressure * bore / (4.0 * length));

@@ -30,6 +30,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Draws of each template.
 const DRAWS: u8 = 12;
+/// Students at each draw, some three million in all.
+const STUDENTS: usize = 9_000;
 
 /// How a template is worked by hand.
 type Working = fn(&mut Sheet<'_>);
@@ -388,6 +390,40 @@ fn one_error_is_paid_once() {
     assert!(twice.is_empty());
 }
 
+/// The bands hold the careful, and little else.
+#[test]
+#[ignore = "not every band is made of its causes yet"]
+fn careful_students_fall_in_the_bands() {
+    let mut faults = Vec::new();
+    let (mut inside, mut outside) = (0, 0);
+    for ((name, _), (parts, draws)) in WORKINGS.iter().zip(sample_all(STUDENTS).into_iter().zip(dealt())) {
+        for (part, sampled) in draws[0].template.parts.iter().zip(parts) {
+            inside += sampled.inside;
+            outside += sampled.outside;
+            let number = matches!(part.asked, Asked::Number { .. });
+            let share = sampled.inside as f64 / (sampled.inside + sampled.outside) as f64;
+            let least = if number { 0.995 } else { 1.0 };
+            if share < least {
+                faults.push(format!("{name}, {}: {:.3} % inside", part.name, 100.0 * share));
+            }
+            let widest = sampled.widths.iter().fold(0.0_f64, |most, w| most.max(*w));
+            if number && (mean(&sampled.widths) > 1.1 || widest > 1.25) {
+                let mean = mean(&sampled.widths);
+                faults.push(format!(
+                    "{name}, {}: {mean:.3}, at most {widest:.3} as wide as the samples",
+                    part.name
+                ));
+            }
+        }
+    }
+    let share = f64::from(inside as u32) / f64::from((inside + outside) as u32);
+    assert!(inside + outside > 5 * 1_000_000);
+    if share < 0.999 {
+        faults.push(format!("{:.3} % of all answers inside", 100.0 * share));
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
 /// The table that the documentation shows: `cargo test --test students -- --ignored --nocapture table`.
 #[test]
 #[ignore = "prints a table and asserts nothing"]
@@ -395,7 +431,7 @@ fn table_of_the_bands() {
     let students = std::env::var("STUDENTS")
         .ok()
         .and_then(|n| n.parse().ok())
-        .unwrap_or(3_000);
+        .unwrap_or(STUDENTS);
     println!(
         "| template | part | inside | band over span, mean | largest | beyond the samples, below and above |"
     );
