@@ -11,6 +11,7 @@ use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
+use crate::hydraulics::path::{Element, LossLaw};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, PathCase};
@@ -245,9 +246,22 @@ pub(super) fn rework(
         }
     }
 
-    // Velocities.
+    // Loss coefficients that are worked out.
+    let losses = problem.path.elements.iter_mut().filter_map(|e| match e {
+        Element::Loss { coefficient, law, .. } => Some((coefficient, law)),
+        _ => None,
+    });
+    for (n, (coefficient, law)) in losses.enumerate() {
+        if let Some(own) = find(taken, Name::LossCoefficient(n)) {
+            (*coefficient, *law) = (own, LossLaw::Fixed);
+        }
+    }
+
+    // Velocities. What passes each of several equal pumps says what passes all.
     let flow_unknown = work.problem.unknown == Unknown::Flow;
-    let mut flow = of_whole(Whole::Flow);
+    let each = Name::Machine("Q_P", 0);
+    let of_each = find(taken, each).map(|own| own * base.state.flow / base.get(each));
+    let mut flow = of_each.filter(|flow| flow.is_finite()).or(of_whole(Whole::Flow));
     for i in 0..pipes {
         let speed = match (of_pipe(Of::Velocity, i), of_pipe(Of::Area, i)) {
             (Some(velocity), _) => velocity / base.get(Name::Pipe(Of::Velocity, i)),
@@ -323,13 +337,15 @@ pub(super) fn rework(
             if matches!(
                 name,
                 Name::Pipe(Of::HeadLoss, _)
+                    | Name::LossHead(_)
                     | Name::Whole(Whole::MajorLoss | Whole::MinorLoss | Whole::AllLoss)
             ) {
                 outcome.put(*name, *value);
             }
         }
     };
-    let mut outcome = again(&problem, 0.0)?;
+    let mut found_at_start = 0.0;
+    let mut outcome = again(&problem, found_at_start)?;
     let lost = outcome.get(Name::Whole(Whole::AllLoss));
     let mut with_heads = outcome.clone();
     put_heads(&mut with_heads);
@@ -337,8 +353,16 @@ pub(super) fn rework(
     if more != 0.0 {
         // Where the losses settle the unknown they are what there is to spend; else they are what it must meet.
         let to_spend = spends(work.problem.unknown);
-        outcome = again(&problem, if to_spend { more } else { -more })?;
+        found_at_start = if to_spend { more } else { -more };
+        outcome = again(&problem, found_at_start)?;
         put_heads(&mut outcome);
+    }
+    // A pump's speed or impeller is what gives the head that the student asks of it.
+    if matches!(work.problem.unknown, Unknown::PumpSpeed(_) | Unknown::PumpTrim(_))
+        && let Some(head) = of_whole(Whole::PumpHead)
+    {
+        found_at_start += outcome.get(Name::Whole(Whole::PumpHead)) - head;
+        outcome = again(&problem, found_at_start)?;
     }
     for (name, value) in taken {
         outcome.put(*name, *value);

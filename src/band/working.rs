@@ -362,7 +362,12 @@ impl Outcome {
                 .iter()
                 .find(|p| p.place == Place::Point(n))
                 .map_or(f64::NAN, |p| match at {
-                    AtPoint::Pressure => p.pressure,
+                    // The energy head may stand in the place of the state's.
+                    AtPoint::Pressure => {
+                        let own = self.put_in(Name::Point(AtPoint::EnergyHead, n));
+                        let more = own.map_or(0.0, |own| own - p.energy_head);
+                        p.pressure + self.path.density * self.path.gravity * more
+                    }
                     AtPoint::EnergyHead => p.energy_head,
                     AtPoint::Elevation => p.elevation,
                 }),
@@ -391,7 +396,12 @@ impl Outcome {
             Ok(found) => match of {
                 OfSize::Bore => found.size.bore(),
                 OfSize::BoreBelow => found.below.map_or(0.0, |size| size.bore()),
-                OfSize::Velocity => found.velocity,
+                // The size may stand in the place of the one that the bore leads to.
+                OfSize::Velocity => {
+                    let own = self.put_in(Name::Size(OfSize::Bore));
+                    let narrowed = own.map_or(1.0, |own| found.size.bore() / own);
+                    found.velocity * narrowed * narrowed
+                }
                 OfSize::HeadLeft => found.at_flow.residual,
                 OfSize::Flow => found.flow,
             },
@@ -409,8 +419,16 @@ impl Outcome {
         matches!({ machines }.nth(index), Some(Element::Pump(pump)) if matches!(pump.npsh_required, Some(OverFlow::Curve(_))))
     }
 
+    /// What stands in the place of a result, where something does.
+    fn put_in(&self, name: Name) -> Option<f64> {
+        self.instead
+            .iter()
+            .find(|(n, _)| *n == name)
+            .map(|(_, value)| *value)
+    }
+
     fn is_instead(&self, name: Name) -> bool {
-        self.instead.iter().any(|(n, _)| *n == name)
+        self.put_in(name).is_some()
     }
 
     /// The only machine of the path: whether it is a pump.
@@ -478,7 +496,9 @@ impl Outcome {
             Whole::MajorLoss => (0..state.pipes.len())
                 .map(|i| self.get(Name::Pipe(Of::HeadLoss, i)))
                 .sum(),
-            Whole::MinorLoss => state.minor_head_losses.iter().sum(),
+            Whole::MinorLoss => (0..state.minor_head_losses.len())
+                .map(|n| self.get(Name::LossHead(n)))
+                .sum(),
             Whole::AllLoss => {
                 self.get(Name::Whole(Whole::MajorLoss)) + self.get(Name::Whole(Whole::MinorLoss))
             }

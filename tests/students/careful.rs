@@ -108,7 +108,7 @@ impl Careful {
     /// π, or what three figures leave of it.
     pub fn pi(&mut self) -> f64 {
         if self.figures == Figures::Always(3) && self.either() {
-            3.14
+            rounded(std::f64::consts::PI, 3)
         } else {
             std::f64::consts::PI
         }
