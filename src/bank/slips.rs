@@ -13,6 +13,10 @@ pub const SLIPS: &[(&str, &str)] = &[
         "an expansion or a contraction",
     ),
     (
+        "one velocity for all pipes",
+        "two pipes or more of different bores",
+    ),
+    (
         "point at the height of the outlet",
         "a point at another height than the end",
     ),
@@ -65,6 +69,15 @@ pub const SLIPS: &[(&str, &str)] = &[
         "a pressure given in psi or kPa that is not 0",
     ),
     (
+        "inch and millimetre confused",
+        "a bore given in inches or millimetres",
+    ),
+    ("litres taken for cubic metres", "a flow given in litres"),
+    (
+        "minutes or hours taken for seconds",
+        "a flow or a time given or asked in minutes or hours",
+    ),
+    (
         "efficiency inverted",
         "a pump or turbine with an efficiency below 1",
     ),
@@ -76,6 +89,11 @@ pub const SLIPS: &[(&str, &str)] = &[
         "gravity left out of the power",
         "a pump or turbine whose power is asked, not given",
     ),
+    (
+        "gravity left out of the pressure head",
+        "a pressure that is not 0",
+    ),
+    ("sign of the pump's head", "a pump or turbine of known head"),
     (
         "roughness of the new pipe left out",
         "a pipe that ages, its roughness when new given",

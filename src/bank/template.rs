@@ -1,6 +1,7 @@
 //! A template: one problem with free numbers.
 
 mod read;
+mod slips;
 
 use super::prose::{Block, Inline};
 use super::system::System;
@@ -121,6 +122,17 @@ pub struct ListedSlip {
     pub shows_in: Vec<usize>,
 }
 
+/// A template's own slip: some givens taken for others.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnSlip {
+    /// Its name.
+    pub name: String,
+    /// What to tell a student who made it, one sentence that begins with `Check`.
+    pub advice: String,
+    /// Givens, each with a formula over givens for what is taken in its place.
+    pub with: Vec<(String, Expr)>,
+}
+
 /// One problem with free numbers.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Template {
@@ -148,8 +160,12 @@ pub struct Template {
     pub statement: Vec<Block>,
     /// Hints, from the gentlest to the plainest.
     pub hints: Vec<Vec<Block>>,
-    /// Slips that draws must keep out of the bands.
+    /// Slips that draws must keep out of the bands, of the library and its own.
     pub slips: Vec<ListedSlip>,
+    /// Slips of its own.
+    pub own_slips: Vec<OwnSlip>,
+    /// Slips of the library that are never looked for in it.
+    pub slips_off: Vec<String>,
 }
 
 impl Template {

@@ -24,6 +24,8 @@ pub enum Law {
     FullyRough,
     /// 64/Re, also where flow is turbulent (a slip).
     LaminarEverywhere,
+    /// Colebrook–White with the natural logarithm in the place of the common one (a slip).
+    NaturalLogarithm,
     /// One value, as read.
     Fixed(f64),
 }
@@ -387,6 +389,7 @@ fn turbulent(law: Law, reynolds: f64, relative_roughness: f64) -> f64 {
         Law::Serghides => serghides(reynolds, relative_roughness),
         Law::FullyRough => fully_rough(relative_roughness),
         Law::LaminarEverywhere => laminar(reynolds),
+        Law::NaturalLogarithm => colebrook_with_natural_logarithm(reynolds, relative_roughness),
         Law::Fixed(value) => value,
     }
 }
@@ -413,6 +416,17 @@ pub(super) fn colebrook(reynolds: f64, relative_roughness: f64) -> f64 {
         return f64::NAN;
     }
     let x = colebrook_x(relative_roughness / COLEBROOK_A, COLEBROOK_B / reynolds);
+    1.0 / (x * x)
+}
+
+/// Darcy friction factor of `1/√f = −2 ln[(ε/D)/3.7 + 2.51/(Re √f)]`. With y = x/ln 10 it is Colebrook–White's own equation in y, its viscosity
+/// constant ln 10 times as large.
+fn colebrook_with_natural_logarithm(reynolds: f64, relative_roughness: f64) -> f64 {
+    const LN_10: f64 = std::f64::consts::LN_10;
+    if !(reynolds > 0.0 && (0.0..=1.0).contains(&relative_roughness)) {
+        return f64::NAN;
+    }
+    let x = LN_10 * colebrook_x(relative_roughness / COLEBROOK_A, LN_10 * COLEBROOK_B / reynolds);
     1.0 / (x * x)
 }
 
@@ -533,6 +547,19 @@ pub(super) fn colebrook_roughness(darcy_friction_factor: f64, reynolds: f64) -> 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Held against the equation itself, and against the common logarithm, from which it is far.
+    #[test]
+    fn a_natural_logarithm_solves_its_own_equation() {
+        for (reynolds, relative) in [(1e4, 0.0), (5e4, 0.002), (1e6, 0.05)] {
+            let law = Law::NaturalLogarithm;
+            let f = turbulent(law, reynolds, relative);
+            let x = 1.0 / f.sqrt();
+            let right = -2.0 * libm::log(relative / 3.7 + 2.51 * x / reynolds);
+            assert!((x / right - 1.0).abs() < 1e-12, "{reynolds} {relative}");
+            assert!(f < 0.3 * colebrook(reynolds, relative));
+        }
+    }
 
     #[test]
     fn beyond_the_chart_colebrook_still_solves_its_equation() {

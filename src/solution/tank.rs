@@ -306,19 +306,6 @@ impl Solution for TankCase {
     }
 }
 
-impl TankCase {
-    /// The same tank with a changed problem, as a slip has it.
-    pub(crate) fn changed(&self, problem: Problem, limits: &Limits) -> Option<Self> {
-        let readings = vec![Reading::EXACT; pipes(&problem)];
-        let solved = solve_tank(&problem, &readings, limits).ok()?;
-        Some(Self {
-            problem,
-            solved,
-            ..self.clone()
-        })
-    }
-}
-
 #[derive(Serialize)]
 struct Out {
     unknown: UnknownOut,

@@ -1,70 +1,19 @@
-//! Slips in working a network.
+//! Flows that share a head, shared out by a rule.
 
-use crate::hydraulics::friction::Reading;
+use super::library::How;
+use super::setup::Setup;
 use crate::hydraulics::network::{Link, Network, Node, solve};
 use crate::hydraulics::path::Element;
-use crate::hydraulics::regime::Limits;
 use crate::solution::network::NetworkCase;
-use crate::solution::{Case, Solution as _};
 
-/// Slips in working a network.
-pub(super) fn slips(case: &NetworkCase, limits: &Limits) -> Vec<(&'static str, Case)> {
-    let mut all = Vec::new();
-    let readings = vec![Reading::EXACT; case.flowing().len()];
-    let mut add = |name: &'static str, change: &dyn Fn(&mut Network)| {
-        let mut network = case.network.clone();
-        change(&mut network);
-        if network == case.network {
-            return;
-        }
-        if let Ok(slipped) = case.with(network, &readings, limits) {
-            all.push((name, Case::Network(Box::new(slipped))));
-        }
-    };
-    let each = |network: &mut Network, change: &dyn Fn(&mut Element)| {
-        for link in &mut network.links {
-            link.elements.iter_mut().for_each(change);
-        }
-    };
-    add("minor losses left out", &|n| {
-        each(n, &|element| {
-            if let Element::Loss { coefficient, .. } = element {
-                *coefficient = 0.0;
-            }
-        });
-    });
-    add("smooth wall for rough", &|n| {
-        each(n, &|element| {
-            if let Element::Pipe(pipe) = element {
-                pipe.roughness = 0.0;
-            }
-        });
-    });
-    add("roughness ten times too large", &|n| {
-        each(n, &|element| {
-            if let Element::Pipe(pipe) = element {
-                pipe.roughness *= 10.0;
-            }
-        });
-    });
-    add("radius for diameter", &|n| {
-        each(n, &|element| {
-            if let Element::Pipe(pipe) = element {
-                pipe.diameter *= 0.5;
-            }
-        });
-    });
-    add("demand left out", &|n| {
-        for node in &mut n.nodes {
-            if let Node::Junction { demand, .. } = node {
-                *demand = 0.0;
-            }
-        }
-    });
-    // Flows that share a head, shared by area or evenly: the flows are put in, and everything is worked from them.
-    let side_by_side = case.network.nodes.len() == 2 && case.network.links.len() > 1;
-    if side_by_side {
-        let total: f64 = case.solved.flows.iter().sum();
+/// Puts a slip into a solved network; says whether it changed anything. The flows of links side by side are shared out
+/// by area, or evenly, and everything is worked from them.
+pub(super) fn after(how: How, case: &mut NetworkCase, setup: &Setup) -> bool {
+    if case.network.nodes.len() != 2 || case.network.links.len() < 2 {
+        return false;
+    }
+    let total: f64 = case.solved.flows.iter().sum();
+    let flows: Vec<f64> = if how == How::SharedByArea {
         let areas: Vec<f64> = (case.network.links.iter())
             .map(|link| {
                 let pipes = link.elements.iter().filter_map(|e| match e {
@@ -75,20 +24,24 @@ pub(super) fn slips(case: &NetworkCase, limits: &Limits) -> Vec<(&'static str, C
             })
             .collect();
         let sum: f64 = areas.iter().sum();
-        let by_area = areas.iter().map(|a| total * a / sum).collect::<Vec<_>>();
-        let evenly = vec![total / areas.len() as f64; areas.len()];
-        for (name, flows) in [("flow shared by area", by_area), ("flow shared evenly", evenly)] {
-            if let Some(slipped) = shared(case, &flows, limits) {
-                all.push((name, Case::Network(Box::new(slipped))));
-            }
+        areas.iter().map(|area| total * area / sum).collect()
+    } else {
+        let links = case.network.links.len();
+        vec![total / links as f64; links]
+    };
+    match shared(case, &flows, setup) {
+        Some(slipped) => {
+            *case = slipped;
+            true
         }
+        None => false,
     }
-    all
 }
 
 /// Links side by side with flows as someone shared them: each worked by itself.
-fn shared(case: &NetworkCase, flows: &[f64], limits: &Limits) -> Option<NetworkCase> {
+fn shared(case: &NetworkCase, flows: &[f64], setup: &Setup) -> Option<NetworkCase> {
     let mut slipped = case.clone();
+    let mut before = 0;
     for (i, &flow) in flows.iter().enumerate() {
         let network = Network {
             nodes: [-flow, flow]
@@ -106,8 +59,10 @@ fn shared(case: &NetworkCase, flows: &[f64], limits: &Limits) -> Option<NetworkC
             ..case.network.clone()
         };
         let turned = case.network.links[i].from != case.network.links[0].from;
-        let readings = vec![Reading::EXACT; case.network.pipes(i)];
-        let alone = solve(&network, &readings, limits).ok()?;
+        let pipes = case.network.pipes(i);
+        let readings = setup.readings.get(before..before + pipes)?;
+        before += pipes;
+        let alone = solve(&network, readings, &setup.limits).ok()?;
         slipped.solved.flows[i] = if turned { -flow } else { flow };
         slipped.solved.states[i] = alone.states.into_iter().next()?;
     }

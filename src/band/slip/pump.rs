@@ -1,8 +1,9 @@
 //! Slips with pumps: curves put together wrongly, affinity laws mixed up, terms of NPSH left out.
 
-use crate::band::working::{Name, Outcome, Work};
+use super::base::Base;
+use super::setup::Setup;
+use crate::band::working::{Name, Outcome};
 use crate::hydraulics::curve::Curve;
-use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{Duty, Element, Machine};
 use crate::hydraulics::solve::Unknown;
 
@@ -29,45 +30,54 @@ pub(super) enum PumpSlip {
     MotorLeftOut,
 }
 
-/// Where a slip leads; `None` where it does not apply.
-pub(super) fn slipped(work: &Work<'_>, slip: PumpSlip) -> Option<Outcome> {
+/// Puts a slip into the setup; says whether it changed anything.
+pub(super) fn before(slip: PumpSlip, setup: &mut Setup) -> bool {
     match slip {
-        PumpSlip::ParallelForSeries => with_curves(work, |curve| {
+        PumpSlip::ParallelForSeries => curves(setup, &|curve| {
             (curve.parallel() > 1).then(|| {
                 let pumps = curve.parallel() * curve.series();
                 curve.clone().in_parallel(1).in_series(pumps)
             })
         }),
-        PumpSlip::SeriesForParallel => with_curves(work, |curve| {
+        PumpSlip::SeriesForParallel => curves(setup, &|curve| {
             (curve.series() > 1).then(|| {
                 let pumps = curve.parallel() * curve.series();
                 curve.clone().in_series(1).in_parallel(pumps)
             })
         }),
-        PumpSlip::NumberLeftOut => with_curves(work, |curve| {
+        PumpSlip::NumberLeftOut => curves(setup, &|curve| {
             (curve.parallel() * curve.series() > 1).then(|| curve.clone().in_parallel(1).in_series(1))
         }),
-        PumpSlip::HeadBySpeed => moved(work, |ratio| (1.0, 1.0 / ratio), |heads| heads),
-        PumpSlip::FlowKept => moved(work, |ratio| (1.0 / ratio, 1.0), f64::sqrt),
-        PumpSlip::VapourLeftOut => npsh(work, |outcome, _| {
+        PumpSlip::HeadBySpeed => moved(setup, &|ratio| (1.0, 1.0 / ratio)),
+        PumpSlip::FlowKept => moved(setup, &|ratio| (1.0 / ratio, 1.0)),
+        PumpSlip::MotorLeftOut => {
+            let mut any = false;
+            setup.numbers.elements(&mut |_, element| {
+                if let Element::Pump(machine) | Element::Turbine(machine) = element {
+                    any |= machine.electric_efficiency != 1.0;
+                    machine.electric_efficiency = 1.0;
+                }
+            });
+            any
+        }
+        PumpSlip::VapourLeftOut | PumpSlip::AirLeftOut | PumpSlip::SuctionLossesLeftOut => false,
+    }
+}
+
+/// Puts a slip into what is worked out; says whether it changed anything.
+pub(super) fn after(slip: PumpSlip, base: &Base<'_>, outcome: &mut Outcome) -> bool {
+    match slip {
+        PumpSlip::HeadBySpeed => speed(base, outcome, |heads| heads),
+        PumpSlip::FlowKept => speed(base, outcome, f64::sqrt),
+        PumpSlip::VapourLeftOut => npsh(outcome, |outcome, _| {
             outcome.path.vapour_pressure.unwrap_or(0.0) / weight(outcome)
         }),
-        PumpSlip::AirLeftOut => npsh(work, |outcome, _| -outcome.path.atmosphere / weight(outcome)),
-        PumpSlip::SuctionLossesLeftOut => npsh(work, lost_before),
-        PumpSlip::MotorLeftOut => {
-            let mut outcome = work.base.clone();
-            let mut any = false;
-            for (index, machine) in machines(&work.base).enumerate() {
-                let by = machine.electric_efficiency;
-                any |= by != 1.0;
-                let name = Name::Machine("P_el", index);
-                // The power at the shaft is less than a motor takes, and more than a generator gives.
-                let power = outcome.get(name);
-                let pump = index < work.base.state.pumps.len() && work.base.state.turbines.is_empty();
-                outcome.put(name, if pump { power * by } else { power / by });
-            }
-            any.then_some(outcome)
-        }
+        PumpSlip::AirLeftOut => npsh(outcome, |outcome, _| -outcome.path.atmosphere / weight(outcome)),
+        PumpSlip::SuctionLossesLeftOut => npsh(outcome, lost_before),
+        PumpSlip::ParallelForSeries
+        | PumpSlip::SeriesForParallel
+        | PumpSlip::NumberLeftOut
+        | PumpSlip::MotorLeftOut => false,
     }
 }
 
@@ -82,11 +92,10 @@ fn machines(outcome: &Outcome) -> impl Iterator<Item = &Machine> {
     })
 }
 
-/// The problem with other curves, solved.
-fn with_curves(work: &Work<'_>, change: impl Fn(&Curve) -> Option<Curve>) -> Option<Outcome> {
-    let mut problem = work.problem.clone();
+/// Gives pumps other curves; says whether there was one.
+fn curves(setup: &mut Setup, change: &dyn Fn(&Curve) -> Option<Curve>) -> bool {
     let mut any = false;
-    for element in &mut problem.path.elements {
+    setup.numbers.elements(&mut |_, element| {
         if let Element::Pump(pump) = element
             && let Duty::Curve(curve) = &mut pump.duty
             && let Some(other) = change(curve)
@@ -94,32 +103,13 @@ fn with_curves(work: &Work<'_>, change: impl Fn(&Curve) -> Option<Curve>) -> Opt
             *curve = other;
             any = true;
         }
-    }
-    if !any {
-        return None;
-    }
-    work.solve(&problem, &vec![Reading::EXACT; work.pipes.count()])
-        .ok()
+    });
+    any
 }
 
-/// Affinity laws applied wrongly: a known speed moves the curve by other factors of flow and head; one that is
-/// sought is had from the heads at the same flow.
-fn moved(
-    work: &Work<'_>,
-    stretch: impl Fn(f64) -> (f64, f64),
-    from_heads: impl Fn(f64) -> f64,
-) -> Option<Outcome> {
-    if let Unknown::PumpSpeed(pump) = work.problem.unknown {
-        let curve = work.base.path.pump_curve(pump)?;
-        let rated = curve.clone().at_speed(curve.speeds().1);
-        let flow = work.base.state.flow;
-        let ratio = from_heads(work.base.state.pump_heads.get(pump)? / rated.head(flow));
-        let index = machines(&work.base).position(|m| m.curve() == Some(curve))?;
-        let mut outcome = work.base.clone();
-        outcome.put(Name::Machine("n", index), ratio * curve.speeds().1);
-        return ratio.is_finite().then_some(outcome);
-    }
-    with_curves(work, |curve| {
+/// Affinity laws applied wrongly: a known speed moves the curve by other factors of flow and head.
+fn moved(setup: &mut Setup, stretch: &dyn Fn(f64) -> (f64, f64)) -> bool {
+    curves(setup, &|curve| {
         let ratio = curve.ratio();
         (ratio.is_finite() && ratio != 1.0).then(|| {
             let (flow, head) = stretch(ratio);
@@ -128,20 +118,37 @@ fn moved(
     })
 }
 
+/// A speed that is sought is had from the heads at the same flow.
+fn speed(base: &Base<'_>, outcome: &mut Outcome, from_heads: impl Fn(f64) -> f64) -> bool {
+    let Some(Unknown::PumpSpeed(pump)) = base.work.as_ref().map(|work| work.problem.unknown) else {
+        return false;
+    };
+    let (Some(curve), Some(head)) = (outcome.path.pump_curve(pump), outcome.state.pump_heads.get(pump))
+    else {
+        return false;
+    };
+    let (_, rated) = curve.speeds();
+    let ratio = from_heads(head / curve.clone().at_speed(rated).head(outcome.state.flow));
+    let Some(index) = machines(outcome).position(|m| m.curve() == Some(curve)) else {
+        return false;
+    };
+    outcome.put(Name::Machine("n", index), ratio * rated);
+    ratio.is_finite()
+}
+
 /// NPSH with something left out, which adds this head.
-fn npsh(work: &Work<'_>, adds: impl Fn(&Outcome, usize) -> f64) -> Option<Outcome> {
-    let mut outcome = work.base.clone();
+fn npsh(outcome: &mut Outcome, adds: impl Fn(&Outcome, usize) -> f64) -> bool {
     let mut any = false;
-    for index in 0..machines(&work.base).count() {
+    for index in 0..machines(outcome).count() {
         let name = Name::Machine("NPSH_a", index);
         let available = outcome.get(name);
         if available.is_finite() {
-            let by = adds(&work.base, index);
+            let by = adds(outcome, index);
             any |= by != 0.0;
             outcome.put(name, available + by);
         }
     }
-    any.then_some(outcome)
+    any
 }
 
 /// Head lost before a machine.

@@ -16,7 +16,7 @@ use crate::bank::names::{
 use crate::bank::yaml::{Doc, SIZE};
 use crate::equation::{Bindings, Expr};
 use crate::fault::{Checked, Fault, Faults};
-use crate::quantity::Dimension;
+use crate::quantity::{Dimension, Written};
 use crate::store;
 use std::path::Path;
 
@@ -350,6 +350,17 @@ impl System {
             // A visit that may change values is the only one that a kind has to offer.
             _ => self.clone().each_mut(&mut |slot, of, value| f(slot, of, value)),
         }
+    }
+
+    /// Every value that is known, as it is written.
+    pub(crate) fn written(&self) -> Vec<Written> {
+        let mut all = Vec::new();
+        self.each(&mut |_, _, value| {
+            if let Value::Known(written) = value {
+                all.push(written.clone());
+            }
+        });
+        all
     }
 
     fn each_mut(&mut self, f: &mut dyn FnMut(Slot, Of<'_>, &mut Value)) {

@@ -1,10 +1,9 @@
 //! The YAML of a template, with everything checked that can be without a draw.
 
-use super::{Asked, Constraint, Given, ListedSlip, Part, Spread, Template};
+use super::{Asked, Constraint, Given, Part, Spread, Template, slips};
 use crate::bank::formula::{self, Meaning, Names};
 use crate::bank::names::{pipe_result, pipe_suffix};
 use crate::bank::prose::{self, Block, Inline};
-use crate::bank::slips::SLIPS;
 use crate::bank::system::{
     DuctShape, Duty, Element, Fluid, PathSystem, ResultName, System, Value, Velocity, path_results,
     read as system_read,
@@ -14,7 +13,7 @@ use crate::equation::Expr;
 use crate::fault::{Checked, nearest};
 use crate::hydraulics::regime::Regime;
 use crate::quantity::{Dimension, PressureReference, Unit, Written};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// Longest title, topic or name of a part.
 const LONGEST_NAME: usize = 100;
@@ -43,6 +42,8 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
         "statement",
         "hints",
         "slips",
+        "own slips",
+        "slips off",
     ])?;
     let title = fields
         .need("title", "Pump power on a rising main")
@@ -146,10 +147,7 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
             .map(|items| items.iter().map(|c| text(c, &placeholders)).collect::<Vec<_>>()),
         None => Some(Vec::new()),
     };
-    let slips = match fields.get("slips") {
-        Some(at) => slips(&at, &part_names),
-        None => Some(Vec::new()),
-    };
+    let slips = slips::read(&fields, &part_names, &names);
 
     // What could not be read may hold the use that is missing.
     let all_read = match &constraints {
@@ -202,12 +200,14 @@ fn read(root: &Cursor<'_>, source: &str, name: &str) -> Option<Template> {
             .collect::<Option<_>>()?,
         statement: statement?,
         hints: hints?.into_iter().collect::<Option<_>>()?,
-        slips: slips?,
+        slips: slips.listed?,
+        own_slips: slips.own?,
+        slips_off: slips.off?,
     })
 }
 
 /// A short text on one line.
-fn line(at: &Cursor<'_>) -> Option<String> {
+pub(super) fn line(at: &Cursor<'_>) -> Option<String> {
     let text = at.text()?;
     if text.is_empty() || text.chars().count() > LONGEST_NAME || text.contains('\n') {
         at.fault(
@@ -1166,78 +1166,13 @@ fn builds_on(at: &Cursor<'_>, index: usize, all: &[Option<&str>]) -> Option<Vec<
     Some(parts)
 }
 
-fn near_part(name: &str, all: &[Option<&str>]) -> String {
+pub(super) fn near_part(name: &str, all: &[Option<&str>]) -> String {
     let names: Vec<&str> = all.iter().filter_map(|n| *n).collect();
     match nearest(name, names.iter().copied()) {
         Some(near) => format!("did you mean `{near}`?"),
         None if names.is_empty() => "take it out".to_owned(),
         None => format!("the parts are {}", listed(&names)),
     }
-}
-
-// Slips.
-
-fn slips(at: &Cursor<'_>, parts: &[Option<String>]) -> Option<Vec<ListedSlip>> {
-    let parts: Vec<Option<&str>> = parts.iter().map(Option::as_deref).collect();
-    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
-    let items = at.list()?;
-    let read: Vec<Option<ListedSlip>> = items
-        .iter()
-        .map(|item| {
-            let entries = if item.is_map() {
-                item.entries()?
-            } else {
-                Vec::new()
-            };
-            let [(name, shows_in)] = &entries[..] else {
-                item.fault(
-                    "a slip is a name with the parts it shows in",
-                    "write it as `- exit loss left out: [velocity]`",
-                );
-                return None;
-            };
-            let known = SLIPS.iter().map(|(known, _)| *known);
-            if !known.clone().any(|known| known == *name) {
-                shows_in.key_fault(
-                    format!("there is no slip called `{name}`"),
-                    match nearest(name, known) {
-                        Some(near) => format!("did you mean `{near}`?"),
-                        None => "choose one of those listed in docs/templates.md".to_owned(),
-                    },
-                );
-            }
-            if let Some(first) = seen.insert((*name).to_owned(), item.line()) {
-                item.fault(
-                    format!("the slip `{name}` is listed twice, first on line {first}"),
-                    "put its parts into one list",
-                );
-            }
-            let found: Vec<Option<usize>> = shows_in
-                .list()?
-                .iter()
-                .map(|c| {
-                    let part = c.text()?;
-                    let found = parts.iter().position(|p| *p == Some(part));
-                    if found.is_none() {
-                        c.fault(format!("there is no part `{part}`"), near_part(part, &parts));
-                    }
-                    found
-                })
-                .collect();
-            if found.is_empty() {
-                shows_in.fault(
-                    format!("the slip `{name}` shows in no part"),
-                    "name the parts whose answers it must move, or take the slip out",
-                );
-                return None;
-            }
-            Some(ListedSlip {
-                name: (*name).to_owned(),
-                shows_in: found.into_iter().collect::<Option<_>>()?,
-            })
-        })
-        .collect();
-    read.into_iter().collect()
 }
 
 // Texts.
