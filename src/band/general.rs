@@ -1,22 +1,35 @@
 //! Bands, constraints and follow-through of every kind of system but the path.
 //!
-//! A case is solved again at every corner of careful work: each friction factor read too high and too low, each
-//! accepted formula in the chart's place, fully rough flow where its check allows it. Rounding on the way moves
-//! each friction factor by half a unit of its third figure, and the answer once by as much at its worst; what a
-//! kind needs beyond that it says itself.
+//! A case is solved again at every corner of careful work: each friction factor read too high and too low by what
+//! the chart allows there, each accepted formula in the chart's place, fully rough flow where its check allows it, the
+//! fluid and gravity taken otherwise. Rounding on the way moves each number that the hand method writes down by
+//! half a unit of its third figure, and the working is redone from there; what is had from givens alone moves by
+//! what its rounding is known to be. What a kind's hand method leaves open beyond that it says itself.
+//!
+//! Follow-through is the same with some results taken for true: the working is redone from them at every corner.
 
-use super::careful::{FORMULAS, Reach, asks_for_critical, band, choices, comparisons, regimes, truth, widen};
+use super::careful::{FORMULAS, asks_for_critical, comparisons, regimes, truth, widen};
+use super::otherwise::Otherwise;
+use super::rounding::Rounding;
 use super::working::half_unit;
-use super::{Accepted, Cause, ageing, leak, meter, network, profile, tank};
+use super::{Accepted, Band, Cause, ageing, leak, meter, misreading, network, profile, tank};
 use crate::bank::course::Policy;
+use crate::bank::system::Value;
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::regime::{self, Limits, Regime};
-use crate::quantity::{Quantity, Unit, Written};
+use crate::quantity::{Quantity, Unit, Written, round_to_figures};
 use crate::solution::{Answer, Case, Flowing, Solution, Unsolved};
+use std::rc::Rc;
+
+/// Up to this many factors every corner of independent readings is worked; beyond, the corners to which each answer
+/// leans.
+const INDEPENDENT: usize = 5;
+/// Results that differ by no more than this share are the same but for a solver's last digits.
+const SAME: f64 = 1e-9;
 
 /// The worst that one rounding to the figures that are carried does to a number \[–\].
 fn worst_rounding() -> f64 {
@@ -24,9 +37,11 @@ fn worst_rounding() -> f64 {
 }
 
 /// A case as formulas see it.
+#[derive(Clone)]
 pub(super) struct View<'a> {
     givens: &'a Bindings,
-    numbers: Vec<(String, Quantity)>,
+    names: Rc<Vec<String>>,
+    values: Vec<Quantity>,
     pub(super) flowing: Vec<Flowing>,
     /// For each bare name, the name of that result of each pipe.
     of_pipes: &'a [(String, Vec<String>)],
@@ -34,41 +49,42 @@ pub(super) struct View<'a> {
 
 impl<'a> View<'a> {
     pub(super) fn new(givens: &'a Bindings, case: &Case, of_pipes: &'a [(String, Vec<String>)]) -> Self {
+        let (names, values) = case.numbers().into_iter().unzip();
         Self {
             givens,
-            numbers: case.numbers(),
+            names: Rc::new(names),
+            values,
             flowing: case.flowing(),
             of_pipes,
         }
     }
 
-    /// As results of the working redone have it.
-    fn redone(base: &View<'a>, numbers: Vec<(String, Quantity)>) -> Self {
-        let mut view = Self {
-            givens: base.givens,
-            numbers,
-            flowing: base.flowing.clone(),
-            of_pipes: base.of_pipes,
-        };
-        let others: Vec<_> = (base.numbers.iter())
-            .filter(|(name, _)| !view.numbers.iter().any(|(other, _)| other == name))
-            .cloned()
-            .collect();
-        view.numbers.extend(others);
+    /// Another solution of the same system.
+    fn of(&self, case: &Case) -> Self {
+        match case.values() {
+            Some(values) if values.len() == self.names.len() => Self {
+                values,
+                flowing: case.flowing(),
+                ..self.clone()
+            },
+            _ => Self::new(self.givens, case, self.of_pipes),
+        }
+    }
+
+    /// As results of the working redone have it; what these don't name stays.
+    fn redone(&self, numbers: Vec<(String, Quantity)>) -> Self {
+        let mut view = self.clone();
+        for (name, value) in numbers {
+            if let Some(i) = view.names.iter().position(|known| *known == name) {
+                view.values[i] = value;
+            }
+        }
         for i in 0..view.flowing.len() {
-            let of = |name: &str| view.look_up(name, Some(i)).map(|q| q.value);
-            let (reynolds, factor) = match (of("Re_1"), of("f_1")) {
-                (Some(reynolds), Some(factor)) => (Some(reynolds), Some(factor)),
-                _ => (of("Re"), of("f")),
-            };
-            let relative = of("rr");
+            let of = |bare: &str| view.look_up(view.name_of(bare, i)?, None).map(|q| q.value);
+            let (reynolds, factor, relative) = (of("Re"), of("f"), of("rr"));
             let flowing = &mut view.flowing[i];
-            if let Some(reynolds) = reynolds {
-                flowing.reynolds = reynolds;
-            }
-            if let Some(relative) = relative {
-                flowing.relative_roughness = relative;
-            }
+            flowing.reynolds = reynolds.unwrap_or(flowing.reynolds);
+            flowing.relative_roughness = relative.unwrap_or(flowing.relative_roughness);
             if let Some(factor) = factor {
                 flowing.rough_number = flowing.reynolds * factor.sqrt() * flowing.relative_roughness;
             }
@@ -76,12 +92,35 @@ impl<'a> View<'a> {
         view
     }
 
+    /// The name of a result of whatever has a friction factor; at the start, where it has several moments.
+    fn name_of(&self, bare: &str, i: usize) -> Option<&str> {
+        let first = format!("{bare}_1");
+        let of = |base: &str| self.of_pipes.iter().find(|(known, _)| known == base);
+        match of(&first).or_else(|| of(bare)) {
+            Some((_, names)) => names.get(i).map(String::as_str),
+            None => self.names.iter().find(|name| *name == bare).map(String::as_str),
+        }
+    }
+
+    /// The same with one result in the place of its own.
+    fn with(&self, name: &str, value: f64) -> Self {
+        let mut view = self.clone();
+        if let Some(i) = view.names.iter().position(|known| known == name) {
+            view.values[i].value = value;
+        }
+        view
+    }
+
+    fn own(&self, name: &str) -> Option<Quantity> {
+        let i = self.names.iter().position(|known| known == name)?;
+        self.values.get(i).copied()
+    }
+
     fn look_up(&self, name: &str, bare: Option<usize>) -> Option<Quantity> {
-        let of = |name: &str| self.numbers.iter().find(|(n, _)| n == name).map(|(_, q)| *q);
-        of(name)
+        self.own(name)
             .or_else(|| {
                 let (_, names) = self.of_pipes.iter().find(|(base, _)| base == name)?;
-                of(names.get(bare?)?)
+                self.own(names.get(bare?)?)
             })
             .or_else(|| self.givens.get(name).map(|bound| bound.quantity))
     }
@@ -142,11 +181,13 @@ pub(super) fn of_pipes(case: &Case) -> Vec<(String, Vec<String>)> {
     all
 }
 
-/// One corner of careful work.
-struct Corner<'a> {
-    /// The only cause that is at work, if it is only one.
-    cause: Option<Cause>,
-    view: View<'a>,
+/// By which shares of itself each factor is rounded on the way beside its own rounding, in what is gathered with it.
+fn gathered(case: &Case) -> Vec<Vec<f64>> {
+    match case {
+        Case::Tank(case) => tank::gathered(case),
+        Case::Network(case) => network::gathered(case),
+        _ => Vec::new(),
+    }
 }
 
 fn unsolved(unsolved: &Unsolved) -> Faults {
@@ -157,181 +198,664 @@ fn unsolved(unsolved: &Unsolved) -> Faults {
     .into()
 }
 
-/// Works a case at every corner; the first is the reference.
-fn corners<'a>(
-    case: &Case,
-    kind: &dyn Solution,
-    givens: &'a Bindings,
-    of_pipes: &'a [(String, Vec<String>)],
-    policy: &Policy,
-    critical_allowed: bool,
-) -> Checked<Vec<Corner<'a>>> {
-    let base = case.flowing();
-    let pipes = base.len();
-    let r = policy.reading_error;
-    let read = |law, factor| Reading { law, factor };
-    let mut corners = vec![Corner {
-        cause: None,
-        view: View::new(givens, case, of_pipes),
-    }];
-    if !critical_allowed && base.iter().any(|f| f.regime == Regime::Critical) {
-        return Err(settled_fault().into());
-    }
-    if base.iter().all(|f| f.regime == Regime::Laminar) {
-        return Ok(corners);
-    }
-    let mut add = |cause: Option<Cause>, readings: &[Reading]| -> Checked<()> {
-        let case = kind.again(readings, &policy.limits).map_err(|u| unsolved(&u))?;
-        let view = View::new(givens, &case, of_pipes);
-        let laminar = |f: &Flowing| f.regime == Regime::Laminar;
-        let unsettled = (view.flowing.iter().zip(&base))
-            .any(|(now, before)| now.regime == Regime::Critical || laminar(now) != laminar(before));
-        if unsettled && !critical_allowed {
-            return Err(settled_fault().into());
-        }
-        corners.push(Corner { cause, view });
-        Ok(())
-    };
-    for law in FORMULAS {
-        add(Some(Cause::Formula), &vec![read(law, 1.0); pipes])?;
-    }
-    // Fully rough flow counts where a careful reader's own check passes.
-    let slack = 1.0 - worst_rounding();
-    let rough: Vec<bool> = base
-        .iter()
-        .map(|f| {
-            f.relative_roughness > 0.0
-                && f.regime != Regime::Laminar
-                && f.rough_number >= slack * policy.limits.fully_rough_start
-        })
-        .collect();
-    let law = |rough: bool| if rough { Law::FullyRough } else { Law::Colebrook };
-    if rough.contains(&true) {
-        let mixed: Vec<_> = rough.iter().map(|&rough| read(law(rough), 1.0)).collect();
-        add(Some(Cause::FullyRough), &mixed)?;
-    }
-    for high in choices(pipes) {
-        let factor = |high: bool| if high { 1.0 + r } else { 1.0 - r };
-        let all = |of: &dyn Fn(bool) -> Law| -> Vec<Reading> {
-            (high.iter().zip(&rough))
-                .map(|(&high, &rough)| read(of(rough), factor(high)))
-                .collect()
-        };
-        add(Some(Cause::Reading), &all(&|_| Law::Colebrook))?;
-        if rough.contains(&true) {
-            add(None, &all(&law))?;
-        }
-    }
-    // Each factor is written down with the figures that are carried.
-    for (i, _) in base.iter().enumerate() {
-        for factor in [1.0 - worst_rounding(), 1.0 + worst_rounding()] {
-            let mut readings = vec![Reading::EXACT; pipes];
-            readings[i].factor = factor;
-            add(Some(Cause::OnTheWay), &readings)?;
-        }
-    }
-    // And so is whatever else the hand method writes down on the way.
-    for name in written(case) {
-        let Some(value) = corners[0].view.look_up(&name, None).map(|q| q.value) else {
-            continue;
-        };
-        for side in [-1.0, 1.0] {
-            let taken = [(name.clone(), value + side * half_unit(value, 0.0))];
-            let numbers = rework(case, &taken, &vec![Reading::EXACT; pipes], &policy.limits);
-            let view = match numbers {
-                Some(numbers) => View::redone(&corners[0].view, numbers),
-                None => View::new(givens, case, of_pipes),
-            };
-            corners.push(Corner {
-                cause: Some(Cause::OnTheWay),
-                view,
-            });
-        }
-    }
-    Ok(corners)
-}
-
 fn settled_fault() -> Fault {
     Fault::new("careful work can end in the critical zone between laminar and turbulent flow")
         .mend("set the template's constraints so that the Reynolds number keeps away from it")
 }
 
+/// One corner of careful work.
+struct Corner<'a> {
+    /// The only cause that is at work, if it is only one.
+    cause: Option<Cause>,
+    view: View<'a>,
+}
+
+/// A number that is written down on the way, rounded one way and the other.
+struct Rounded<'a> {
+    /// The result, where it is one.
+    name: Option<String>,
+    /// Whether it is had from givens alone, so that its rounding is known.
+    is_known: bool,
+    views: [View<'a>; 2],
+}
+
+/// A case worked in every way in which careful work goes.
+struct Workings<'a> {
+    /// The reference.
+    right: View<'a>,
+    /// Factors read, had from a formula, or taken as fully rough.
+    corners: Vec<Corner<'a>>,
+    /// Each factor alone read too low and too high, in order.
+    alone: Vec<[View<'a>; 2]>,
+    /// Fluid and gravity taken otherwise.
+    otherwise: Vec<Corner<'a>>,
+    rounded: Vec<Rounded<'a>>,
+    /// What the hand method leaves open: one view each where it may end as well, and whether as far on the other side.
+    open: Vec<(View<'a>, bool)>,
+    /// What the kind says it leaves open of a formula.
+    slack: &'a dyn Fn(&View<'_>, &Expr) -> f64,
+}
+
+/// How a case is worked.
+struct Work<'a> {
+    case: &'a Case,
+    kind: &'a dyn Solution,
+    policy: &'a Policy,
+    critical_allowed: bool,
+    /// Results that are taken for true.
+    taken: &'a [(String, f64)],
+}
+
+impl<'a> Work<'a> {
+    /// The case with other readings, from what is taken for true.
+    fn read(&self, right: &View<'a>, readings: &[Reading]) -> Checked<View<'a>> {
+        let view = if self.taken.is_empty() {
+            let case = self
+                .kind
+                .again(readings, &self.policy.limits)
+                .map_err(|u| unsolved(&u))?;
+            right.of(&case)
+        } else {
+            self.redone(right, self.taken, readings)?
+        };
+        self.settled(right, &view)?;
+        Ok(view)
+    }
+
+    fn redone(&self, right: &View<'a>, taken: &[(String, f64)], readings: &[Reading]) -> Checked<View<'a>> {
+        let numbers = rework(self.case, taken, readings, &self.policy.limits);
+        numbers
+            .map(|numbers| right.redone(numbers))
+            .ok_or_else(|| Fault::new("the working can't be redone from what is taken").into())
+    }
+
+    fn settled(&self, right: &View<'_>, now: &View<'_>) -> Checked<()> {
+        let laminar = |f: &Flowing| f.regime == Regime::Laminar;
+        let unsettled = (now.flowing.iter().zip(&right.flowing))
+            .any(|(now, before)| now.regime == Regime::Critical || laminar(now) != laminar(before));
+        if unsettled && !self.critical_allowed {
+            return Err(settled_fault().into());
+        }
+        Ok(())
+    }
+
+    /// Works the case in every way; `tracks` are what answers hang on, for which corners are sought.
+    fn all(
+        &self,
+        givens: &'a Bindings,
+        of_pipes: &'a [(String, Vec<String>)],
+        tracks: &[Track<'_>],
+        slack: &'a dyn Fn(&View<'_>, &Expr) -> f64,
+    ) -> Checked<Workings<'a>> {
+        let paper = View::new(givens, self.case, of_pipes);
+        if !self.critical_allowed && paper.flowing.iter().any(|f| f.regime == Regime::Critical) {
+            return Err(settled_fault().into());
+        }
+        let exact = vec![Reading::EXACT; paper.flowing.len()];
+        let right = if self.taken.is_empty() {
+            paper.clone()
+        } else {
+            self.redone(&paper, self.taken, &exact)?
+        };
+        let mut workings = Workings {
+            right,
+            corners: Vec::new(),
+            alone: Vec::new(),
+            otherwise: Vec::new(),
+            rounded: Vec::new(),
+            open: Vec::new(),
+            slack,
+        };
+        self.readings(&paper, &mut workings, tracks)?;
+        self.otherwise(&paper, &mut workings)?;
+        self.rounded(&paper, &mut workings)?;
+        self.open(&mut workings);
+        Ok(workings)
+    }
+
+    fn readings(&self, paper: &View<'a>, workings: &mut Workings<'a>, tracks: &[Track<'_>]) -> Checked<()> {
+        let flowing = &paper.flowing;
+        let read: Vec<usize> = (0..flowing.len())
+            .filter(|&i| flowing[i].regime != Regime::Laminar)
+            .collect();
+        if read.is_empty() {
+            return Ok(());
+        }
+        let policy = self.policy;
+        let exact = vec![Reading::EXACT; flowing.len()];
+        let with = |law: &dyn Fn(usize) -> Law, factor: &dyn Fn(usize) -> f64| -> Vec<Reading> {
+            let mut readings = exact.clone();
+            for &i in &read {
+                readings[i] = Reading {
+                    law: law(i),
+                    factor: factor(i),
+                };
+            }
+            readings
+        };
+        for law in FORMULAS {
+            workings.corners.push(Corner {
+                cause: Some(Cause::Formula),
+                view: self.read(paper, &with(&|_| law, &|_| 1.0))?,
+            });
+        }
+        // A coefficient of a meter is no point on the friction chart.
+        let allowed: Vec<f64> = (flowing.iter())
+            .map(|f| match self.case {
+                Case::Meter(_) => policy.reading_error,
+                _ => misreading(policy, f.reynolds, f.relative_roughness),
+            })
+            .collect();
+        // Fully rough flow counts where a careful reader's own check passes, whichever way the chart is misread.
+        let slack = 1.0 - worst_rounding();
+        let may_pass = slack * policy.limits.fully_rough_start;
+        let walled = |i: usize| flowing[i].relative_roughness > 0.0;
+        let near: Vec<bool> = (0..flowing.len())
+            .map(|i| walled(i) && flowing[i].rough_number >= 0.8 * may_pass)
+            .collect();
+        let mut rough = vec![false; flowing.len()];
+        if read.iter().any(|&i| near[i]) {
+            let law = |i: usize| if near[i] { Law::FullyRough } else { Law::Colebrook };
+            let guess = with(&law, &|i| if near[i] { 1.0 + allowed[i] } else { 1.0 });
+            if let Ok(view) = self.read(paper, &guess) {
+                for &i in &read {
+                    rough[i] = near[i] && view.flowing[i].rough_number >= may_pass;
+                }
+            }
+        }
+        let any_rough = rough.contains(&true);
+        let law = |i: usize| if rough[i] { Law::FullyRough } else { Law::Colebrook };
+        if any_rough {
+            workings.corners.push(Corner {
+                cause: Some(Cause::FullyRough),
+                view: self.read(paper, &with(&law, &|_| 1.0))?,
+            });
+        }
+        // The level part of the curve lies below the curve itself, so that it makes the low end lower.
+        let corner = |high: &[bool], cause: Option<Cause>| -> Checked<Corner<'a>> {
+            let law = |i: usize| {
+                if rough[i] && !high[i] && cause.is_none() {
+                    Law::FullyRough
+                } else {
+                    Law::Colebrook
+                }
+            };
+            let factor = |i: usize| {
+                if high[i] {
+                    1.0 + allowed[i]
+                } else {
+                    1.0 - allowed[i]
+                }
+            };
+            Ok(Corner {
+                cause,
+                view: self.read(paper, &with(&law, &factor))?,
+            })
+        };
+        let add = |workings: &mut Workings<'a>, high: &[bool]| -> Checked<()> {
+            workings.corners.push(corner(high, Some(Cause::Reading))?);
+            if (0..high.len()).any(|i| rough[i] && !high[i]) {
+                workings.corners.push(corner(high, None)?);
+            }
+            Ok(())
+        };
+        let spread = |bits: usize| -> Vec<bool> {
+            let mut high = vec![false; flowing.len()];
+            for (bit, &i) in read.iter().enumerate() {
+                high[i] = bits >> bit & 1 == 1;
+            }
+            high
+        };
+        if read.len() <= INDEPENDENT {
+            for bits in 0..1usize << read.len() {
+                add(workings, &spread(bits))?;
+            }
+            return Ok(());
+        }
+        let all = vec![true; flowing.len()];
+        let none = vec![false; flowing.len()];
+        add(workings, &all)?;
+        add(workings, &none)?;
+        for &i in &read {
+            let alone = |by: f64| -> Checked<View<'a>> {
+                let mut readings = exact.clone();
+                readings[i].factor = 1.0 + by;
+                self.read(paper, &readings)
+            };
+            workings.alone.push([alone(-allowed[i])?, alone(allowed[i])?]);
+        }
+        // The corner to which an answer leans, and the one opposite.
+        let mut seen: Vec<Vec<bool>> = vec![all, none];
+        for track in tracks {
+            let leans = |[low, high]: &[View<'a>; 2]| -> Option<bool> {
+                Some(track.value(high).ok()? > track.value(low).ok()?)
+            };
+            let mut high = vec![false; flowing.len()];
+            for (views, &i) in workings.alone.iter().zip(&read) {
+                high[i] = leans(views).unwrap_or(false);
+            }
+            let opposite: Vec<bool> = high.iter().map(|high| !high).collect();
+            for high in [high, opposite] {
+                let of_read = |a: &Vec<bool>| read.iter().all(|&i| a[i] == high[i]);
+                if !seen.iter().any(of_read) {
+                    add(workings, &high)?;
+                    seen.push(high);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn otherwise(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+        for way in Otherwise::of_case(self.case, self.policy).ways() {
+            let case = way.solve(self.case, &self.policy.limits)?;
+            let view = if self.taken.is_empty() {
+                paper.of(&case)
+            } else {
+                let exact = vec![Reading::EXACT; paper.flowing.len()];
+                match rework(&case, self.taken, &exact, &self.policy.limits) {
+                    Some(numbers) => paper.of(&case).redone(numbers),
+                    None => continue,
+                }
+            };
+            workings.otherwise.push(Corner {
+                cause: way.cause(),
+                view,
+            });
+        }
+        Ok(())
+    }
+
+    fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+        let exact = vec![Reading::EXACT; paper.flowing.len()];
+        let written = written(self.case);
+        // A student's own answers have more figures behind them than were handed in.
+        let mut pinned: Vec<(String, f64)> = self.taken.to_vec();
+        for (i, (name, value)) in self.taken.iter().enumerate() {
+            let by = half_unit(*value, 0.0);
+            let moved = |side: f64| {
+                let mut taken = self.taken.to_vec();
+                taken[i].1 = value + side * by;
+                self.redone(paper, &taken, &exact)
+            };
+            workings.rounded.push(Rounded {
+                name: Some(name.clone()),
+                is_known: false,
+                views: [moved(-1.0)?, moved(1.0)?],
+            });
+        }
+        // Factors by the way in which they are read, unless the method says itself where they stand.
+        let mut gathered = gathered(self.case);
+        gathered.resize(paper.flowing.len(), Vec::new());
+        for (i, shares) in gathered.iter_mut().enumerate() {
+            if paper.flowing[i].regime == Regime::Laminar {
+                continue;
+            }
+            let bare = if matches!(self.case, Case::Meter(_)) {
+                "C"
+            } else {
+                "f"
+            };
+            let named = paper.name_of(bare, i).map(str::to_owned);
+            let is_listed =
+                |name: &String| written.contains(name) || self.taken.iter().any(|(n, _)| n == name);
+            if !named.as_ref().is_some_and(is_listed) {
+                let factor = named.as_ref().and_then(|name| paper.own(name)).map(|q| q.value);
+                shares.push(factor.map_or(worst_rounding(), |f| half_unit(f, 0.0) / f));
+            }
+            for share in shares {
+                let moved = |by: f64| {
+                    let mut readings = exact.clone();
+                    readings[i].factor = 1.0 + by;
+                    self.read(paper, &readings)
+                };
+                workings.rounded.push(Rounded {
+                    name: None,
+                    is_known: false,
+                    views: [moved(-*share)?, moved(*share)?],
+                });
+            }
+        }
+        for name in written {
+            let Some(value) = workings.right.own(&name).map(|q| q.value) else {
+                continue;
+            };
+            if pinned.iter().any(|(known, _)| *known == name) {
+                continue;
+            }
+            let is_known = workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value));
+            let becomes = if is_known {
+                let off = workings.known_off(&Unit::none(), |view| view.own(&name).map(|q| q.value));
+                [value * (1.0 + off.0), value * (1.0 + off.1)]
+            } else {
+                [value - half_unit(value, 0.0), value + half_unit(value, 0.0)]
+            };
+            pinned.push((name.clone(), value));
+            if becomes == [value, value] {
+                continue;
+            }
+            let mut moved = |becomes: f64| {
+                if let Some(last) = pinned.last_mut() {
+                    last.1 = becomes;
+                }
+                self.redone(paper, &pinned, &exact)
+            };
+            if let (Ok(one), Ok(other)) = (moved(becomes[0]), moved(becomes[1])) {
+                workings.rounded.push(Rounded {
+                    name: Some(name.clone()),
+                    is_known,
+                    views: [one, other],
+                });
+            }
+            if let Some(last) = pinned.last_mut() {
+                last.1 = value;
+            }
+        }
+        if let Case::Tank(case) = self.case
+            && !self.taken.iter().any(|(name, _)| name == "t")
+        {
+            let right = workings.right.own("t").map_or(f64::NAN, |q| q.value);
+            for (becomes, is_known) in tank::before_the_time(case) {
+                let views = becomes.map(|time| {
+                    let time = time * right / case.solved.end.time;
+                    workings.right.with("t", time)
+                });
+                workings.rounded.push(Rounded {
+                    name: None,
+                    is_known,
+                    views,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    fn open(&self, workings: &mut Workings<'a>) {
+        match self.case {
+            // From a student's own flows or head nothing is corrected any more.
+            Case::Network(case) if self.taken.is_empty() => {
+                for left in network::left_open(case, &self.policy.limits) {
+                    workings.open.push((workings.right.of(&left), true));
+                }
+            }
+            Case::Tank(case) => {
+                for (name, share) in tank::closed(case) {
+                    let Some(right) = workings.right.own(&name) else {
+                        continue;
+                    };
+                    let closed = workings.right.with(&name, right.value * share);
+                    workings.open.push((closed, false));
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+impl Workings<'_> {
+    /// By which shares of itself a number that is had from givens alone is off when it is kept to three figures or to four,
+    /// whichever of the numbers before it was kept so.
+    fn known_off(&self, unit: &Unit, value: impl Fn(&View<'_>) -> Option<f64>) -> (f64, f64) {
+        let before = self.rounded.iter().filter(|rounded| rounded.is_known);
+        let mut off = (0.0_f64, 0.0_f64);
+        for view in before.flat_map(|rounded| &rounded.views).chain([&self.right]) {
+            let Some(value) = value(view)
+                .map(|si| unit.from_si(si))
+                .filter(|value| *value != 0.0)
+            else {
+                continue;
+            };
+            for figures in [CARRIED_FIGURES, CARRIED_FIGURES + 1] {
+                let by = round_to_figures(value, figures) / value - 1.0;
+                off = (off.0.min(by), off.1.max(by));
+            }
+        }
+        off
+    }
+
+    /// Whether a number is the same however factors are had.
+    fn hangs_on_givens(&self, value: impl Fn(&View<'_>) -> Option<f64>) -> bool {
+        let Some(right) = value(&self.right) else {
+            return false;
+        };
+        (self.corners.iter()).all(|corner| {
+            value(&corner.view).is_some_and(|now| (now - right).abs() <= SAME * right.abs().max(now.abs()))
+        })
+    }
+}
+
+/// How far a number reaches.
+struct Reach {
+    reference: f64,
+    /// Readings, formulas, fully rough flow.
+    corners: (f64, f64),
+    /// How far fluid and gravity move it, below and above.
+    otherwise: (f64, f64),
+    /// How far rounding on the way does.
+    rounding: Rounding,
+    /// How far what is left open does.
+    open: Rounding,
+    /// The two together.
+    both: Rounding,
+    /// What some causes make of it alone.
+    alone: Vec<(Cause, f64, f64)>,
+}
+
+impl Reach {
+    fn ends(&self) -> (f64, f64) {
+        let (below, above) = self.both.reach();
+        (
+            self.corners.0 - self.otherwise.0 - below,
+            self.corners.1 + self.otherwise.1 + above,
+        )
+    }
+}
+
 /// A number on which an answer hangs.
+#[derive(Clone, Copy)]
 enum Track<'a> {
-    Formula(&'a Expr),
+    /// A formula, and the unit in which it is asked.
+    Formula(&'a Expr, &'a Unit),
     Margin(&'a Expr, &'a Expr),
     Reynolds(usize),
     Rough(usize),
 }
 
+/// The numbers on which an answer hangs.
+fn tracks(asked: &Asked) -> Vec<Track<'_>> {
+    match asked {
+        Asked::Number { formula, unit, .. } => vec![Track::Formula(formula, unit)],
+        Asked::Regime { pipe } => vec![Track::Reynolds(*pipe), Track::Rough(*pipe)],
+        Asked::Choice { first_if, .. } => {
+            let mut leaves = Vec::new();
+            comparisons(first_if, &mut leaves);
+            leaves
+                .into_iter()
+                .map(|(left, right)| Track::Margin(left, right))
+                .collect()
+        }
+    }
+}
+
 impl Track<'_> {
     fn value(&self, view: &View<'_>) -> Result<f64, EquationError> {
         Ok(match self {
-            Self::Formula(formula) => view.value(formula)?.value,
+            Self::Formula(formula, _) => view.value(formula)?.value,
             Self::Margin(left, right) => view.value(left)?.value - view.value(right)?.value,
             Self::Reynolds(i) => view.flowing.get(*i).map_or(f64::NAN, |f| f.reynolds),
             Self::Rough(i) => view.flowing.get(*i).map_or(f64::NAN, |f| f.rough_number),
         })
     }
 
-    /// How far it reaches; `slack` is what the kind allows beyond rounding, SI.
-    fn reach(&self, corners: &[Corner<'_>], slack: f64) -> Result<Reach, EquationError> {
-        let reference = self.value(&corners[0].view)?;
+    fn reach(&self, workings: &Workings<'_>) -> Result<Reach, EquationError> {
+        let right = &workings.right;
+        let reference = self.value(right)?;
         let mut reach = Reach {
             reference,
-            all: (reference, reference),
-            alone: [(reference, reference); 3],
-            rounding: (slack, slack),
+            corners: (reference, reference),
+            otherwise: (0.0, 0.0),
+            rounding: Rounding::default(),
+            open: Rounding::default(),
+            both: Rounding::default(),
+            alone: Vec::new(),
         };
-        let mut pairs = Vec::new();
-        for corner in corners {
+        let alone = |cause: Option<Cause>, value: f64, all: &mut Vec<(Cause, f64, f64)>| {
+            let Some(cause) = cause else { return };
+            match all.iter_mut().find(|(known, ..)| *known == cause) {
+                Some((_, low, high)) => (*low, *high) = (low.min(value), high.max(value)),
+                None => all.push((cause, reference.min(value), reference.max(value))),
+            }
+        };
+        for corner in &workings.corners {
             let value = self.value(&corner.view)?;
-            match corner.cause {
-                Some(Cause::OnTheWay) => {
-                    pairs.push(value - reference);
-                    continue;
-                }
-                Some(Cause::Reading) => widen(&mut reach.alone[0], value),
-                Some(Cause::Formula) => widen(&mut reach.alone[1], value),
-                Some(Cause::FullyRough) => widen(&mut reach.alone[2], value),
-                _ => {}
-            }
-            widen(&mut reach.all, value);
+            widen(&mut reach.corners, value);
+            alone(corner.cause, value, &mut reach.alone);
         }
-        for pair in pairs.chunks(2) {
-            reach.rounding.0 -= pair.iter().fold(0.0_f64, |low, by| low.min(*by));
-            reach.rounding.1 += pair.iter().fold(0.0_f64, |high, by| high.max(*by));
+        for view in workings.alone.iter().flatten() {
+            let value = self.value(view)?;
+            widen(&mut reach.corners, value);
+            alone(Some(Cause::Reading), value, &mut reach.alone);
         }
-        // Something more is written down before it than factors.
-        let once = match self {
-            Self::Margin(left, right) => {
-                let view = &corners[0].view;
-                worst_rounding() * view.value(left)?.value.abs().max(view.value(right)?.value.abs())
-            }
-            _ => half_unit(reference, 0.0),
+        for corner in &workings.otherwise {
+            let value = self.value(&corner.view)?;
+            reach.otherwise.0 = reach.otherwise.0.max(reference - value);
+            reach.otherwise.1 = reach.otherwise.1.max(value - reference);
+            alone(corner.cause, value, &mut reach.alone);
+        }
+        let own = match self {
+            Self::Formula(Expr::Symbol(name), _) => Some(name.as_str()),
+            _ => None,
         };
-        reach.rounding = (reach.rounding.0 + once, reach.rounding.1 + once);
+        let mut listed = Vec::new();
+        for rounded in &workings.rounded {
+            listed.extend(rounded.name.as_deref());
+            // The answer itself is written down last.
+            if own.is_some() && rounded.name.as_deref() == own {
+                continue;
+            }
+            let one = self.value(&rounded.views[0])? - reference;
+            let other = self.value(&rounded.views[1])? - reference;
+            for rounding in [&mut reach.rounding, &mut reach.both] {
+                if rounded.is_known {
+                    rounding.known(one, other);
+                } else {
+                    rounding.free(one, other);
+                }
+            }
+        }
+        self.written_last(workings, &listed, &mut reach)?;
+        for (view, both_ways) in &workings.open {
+            let by = self.value(view)? - reference;
+            for rounding in [&mut reach.open, &mut reach.both] {
+                if *both_ways {
+                    rounding.free(-by, by);
+                } else {
+                    rounding.known(by.min(0.0), by.max(0.0));
+                }
+            }
+        }
+        if let Self::Formula(formula, _) = self {
+            let slack = (workings.slack)(right, formula);
+            reach.open.free(-slack, slack);
+            reach.both.free(-slack, slack);
+        }
         Ok(reach)
+    }
+
+    /// Results that a formula uses and that no list has, and the answer itself before it is handed in.
+    fn written_last(
+        &self,
+        workings: &Workings<'_>,
+        listed: &[&str],
+        reach: &mut Reach,
+    ) -> Result<(), EquationError> {
+        let right = &workings.right;
+        let symbols = match self {
+            Self::Formula(Expr::Symbol(_), _) => Default::default(),
+            Self::Formula(formula, _) => formula.symbols(),
+            Self::Margin(left, right) => (left.symbols().into_iter()).chain(right.symbols()).collect(),
+            Self::Reynolds(_) | Self::Rough(_) => Default::default(),
+        };
+        for name in symbols {
+            let Some(value) = right.own(&name).map(|q| q.value) else {
+                continue;
+            };
+            if listed.contains(&name.as_str())
+                || workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value))
+            {
+                continue;
+            }
+            let moved = self.value(&right.with(&name, value + half_unit(value, 0.0)))? - reach.reference;
+            reach.rounding.free(-moved, moved);
+            reach.both.free(-moved, moved);
+        }
+        if let Self::Formula(_, unit) = self {
+            let value = |view: &View<'_>| self.value(view).ok();
+            if workings.hangs_on_givens(value) {
+                let off = workings.known_off(unit, value);
+                let by = reach.reference.abs();
+                reach.rounding.known(by * off.0, by * off.1);
+                reach.both.known(by * off.0, by * off.1);
+            } else {
+                let written = unit.from_si(reach.reference);
+                let by = (unit.to_si(written + half_unit(written, 0.0)) - reach.reference).abs();
+                reach.rounding.free(-by, by);
+                reach.both.free(-by, by);
+            }
+        }
+        Ok(())
     }
 }
 
-fn accept(
-    asked: &Asked,
-    corners: &[Corner<'_>],
-    slack: &dyn Fn(&Expr) -> f64,
-    policy: &Policy,
-) -> Result<Accepted, EquationError> {
-    let base = &corners[0].view;
+/// The band of a number.
+fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
+    // A hair more than half a unit, so that a number on the edge is in.
+    let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
+    let (low, high) = reach.ends();
+    let right = reach.reference;
+    let around = |rounding: &Rounding| {
+        let (below, above) = rounding.reach();
+        (right - below, right + above)
+    };
+    let mut causes: Vec<(Cause, f64, f64)> = Cause::ALL
+        .iter()
+        .map(|cause| {
+            let of = reach.alone.iter().find(|(known, ..)| known == cause);
+            let (low, high) = match cause {
+                Cause::OnTheWay => around(&reach.rounding),
+                Cause::Method => around(&reach.open),
+                Cause::LastFigure => (right - right.abs() * last, right + right.abs() * last),
+                _ => of.map_or((right, right), |(_, low, high)| (*low, *high)),
+            };
+            (*cause, low, high)
+        })
+        .collect();
+    causes.retain(|(cause, low, high)| low < high || *cause == Cause::LastFigure);
+    Band {
+        reference,
+        low: low - low.abs() * last,
+        high: high + high.abs() * last,
+        causes,
+    }
+}
+
+fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Accepted, EquationError> {
+    let right = &workings.right;
+    let mut reaches = Vec::new();
+    for track in tracks(asked) {
+        reaches.push(track.reach(workings)?);
+    }
     Ok(match asked {
-        Asked::Number { formula, figures, .. } => {
-            let reach = Track::Formula(formula).reach(corners, slack(formula))?;
-            Accepted::Number(band(base.value(formula)?, &reach, *figures))
-        }
-        Asked::Regime { pipe } => {
-            let reynolds = Track::Reynolds(*pipe).reach(corners, 0.0)?;
-            let rough = Track::Rough(*pipe).reach(corners, 0.0)?;
-            let first = regime::classify(reynolds.reference, rough.reference, &policy.limits);
-            let others = regimes(reynolds.with_rounding(), rough.with_rounding(), &policy.limits);
+        Asked::Number { formula, figures, .. } => match reaches.first() {
+            Some(reach) => Accepted::Number(band(right.value(formula)?, reach, *figures)),
+            None => Accepted::OneOf(Vec::new()),
+        },
+        Asked::Regime { .. } => {
+            let [reynolds, rough] = reaches.as_slice() else {
+                return Ok(Accepted::OneOf(Vec::new()));
+            };
+            let first = regime::classify(reynolds.reference, rough.reference, limits);
+            let others = regimes(reynolds.ends(), rough.ends(), limits);
             Accepted::OneOf(
                 std::iter::once(first)
                     .chain(others.into_iter().filter(|other| *other != first))
@@ -340,14 +864,8 @@ fn accept(
             )
         }
         Asked::Choice { options, first_if } => {
-            let holds = base.holds(first_if, None)?;
-            let mut leaves = Vec::new();
-            comparisons(first_if, &mut leaves);
-            let mut margins = Vec::with_capacity(leaves.len());
-            for (left, right) in leaves {
-                margins.push(Track::Margin(left, right).reach(corners, 0.0)?.with_rounding());
-            }
-            let (can_hold, can_fail) = truth(first_if, &mut margins.into_iter());
+            let holds = right.holds(first_if, None)?;
+            let (can_hold, can_fail) = truth(first_if, &mut reaches.iter().map(Reach::ends));
             let [first, second] = options;
             let (is, other) = if holds { (first, second) } else { (second, first) };
             let mut one_of = vec![Answer::Choice(is.clone())];
@@ -366,8 +884,6 @@ fn slack(case: &Case, view: &View<'_>, formula: &Expr) -> f64 {
         (Case::Meter(case), _) => meter::slack(case, formula, &|name| view.look_up(name, None)),
         (Case::Leak(case), Expr::Symbol(name)) => leak::slack(case, name),
         (Case::Ageing(case), Expr::Symbol(name)) => ageing::slack(case, name),
-        (Case::Tank(case), Expr::Symbol(name)) => tank::slack(case, name),
-        (Case::Network(case), Expr::Symbol(name)) => network::slack(case, name),
         (Case::Profile(case), Expr::Symbol(name)) => profile::slack(case, name),
         _ => 0.0,
     }
@@ -381,18 +897,21 @@ pub(super) fn bands(
     policy: &Policy,
 ) -> Checked<Vec<Accepted>> {
     let of_pipes = of_pipes(case);
-    let corners = corners(case, kind, givens, &of_pipes, policy, asks_for_critical(template))?;
-    template
-        .parts
-        .iter()
+    let work = Work {
+        case,
+        kind,
+        policy,
+        critical_allowed: asks_for_critical(template),
+        taken: &[],
+    };
+    let all: Vec<Track<'_>> = (template.parts.iter())
+        .flat_map(|part| tracks(&part.asked))
+        .collect();
+    let left_open = |view: &View<'_>, formula: &Expr| slack(case, view, formula);
+    let workings = work.all(givens, &of_pipes, &all, &left_open)?;
+    (template.parts.iter())
         .map(|part| {
-            accept(
-                &part.asked,
-                &corners,
-                &|formula| slack(case, &corners[0].view, formula),
-                policy,
-            )
-            .map_err(|error| {
+            accept(&part.asked, &workings, &policy.limits).map_err(|error| {
                 Faults::from(Fault::new(format!(
                     "the answer to `{}` can't be worked out: {}",
                     part.name, error.what
@@ -418,40 +937,131 @@ pub(super) fn broken_constraint(template: &Template, givens: &Bindings, case: &C
     })
 }
 
-/// Earlier answers stand in a later part's formula in the place of what they answered.
+/// A student's earlier answers stand for results, from which the working is redone: the one result that an answer
+/// settles. Where it settles none, it stands in a later part's formula in the place of what it answered.
 pub(super) fn follow_through(
     template: &Template,
     givens: &Bindings,
     case: &Case,
     kind: &dyn Solution,
-    (part, taken): (usize, &[(usize, Quantity)]),
+    (part, earlier): (usize, &[(usize, Quantity)]),
     policy: &Policy,
 ) -> Option<Accepted> {
+    let of_pipes = of_pipes(case);
+    let right = View::new(givens, case, &of_pipes);
     let mut asked = template.parts.get(part)?.asked.clone();
+    let exact = vec![Reading::EXACT; right.flowing.len()];
+    let mut taken: Vec<(String, f64)> = Vec::new();
     let mut swapped = false;
-    for (earlier, answer) in taken {
-        let Asked::Number { formula, .. } = &template.parts[*earlier].asked else {
+    for (earlier, answer) in earlier {
+        let Asked::Number { formula, .. } = &template.parts.get(*earlier)?.asked else {
             continue;
         };
-        let unit = Unit {
-            dimension: answer.dimension,
-            ..Unit::none()
-        };
-        let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
-        let inside = match &mut asked {
-            Asked::Number { formula, .. } => Some(formula),
-            Asked::Choice { first_if, .. } => Some(first_if),
-            Asked::Regime { .. } => None,
-        };
-        if let Some(inside) = inside {
-            swapped |= super::follow::replace(inside, formula, &number);
+        let result = settles(case, &right, formula, answer.value)
+            .filter(|result| rework(case, std::slice::from_ref(result), &exact, &policy.limits).is_some());
+        match result {
+            Some(result) => taken.push(result),
+            None => swapped |= swap(&mut asked, formula, answer),
         }
     }
-    if !swapped {
+    if taken.is_empty() && !swapped {
         return None;
     }
-    let of_pipes = of_pipes(case);
-    let corners = corners(case, kind, givens, &of_pipes, policy, true).ok()?;
-    let left_open = |formula: &Expr| slack(case, &corners[0].view, formula);
-    accept(&asked, &corners, &left_open, policy).ok()
+    let work = Work {
+        case,
+        kind,
+        policy,
+        critical_allowed: true,
+        taken: &taken,
+    };
+    let all = tracks(&asked);
+    let left_open = |view: &View<'_>, formula: &Expr| {
+        // What is left open counts for as large a share as in the right working.
+        let by = |view: &View<'_>| view.value(formula).map_or(f64::NAN, |q| q.value);
+        let share = (by(view) / by(&right)).abs();
+        let slack = slack(case, &right, formula);
+        if share.is_finite() { slack * share } else { slack }
+    };
+    let workings = work.all(givens, &of_pipes, &all, &left_open).ok()?;
+    let bears = swapped
+        || all.iter().any(|track| {
+            let (now, before) = (track.value(&workings.right), track.value(&right));
+            matches!((now, before), (Ok(now), Ok(before)) if (now - before).abs() > SAME * before.abs())
+        });
+    if !bears {
+        return None;
+    }
+    accept(&asked, &workings, &policy.limits).ok()
+}
+
+/// Puts an answer wherever what it answers stands in what is asked; says whether it stood anywhere.
+fn swap(asked: &mut Asked, formula: &Expr, answer: &Quantity) -> bool {
+    let unit = Unit {
+        dimension: answer.dimension,
+        ..Unit::none()
+    };
+    let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
+    match asked {
+        Asked::Number { formula: inside, .. } | Asked::Choice { first_if: inside, .. } => {
+            super::follow::replace(inside, formula, &number)
+        }
+        Asked::Regime { .. } => false,
+    }
+}
+
+/// The one result that an answer to `formula` settles, and its value.
+fn settles(case: &Case, right: &View<'_>, formula: &Expr, answer: f64) -> Option<(String, f64)> {
+    let system = case.system();
+    let results = system.results();
+    let is_result = |name: &str| results.iter().any(|result| result.name == name) && !is_fluid(name);
+    if let Expr::Symbol(name) = formula {
+        return (is_result(name) && right.own(name).is_some()).then(|| (name.clone(), answer));
+    }
+    // What the paper states, and what is had from it alone, is no student's.
+    let of_measures = |name: &str| {
+        let bare = |bases: &[&str]| {
+            let result = results.iter().find(|result| result.name == name);
+            let base = result.and_then(|result| result.of_pipe.as_ref());
+            base.map_or(bases.contains(&name), |(base, _)| bases.contains(&base.as_str()))
+        };
+        bare(&["A", "rr"])
+    };
+    let mut open = (formula.symbols().into_iter())
+        .filter(|name| is_result(name) && right.own(name).is_some() && !of_measures(name))
+        .filter(|name| {
+            !matches!(
+                system.kind().and_then(|kind| kind.stated(name)),
+                Some(Value::Known(_))
+            )
+        });
+    let (Some(name), None) = (open.next(), open.next()) else {
+        return None;
+    };
+    // Secants: exact for a formula that is linear in the result, and quick for the others.
+    let off = |value: f64| {
+        right
+            .with(&name, value)
+            .value(formula)
+            .map(|found| found.value - answer)
+    };
+    let mut before = right.own(&name)?.value;
+    let mut now = if before == 0.0 { 1.0 } else { before * 1.01 };
+    let (mut off_before, mut off_now) = (off(before).ok()?, off(now).ok()?);
+    for _ in 0..60 {
+        if off_now.abs() <= 1e-10 * answer.abs() {
+            return Some((name, now));
+        }
+        let next = now - off_now * (now - before) / (off_now - off_before);
+        if !next.is_finite() {
+            return None;
+        }
+        (before, off_before) = (now, off_now);
+        now = next;
+        off_now = off(now).ok()?;
+    }
+    None
+}
+
+fn is_fluid(name: &str) -> bool {
+    matches!(name, "rho" | "mu" | "nu" | "g")
 }

@@ -252,6 +252,23 @@ impl Network {
         }
     }
 
+    /// The one junction, where every link leads there from a reservoir and at least two of these are joined: its
+    /// head tells all flows.
+    pub fn hub(&self) -> Option<usize> {
+        let is_junction = |node: &usize| matches!(self.nodes[*node], Node::Junction { .. });
+        let mut junctions = (0..self.nodes.len()).filter(is_junction);
+        let (Some(hub), None) = (junctions.next(), junctions.next()) else {
+            return None;
+        };
+        let reservoirs = self.nodes.len() - 1;
+        let takes = match self.nodes[hub] {
+            Node::Junction { demand, .. } => demand != 0.0,
+            Node::Reservoir { .. } => false,
+        };
+        let joined = self.links.len() == reservoirs && self.links.len() + usize::from(takes) >= 3;
+        (reservoirs >= 2 && joined).then_some(hub)
+    }
+
     /// How many pipes a link has.
     pub fn pipes(&self, link: usize) -> usize {
         let elements = &self.links[link].elements;
@@ -642,10 +659,36 @@ fn largest(values: impl IntoIterator<Item = f64>) -> f64 {
 /// # Errors
 /// [`SolveError`], never a wrong number.
 pub fn solve(network: &Network, readings: &[Reading], limits: &Limits) -> Result<Solved, SolveError> {
+    solve_from(network, readings, limits, None)
+}
+
+/// As [`solve`], with the search begun at flows that may be near the answer \[m³/s\], one for each link: those of the
+/// same network with other readings, say. Where it does not settle from there it is begun anew.
+///
+/// # Errors
+/// As [`solve`].
+pub fn solve_near(
+    network: &Network,
+    readings: &[Reading],
+    limits: &Limits,
+    near: &[f64],
+) -> Result<Solved, SolveError> {
+    if near.len() != network.links.len() || near.iter().any(|flow| !flow.is_finite()) {
+        return solve(network, readings, limits);
+    }
+    solve_from(network, readings, limits, Some(near)).or_else(|_| solve(network, readings, limits))
+}
+
+fn solve_from(
+    network: &Network,
+    readings: &[Reading],
+    limits: &Limits,
+    near: Option<&[f64]>,
+) -> Result<Solved, SolveError> {
     let fixed = fixed_heads(network)?;
     let laws = laws(network, readings, limits)?;
     let net = ready(network, &fixed, laws);
-    let found = search(&net)?;
+    let found = search(&net, near)?;
     finish(network, &net, &fixed, found, readings, limits)
 }
 
@@ -889,15 +932,15 @@ struct Found {
     steps: usize,
 }
 
-fn search(net: &Net) -> Result<Found, SolveError> {
+/// The start where nothing is known: every link takes head in proportion to its flow, as much as it takes at 1 m/s.
+fn first_flows(net: &Net) -> (Vec<f64>, Tree) {
     let demand = |node: usize| net.demands[node];
-    // The start: every link takes head in proportion to its flow, as much as it takes at 1 m/s.
-    let mut slopes: Vec<f64> = net
+    let slopes: Vec<f64> = net
         .laws
         .iter()
         .map(|law| law.taken(law.ordinary) / law.ordinary)
         .collect();
-    let mut tree = net.tree(&slopes);
+    let tree = net.tree(&slopes);
     let mut flows = vec![0.0; net.links.len()];
     net.balance(&tree, demand, &mut flows);
     let drops: Vec<f64> = (0..flows.len())
@@ -908,6 +951,24 @@ fn search(net: &Net) -> Result<Found, SolveError> {
         *flow += step;
     }
     net.balance(&tree, demand, &mut flows);
+    (flows, tree)
+}
+
+/// The start near flows that are told, brought into balance.
+fn flows_near(net: &Net, near: &[f64]) -> (Vec<f64>, Tree) {
+    let slopes: Vec<f64> = (net.laws.iter().zip(near))
+        .map(|(law, &flow)| law.slope(flow))
+        .collect();
+    let tree = net.tree(&slopes);
+    let mut flows = near.to_vec();
+    net.balance(&tree, |node| net.demands[node], &mut flows);
+    (flows, tree)
+}
+
+fn search(net: &Net, near: Option<&[f64]>) -> Result<Found, SolveError> {
+    let demand = |node: usize| net.demands[node];
+    let (mut flows, mut tree) = near.map_or_else(|| first_flows(net), |near| flows_near(net, near));
+    let mut slopes = vec![0.0; flows.len()];
 
     let mut calm = 0;
     for steps in 1..=MOST_STEPS {

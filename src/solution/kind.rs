@@ -121,6 +121,19 @@ pub(crate) trait Solution {
     /// Its own results by name, but for those of fluid and gravity.
     fn found(&self) -> Vec<Found>;
 
+    /// The same as numbers, nothing stated.
+    fn numbers(&self) -> Vec<(String, Quantity)> {
+        (self.found().into_iter())
+            .map(|f| (f.name, Quantity::new(f.si, f.kind.dimension())))
+            .collect()
+    }
+
+    /// The numbers of [`Solution::numbers`] without their names, where these are the same for every solution of the
+    /// system.
+    fn values(&self) -> Option<Vec<Quantity>> {
+        None
+    }
+
     /// What flows, in the order of readings.
     fn flowing(&self) -> Vec<Flowing>;
 
@@ -310,30 +323,29 @@ impl Case {
 
     /// All results of a kind beside the path as numbers, nothing printed.
     pub(crate) fn numbers(&self) -> Vec<(String, Quantity)> {
+        let names = ["rho", "mu", "nu", "g"].map(str::to_owned);
+        let mut all: Vec<_> = names.into_iter().zip(self.surrounding_values()).collect();
+        all.extend(self.kind().map(Solution::numbers).unwrap_or_default());
+        all
+    }
+
+    /// The numbers of [`Case::numbers`] without their names, where these are the same for every solution of the system.
+    pub(crate) fn values(&self) -> Option<Vec<Quantity>> {
+        let own = self.kind()?.values()?;
+        Some(self.surrounding_values().into_iter().chain(own).collect())
+    }
+
+    /// Density, both viscosities, and gravity.
+    fn surrounding_values(&self) -> Vec<Quantity> {
         let fluid = self.fluid();
         let density = fluid.density.quantity();
         let dynamic = fluid.dynamic_viscosity.quantity();
-        let mut all = vec![
-            ("rho".to_owned(), density),
-            ("mu".to_owned(), dynamic),
-            (
-                "nu".to_owned(),
-                Quantity::new(
-                    dynamic.value / density.value,
-                    Kind::KinematicViscosity.dimension(),
-                ),
-            ),
-        ];
-        if let Value::Known(gravity) = self.gravity() {
-            all.push(("g".to_owned(), gravity.quantity()));
-        }
-        let found = self.kind().map(Solution::found).unwrap_or_default();
-        all.extend(
-            found
-                .into_iter()
-                .map(|f| (f.name, Quantity::new(f.si, f.kind.dimension()))),
+        let kinematic = Quantity::new(
+            dynamic.value / density.value,
+            Kind::KinematicViscosity.dimension(),
         );
-        all
+        let gravity = known(self.gravity()).map(Written::quantity);
+        [density, dynamic, kinematic].into_iter().chain(gravity).collect()
     }
 }
 

@@ -11,11 +11,11 @@ use crate::bank::system::network::{NetworkSystem, NodeKind, own_result};
 use crate::bank::system::{Element, FluidValues, Kind as _};
 use crate::equation::EquationError;
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::network::{Network, Node, SolveError, Solved, Warning, solve};
+use crate::hydraulics::network::{Network, Node, SolveError, Solved, Warning, solve, solve_near};
 use crate::hydraulics::path::{self, Pipe, PipeState};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve;
-use crate::quantity::Shown;
+use crate::quantity::{Quantity, Shown};
 use serde::Serialize;
 
 /// A network, solved.
@@ -57,7 +57,7 @@ impl NetworkCase {
         readings: &[Reading],
         limits: &Limits,
     ) -> Result<Self, Unsolved> {
-        let solved = solve(&network, readings, limits)
+        let solved = solve_near(&network, readings, limits, &self.solved.flows)
             .map_err(|error| Unsolved::new(short(&error), self.system.fault(&error)))?;
         Ok(Self {
             network,
@@ -66,8 +66,79 @@ impl NetworkCase {
         })
     }
 
+    /// Calls `add` with each result, its name only made where it is wanted. Which there are, and in which order, hangs
+    /// on the system alone.
+    fn each(&self, add: &mut dyn FnMut(&dyn Fn() -> String, Kind, f64)) {
+        let (solved, system) = (&self.solved, &self.system);
+        for ((link, flow), state) in system.links.iter().zip(&solved.flows).zip(&solved.states) {
+            add(&|| own_result("Q", &link.name), Kind::Flow, *flow);
+            add(&|| own_result("h_L", &link.name), Kind::Length, state.head_loss);
+            let mut pumps = state.pump_heads.iter().zip(&state.pump_powers);
+            let mut turbines = state.turbine_heads.iter().zip(&state.turbine_powers);
+            for element in &link.path {
+                let (machine, heads, powers, name) = match element {
+                    Element::Pump { name, .. } => (pumps.next(), "h_P", "P_P", name),
+                    Element::Turbine { name, .. } => (turbines.next(), "h_T", "P_T", name),
+                    _ => continue,
+                };
+                if let Some((&head, &power)) = machine {
+                    add(&|| own_result(heads, name), Kind::Length, head);
+                    add(&|| own_result(powers, name), Kind::Power, power);
+                }
+            }
+        }
+        for (i, node) in system.nodes.iter().enumerate() {
+            let mut add = |base: &str, kind: Kind, si: f64| add(&|| own_result(base, &node.name), kind, si);
+            if solved.heads_are_known {
+                add("H", Kind::Length, solved.heads[i]);
+            }
+            match (&node.what, &self.network.nodes[i]) {
+                (NodeKind::Reservoir { .. }, Node::Reservoir { level, .. }) => {
+                    add("Q_from", Kind::Flow, solved.given[i]);
+                    add("z", Kind::Length, *level);
+                }
+                (
+                    NodeKind::Junction { demand, supply, .. },
+                    Node::Junction {
+                        elevation,
+                        demand: taken,
+                        ..
+                    },
+                ) => {
+                    if let Some(elevation) = elevation {
+                        add("z", Kind::Length, *elevation);
+                    }
+                    if let Some(pressure) = solved.pressures[i] {
+                        add("p", Kind::Pressure, pressure);
+                    }
+                    if demand.is_some() {
+                        add("q", Kind::Flow, *taken);
+                    }
+                    if supply.is_some() {
+                        add("s", Kind::Flow, -taken);
+                    }
+                }
+                _ => {}
+            }
+        }
+        let names = system.pipe_names();
+        for (name, (_, pipe, state)) in names.iter().zip(self.pipes()) {
+            let mut own =
+                |base: &str, kind: Kind, si: f64| add(&|| pipe_result(base, name, names.len()), kind, si);
+            own("V", Kind::Velocity, state.velocity);
+            own("Re", Kind::Number, state.reynolds);
+            own("f", Kind::Number, state.darcy_friction_factor);
+            own("D", Kind::Bore, pipe.diameter);
+            own("L", Kind::Length, pipe.length);
+            own("eps", Kind::Bore, pipe.roughness);
+            own("A", Kind::Area, pipe.area());
+            own("rr", Kind::Number, state.relative_roughness);
+            own("h_f", Kind::Length, state.major_head_loss);
+        }
+    }
+
     /// Each pipe of the network: its link, its measures and what flows in it, in the order of readings.
-    pub(super) fn pipes(&self) -> Vec<(usize, &Pipe, &PipeState)> {
+    pub(crate) fn pipes(&self) -> Vec<(usize, &Pipe, &PipeState)> {
         let links = self.network.links.iter().zip(&self.solved.states).enumerate();
         links
             .flat_map(|(i, (link, state))| {
@@ -104,78 +175,25 @@ fn short(error: &SolveError) -> &'static str {
 
 impl Solution for NetworkCase {
     fn found(&self) -> Vec<Found> {
-        let (solved, system) = (&self.solved, &self.system);
         let mut all = Vec::new();
-        let mut add = |name: String, kind: Kind, si: f64| {
-            let stated = system.stated(&name);
+        self.each(&mut |name, kind, si| {
+            let name = name();
+            let stated = self.system.stated(&name);
             all.push(Found::new(name, kind, si, stated).gauge());
-        };
-        for ((link, flow), state) in system.links.iter().zip(&solved.flows).zip(&solved.states) {
-            add(own_result("Q", &link.name), Kind::Flow, *flow);
-            add(own_result("h_L", &link.name), Kind::Length, state.head_loss);
-            let mut pumps = state.pump_heads.iter().zip(&state.pump_powers);
-            let mut turbines = state.turbine_heads.iter().zip(&state.turbine_powers);
-            for element in &link.path {
-                let (machine, heads, powers, name) = match element {
-                    Element::Pump { name, .. } => (pumps.next(), "h_P", "P_P", name),
-                    Element::Turbine { name, .. } => (turbines.next(), "h_T", "P_T", name),
-                    _ => continue,
-                };
-                if let Some((&head, &power)) = machine {
-                    add(own_result(heads, name), Kind::Length, head);
-                    add(own_result(powers, name), Kind::Power, power);
-                }
-            }
-        }
-        for (i, node) in system.nodes.iter().enumerate() {
-            let own = |base: &str| own_result(base, &node.name);
-            if solved.heads_are_known {
-                add(own("H"), Kind::Length, solved.heads[i]);
-            }
-            match (&node.what, &self.network.nodes[i]) {
-                (NodeKind::Reservoir { .. }, Node::Reservoir { level, .. }) => {
-                    add(own("Q_from"), Kind::Flow, solved.given[i]);
-                    add(own("z"), Kind::Length, *level);
-                }
-                (
-                    NodeKind::Junction { demand, supply, .. },
-                    Node::Junction {
-                        elevation,
-                        demand: taken,
-                        ..
-                    },
-                ) => {
-                    if let Some(elevation) = elevation {
-                        add(own("z"), Kind::Length, *elevation);
-                    }
-                    if let Some(pressure) = solved.pressures[i] {
-                        add(own("p"), Kind::Pressure, pressure);
-                    }
-                    if demand.is_some() {
-                        add(own("q"), Kind::Flow, *taken);
-                    }
-                    if supply.is_some() {
-                        add(own("s"), Kind::Flow, -taken);
-                    }
-                }
-                _ => {}
-            }
-        }
-        let names = system.pipe_names();
-        for (name, (_, pipe, state)) in names.iter().zip(self.pipes()) {
-            let mut own =
-                |base: &str, kind: Kind, si: f64| add(pipe_result(base, name, names.len()), kind, si);
-            own("V", Kind::Velocity, state.velocity);
-            own("Re", Kind::Number, state.reynolds);
-            own("f", Kind::Number, state.darcy_friction_factor);
-            own("D", Kind::Bore, pipe.diameter);
-            own("L", Kind::Length, pipe.length);
-            own("eps", Kind::Bore, pipe.roughness);
-            own("A", Kind::Area, pipe.area());
-            own("rr", Kind::Number, state.relative_roughness);
-            own("h_f", Kind::Length, state.major_head_loss);
-        }
+        });
         all
+    }
+
+    fn numbers(&self) -> Vec<(String, Quantity)> {
+        let mut all = Vec::new();
+        self.each(&mut |name, kind, si| all.push((name(), Quantity::new(si, kind.dimension()))));
+        all
+    }
+
+    fn values(&self) -> Option<Vec<Quantity>> {
+        let mut all = Vec::new();
+        self.each(&mut |_, kind, si| all.push(Quantity::new(si, kind.dimension())));
+        Some(all)
     }
 
     fn flowing(&self) -> Vec<Flowing> {

@@ -64,7 +64,7 @@ impl TankCase {
     }
 
     /// The followed tank and the other.
-    pub(super) fn vessels(&self) -> [Option<&crate::hydraulics::tank::Vessel>; 2] {
+    pub(crate) fn vessels(&self) -> [Option<&crate::hydraulics::tank::Vessel>; 2] {
         match (&self.problem.start, &self.problem.end) {
             (Some(start), end) => [Some(start), end.as_ref()],
             (None, end) => [end.as_ref(), None],

@@ -177,11 +177,7 @@ impl Work<'_> {
         }
         let reservoirs = (0..nodes.len()).filter(|&n| self.fixed(n).is_some()).count();
         let junctions: Vec<usize> = (0..nodes.len()).filter(|&n| self.fixed(n).is_none()).collect();
-        if let [junction] = *junctions
-            && reservoirs >= 2
-            && links.len() == reservoirs
-            && links.len() + usize::from(self.demand(junction) != 0.0) >= 3
-        {
+        if let Some(junction) = network.hub() {
             return Way::Star { junction };
         }
         let degree = |node: usize| links.iter().filter(|l| l.from == node || l.to == node).count();
