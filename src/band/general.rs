@@ -232,6 +232,9 @@ struct Workings<'a> {
     rounded: Vec<Rounded<'a>>,
     /// What the hand method leaves open: one view each where it may end as well, and whether as far on the other side.
     open: Vec<(View<'a>, bool)>,
+    /// Where results are taken: how far rounding on the way moves each track in the right working, as shares of its value,
+    /// below and above.
+    shares: Option<Vec<(f64, f64)>>,
     /// What the kind says it leaves open of a formula.
     slack: &'a dyn Fn(&View<'_>, &Expr) -> f64,
 }
@@ -304,11 +307,19 @@ impl<'a> Work<'a> {
             otherwise: Vec::new(),
             rounded: Vec::new(),
             open: Vec::new(),
+            shares: None,
             slack,
         };
         self.readings(&paper, &mut workings, tracks)?;
         self.otherwise(&paper, &mut workings)?;
-        self.rounded(&paper, &mut workings)?;
+        if self.taken.is_empty() {
+            self.rounded(&paper, &mut workings)?;
+        } else {
+            self.rounded_answers(&paper, &mut workings)?;
+            let untaken = Self { taken: &[], ..*self };
+            let right = untaken.all(givens, of_pipes, &[], slack)?;
+            workings.shares = Some(tracks.iter().map(|track| track.rounding_share(&right)).collect());
+        }
         self.open(&mut workings);
         Ok(workings)
     }
@@ -466,11 +477,9 @@ impl<'a> Work<'a> {
         Ok(())
     }
 
-    fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+    /// A student's own answers, which have more figures behind them than were handed in.
+    fn rounded_answers(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
         let exact = vec![Reading::EXACT; paper.flowing.len()];
-        let written = written(self.case);
-        // A student's own answers have more figures behind them than were handed in.
-        let mut pinned: Vec<(String, f64)> = self.taken.to_vec();
         for (i, (name, value)) in self.taken.iter().enumerate() {
             let by = half_unit(*value, 0.0);
             let moved = |side: f64| {
@@ -484,6 +493,14 @@ impl<'a> Work<'a> {
                 views: [moved(-1.0)?, moved(1.0)?],
             });
         }
+        Ok(())
+    }
+
+    /// Each number that the hand method writes down. What is written before it stands meanwhile.
+    fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+        let exact = vec![Reading::EXACT; paper.flowing.len()];
+        let written = written(self.case);
+        let mut pinned: Vec<(String, f64)> = Vec::new();
         // Factors by the way in which they are read, unless the method says itself where they stand.
         let mut gathered = gathered(self.case);
         gathered.resize(paper.flowing.len(), Vec::new());
@@ -520,9 +537,6 @@ impl<'a> Work<'a> {
             let Some(value) = workings.right.own(&name).map(|q| q.value) else {
                 continue;
             };
-            if pinned.iter().any(|(known, _)| *known == name) {
-                continue;
-            }
             let is_known = workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value));
             let becomes = if is_known {
                 let off = workings.known_off(&Unit::none(), |view| view.own(&name).map(|q| q.value));
@@ -551,15 +565,9 @@ impl<'a> Work<'a> {
                 last.1 = value;
             }
         }
-        if let Case::Tank(case) = self.case
-            && !self.taken.iter().any(|(name, _)| name == "t")
-        {
-            let right = workings.right.own("t").map_or(f64::NAN, |q| q.value);
+        if let Case::Tank(case) = self.case {
             for (becomes, is_known) in tank::before_the_time(case) {
-                let views = becomes.map(|time| {
-                    let time = time * right / case.solved.end.time;
-                    workings.right.with("t", time)
-                });
+                let views = becomes.map(|time| workings.right.with("t", time));
                 workings.rounded.push(Rounded {
                     name: None,
                     is_known,
@@ -687,7 +695,21 @@ impl Track<'_> {
         })
     }
 
-    fn reach(&self, workings: &Workings<'_>) -> Result<Reach, EquationError> {
+    /// How far rounding on the way moves it, as shares of its value; nothing where it has none.
+    fn rounding_share(&self, workings: &Workings<'_>) -> (f64, f64) {
+        let Ok(reach) = self.reach(workings, None) else {
+            return (0.0, 0.0);
+        };
+        let (below, above) = reach.rounding.reach();
+        let share = |by: f64| {
+            let share = by / reach.reference.abs();
+            if share.is_finite() { share } else { 0.0 }
+        };
+        (share(below), share(above))
+    }
+
+    /// `share` is what rounding on the way moves it by, where that is known beforehand.
+    fn reach(&self, workings: &Workings<'_>, share: Option<(f64, f64)>) -> Result<Reach, EquationError> {
         let right = &workings.right;
         let reference = self.value(right)?;
         let mut reach = Reach {
@@ -743,7 +765,14 @@ impl Track<'_> {
                 }
             }
         }
-        self.written_last(workings, &listed, &mut reach)?;
+        match share {
+            Some((below, above)) => {
+                for rounding in [&mut reach.rounding, &mut reach.both] {
+                    rounding.known(-below * reference.abs(), above * reference.abs());
+                }
+            }
+            None => self.written_last(workings, &listed, &mut reach)?,
+        }
         for (view, both_ways) in &workings.open {
             let by = self.value(view)? - reference;
             for rounding in [&mut reach.open, &mut reach.both] {
@@ -842,8 +871,9 @@ fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
 fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Accepted, EquationError> {
     let right = &workings.right;
     let mut reaches = Vec::new();
-    for track in tracks(asked) {
-        reaches.push(track.reach(workings)?);
+    for (i, track) in tracks(asked).iter().enumerate() {
+        let share = workings.shares.as_ref().and_then(|shares| shares.get(i).copied());
+        reaches.push(track.reach(workings, share)?);
     }
     Ok(match asked {
         Asked::Number { formula, figures, .. } => match reaches.first() {

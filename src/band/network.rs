@@ -205,7 +205,10 @@ impl Redone<'_> {
             .map(|(own, right)| own.unwrap_or(*right))
             .collect();
         let hub = network.hub();
-        let head = hub.and_then(|hub| Some((hub, self.of("H", &case.system.nodes[hub].name)?)));
+        // A right head says nothing of a flow that was not had from it.
+        let head = hub
+            .and_then(|hub| Some((hub, self.of("H", &case.system.nodes[hub].name)?)))
+            .filter(|(hub, head)| !moved.contains(&true) || Self::is_other(*head, right.heads[*hub]));
         if let Some((hub, head)) = head {
             // From a head of one's own each pipe is worked by itself.
             let shifted = head - right.heads[hub];
