@@ -43,6 +43,7 @@ fn measure(c: &mut Criterion) {
                     template,
                     &dealt.givens,
                     black_box(&dealt.case),
+                    &dealt.accepted,
                     &policy,
                     &conventions,
                 )
