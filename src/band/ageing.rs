@@ -1,7 +1,6 @@
 //! How careful work on an ageing pipe varies beyond its readings, and its working redone.
 
 use super::sheet::{Medium, Sheet, settled};
-use super::working::half_unit;
 use crate::hydraulics::ageing::Unknown;
 use crate::hydraulics::friction::{Law, Reading, darcy, relative_roughness_colebrook};
 use crate::hydraulics::path::area;
@@ -102,18 +101,6 @@ fn roughness_at(reading: Reading, reynolds: f64, factor: f64, limits: &Limits) -
     settled(wanted, |ratio| {
         ratio + wanted - by_colebrook(darcy(exact, reynolds, ratio, limits))
     })
-}
-
-/// What three figures of the roughness leave open of a result that is had from a difference of two \[SI\].
-pub(super) fn slack(case: &AgeingCase, result: &str) -> f64 {
-    let problem = &case.solved.problem;
-    let of = half_unit(case.solved.roughness, 0.0);
-    match (result, problem.unknown) {
-        ("growth", Unknown::Growth) => of / problem.age,
-        ("t_test", Unknown::Age) => of / problem.growth,
-        ("eps_new", Unknown::New) => of,
-        _ => 0.0,
-    }
 }
 
 #[cfg(test)]

@@ -32,7 +32,7 @@ const INDEPENDENT: usize = 5;
 const SAME: f64 = 1e-9;
 
 /// The worst that one rounding to the figures that are carried does to a number \[–\].
-fn worst_rounding() -> f64 {
+pub(super) fn worst_rounding() -> f64 {
     0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES))
 }
 
@@ -235,8 +235,6 @@ struct Workings<'a> {
     /// Where results are taken: how far rounding on the way moves each track in the right working, as shares of its value,
     /// below and above.
     shares: Option<Vec<(f64, f64)>>,
-    /// What the kind says it leaves open of a formula.
-    slack: &'a dyn Fn(&View<'_>, &Expr) -> f64,
 }
 
 /// How a case is worked.
@@ -288,7 +286,6 @@ impl<'a> Work<'a> {
         givens: &'a Bindings,
         of_pipes: &'a [(String, Vec<String>)],
         tracks: &[Track<'_>],
-        slack: &'a dyn Fn(&View<'_>, &Expr) -> f64,
     ) -> Checked<Workings<'a>> {
         let paper = View::new(givens, self.case, of_pipes);
         if !self.critical_allowed && paper.flowing.iter().any(|f| f.regime == Regime::Critical) {
@@ -308,7 +305,6 @@ impl<'a> Work<'a> {
             rounded: Vec::new(),
             open: Vec::new(),
             shares: None,
-            slack,
         };
         self.readings(&paper, &mut workings, tracks)?;
         self.otherwise(&paper, &mut workings)?;
@@ -317,7 +313,7 @@ impl<'a> Work<'a> {
         } else {
             self.rounded_answers(&paper, &mut workings)?;
             let untaken = Self { taken: &[], ..*self };
-            let right = untaken.all(givens, of_pipes, &[], slack)?;
+            let right = untaken.all(givens, of_pipes, &[])?;
             workings.shares = Some(tracks.iter().map(|track| track.rounding_share(&right)).collect());
         }
         self.open(&mut workings);
@@ -595,6 +591,15 @@ impl<'a> Work<'a> {
                     workings.open.push((closed, false));
                 }
             }
+            Case::Meter(case) => {
+                if let Some(left_out) = meter::fluid_left_out(case) {
+                    let exact = vec![Reading::EXACT; workings.right.flowing.len()];
+                    let taken = [self.taken, &[left_out]].concat();
+                    if let Ok(view) = self.redone(&workings.right, &taken, &exact) {
+                        workings.open.push((view, false));
+                    }
+                }
+            }
             _ => {}
         }
     }
@@ -783,11 +788,6 @@ impl Track<'_> {
                 }
             }
         }
-        if let Self::Formula(formula, _) = self {
-            let slack = (workings.slack)(right, formula);
-            reach.open.free(-slack, slack);
-            reach.both.free(-slack, slack);
-        }
         Ok(reach)
     }
 
@@ -907,18 +907,6 @@ fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Acc
     })
 }
 
-/// What a kind's hand method leaves open beyond readings and rounding, SI: how far `formula`, if it is the name
-/// of a result (of a meter: whatever it is), may be off when careful work stops.
-fn slack(case: &Case, view: &View<'_>, formula: &Expr) -> f64 {
-    match (case, formula) {
-        (Case::Meter(case), _) => meter::slack(case, formula, &|name| view.look_up(name, None)),
-        (Case::Leak(case), Expr::Symbol(name)) => leak::slack(case, name),
-        (Case::Ageing(case), Expr::Symbol(name)) => ageing::slack(case, name),
-        (Case::Profile(case), Expr::Symbol(name)) => profile::slack(case, name),
-        _ => 0.0,
-    }
-}
-
 pub(super) fn bands(
     template: &Template,
     givens: &Bindings,
@@ -937,8 +925,7 @@ pub(super) fn bands(
     let all: Vec<Track<'_>> = (template.parts.iter())
         .flat_map(|part| tracks(&part.asked))
         .collect();
-    let left_open = |view: &View<'_>, formula: &Expr| slack(case, view, formula);
-    let workings = work.all(givens, &of_pipes, &all, &left_open)?;
+    let workings = work.all(givens, &of_pipes, &all)?;
     (template.parts.iter())
         .map(|part| {
             accept(&part.asked, &workings, &policy.limits).map_err(|error| {
@@ -1005,14 +992,7 @@ pub(super) fn follow_through(
         taken: &taken,
     };
     let all = tracks(&asked);
-    let left_open = |view: &View<'_>, formula: &Expr| {
-        // What is left open counts for as large a share as in the right working.
-        let by = |view: &View<'_>| view.value(formula).map_or(f64::NAN, |q| q.value);
-        let share = (by(view) / by(&right)).abs();
-        let slack = slack(case, &right, formula);
-        if share.is_finite() { slack * share } else { slack }
-    };
-    let workings = work.all(givens, &of_pipes, &all, &left_open).ok()?;
+    let workings = work.all(givens, &of_pipes, &all).ok()?;
     let bears = swapped
         || all.iter().any(|track| {
             let (now, before) = (track.value(&workings.right), track.value(&right));

@@ -1,10 +1,9 @@
 //! How careful work on a flow meter varies beyond reading its coefficient, and its working redone.
 
+use super::general::worst_rounding;
 use super::sheet::{Medium, Sheet, settled};
-use super::working::half_unit;
-use crate::equation::Expr;
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::meter::standard::{discharge_coefficient, expansibility, loss_share};
+use crate::hydraulics::meter::standard::{discharge_coefficient, expansibility};
 use crate::hydraulics::meter::{Element, Gauge, Throttle, Unknown};
 use crate::hydraulics::path::area;
 use crate::hydraulics::regime::Limits;
@@ -16,42 +15,59 @@ use crate::solution::meter::MeterCase;
 pub(super) fn written(case: &MeterCase) -> Vec<String> {
     let sizes = ["beta", "E", "A_t"];
     let flows = ["A", "V", "Re"];
+    let measured = ["rho_d", "dp"];
     let mut all: Vec<&str> = Vec::new();
     match case.unknown() {
         Unknown::Flow => {
-            all.push("dp");
+            all.extend(measured);
             all.extend(sizes);
             all.extend(["Q_i", "Y", "C", "Q"]);
             all.extend(flows);
         }
         Unknown::Coefficient if case.throttle().is_some() => {
-            all.push("dp");
+            all.extend(measured);
             all.extend(sizes);
             all.extend(["Q_i", "Y", "C"]);
             all.extend(flows);
         }
         Unknown::ThroatDiameter => {
-            all.push("dp");
+            all.extend(measured);
             all.extend(flows);
             all.extend(["C", "Y", "beta", "d", "E", "A_t"]);
         }
         Unknown::Differential | Unknown::Deflection if case.throttle().is_some() => {
             all.extend(flows);
             all.extend(sizes);
-            all.extend(["C", "Y", "dp", "h_m"]);
+            all.extend(["C", "Y", "dp", "rho_d", "h_m"]);
         }
         // A Pitot tube.
-        Unknown::Differential | Unknown::Deflection => all.extend(["dp", "h_m", "V", "A", "Q", "Re"]),
-        Unknown::Coefficient | Unknown::Velocity => all.extend(["dp", "C", "u", "V", "A", "Q", "Re"]),
+        Unknown::Differential | Unknown::Deflection => {
+            all.extend(["dp", "rho_d", "h_m", "V", "A", "Q", "Re"])
+        }
+        Unknown::Coefficient | Unknown::Velocity => {
+            all.extend(["rho_d", "dp", "C", "u", "V", "A", "Q", "Re"])
+        }
     }
     all.push("mdot");
     if case.throttle().is_some() {
-        all.extend(["xi", "dp_loss", "h_loss", "K_loss", "P_loss"]);
+        all.extend(["s_loss", "s_jet", "xi", "dp_loss", "h_loss", "K_loss", "P_loss"]);
     }
     let found = case.found();
     let is_worked_out = |name: &&str| found.iter().any(|f| f.name == *name && f.stated.is_none());
     let all = all.into_iter().filter(is_worked_out);
     all.map(str::to_owned).collect()
+}
+
+/// The difference of a manometer's two densities, for who leaves the fluid out of it: a gas beside a liquid, which weighs no
+/// more than the worst that rounding to three figures does to the liquid.
+pub(super) fn fluid_left_out(case: &MeterCase) -> Option<(String, f64)> {
+    let meter = &case.solved.meter;
+    match meter.gauge {
+        Gauge::Manometer { density, .. } if meter.density <= worst_rounding() * density => {
+            Some(("rho_d".to_owned(), density))
+        }
+        _ => None,
+    }
 }
 
 /// The working redone with some results taken for true, SI, and a reading that stands for that of the coefficient.
@@ -78,6 +94,8 @@ pub(super) fn rework(
         s: Sheet::new(case, &medium, taken),
         misread: case.misread(readings),
     };
+    let difference = redo.get("rho_m") - redo.get("rho");
+    redo.s.line("rho_d", difference.abs());
     match &meter.element {
         Element::Throttle(throttle) => redo.throttle(throttle),
         Element::Pitot(pitot) => redo.pitot(pitot.duct.is_some()),
@@ -111,7 +129,7 @@ impl Redo<'_> {
 
     /// Pressure that a deflection of 1 m shows; NaN without a manometer.
     fn per_deflection(&self) -> f64 {
-        (self.get("rho_m") - self.get("rho")).abs() * self.get("g")
+        self.get("rho_d") * self.get("g")
     }
 
     /// The differential pressure, where it was measured.
@@ -260,7 +278,11 @@ impl Redo<'_> {
     /// What is lost for good.
     fn lost(&mut self, throttle: &Throttle) {
         if !throttle.device.has_outlet_cone() {
-            self.s.line("xi", loss_share(self.get("beta"), self.get("C")));
+            let (coefficient, square) = (self.get("C"), self.get("beta") * self.get("beta"));
+            let root = 1.0 - square * square * (1.0 - coefficient * coefficient);
+            let root = self.s.line("s_loss", root.sqrt());
+            let jet = self.s.line("s_jet", coefficient * square);
+            self.s.line("xi", (root - jet) / (root + jet));
         }
         let loss = self.s.line("dp_loss", self.get("xi") * self.get("dp"));
         self.s.line("h_loss", loss / (self.get("rho") * self.get("g")));
@@ -294,105 +316,6 @@ impl Redo<'_> {
             self.s.line("mdot", self.get("rho") * flow);
         }
     }
-}
-
-/// What rounding on the way leaves open of a formula of results \[SI\]: each number that is written down before it is
-/// rounded to the figures that are carried, and the shares add up.
-pub(super) fn slack(case: &MeterCase, formula: &Expr, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
-    let is_name = matches!(formula, Expr::Symbol(_));
-    let Ok(right) = formula.evaluate_with(of) else {
-        return 0.0;
-    };
-    formula
-        .symbols()
-        .iter()
-        .map(|name| {
-            // The answer's own last rounding is counted apart.
-            let by = rounded_before(case, name, of) + if is_name { 0.0 } else { own(case, name, of) };
-            if by == 0.0 {
-                return 0.0;
-            }
-            let moved = formula.evaluate_with(&|asked| {
-                of(asked).map(|q| match asked == name {
-                    true => Quantity::new(q.value * (1.0 + by), q.dimension),
-                    false => q,
-                })
-            });
-            moved.map_or(0.0, |moved| (moved.value - right.value).abs())
-        })
-        .sum()
-}
-
-/// Share by which writing down a result with three figures moves it; 0 for what is given.
-fn own(case: &MeterCase, name: &str, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
-    use crate::bank::system::{Kind as _, Value};
-    let given = matches!(case.system.stated(name), Some(Value::Known(_)))
-        || matches!(name, "rho" | "mu" | "nu" | "g");
-    match of(name) {
-        Some(q) if !given && q.value != 0.0 && case.system.results().iter().any(|r| r.name == name) => {
-            (half_unit(q.value, 0.0) / q.value).abs()
-        }
-        _ => 0.0,
-    }
-}
-
-/// Share by which what is written down before a result moves it.
-fn rounded_before(case: &MeterCase, name: &str, of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
-    let own = |name: &str| own(case, name, of);
-    let all = |name: &str| rounded_before(case, name, of) + own(name);
-    let unknown = case.unknown();
-    let is_sought = matches!(unknown, Unknown::Differential | Unknown::Deflection);
-    // The difference of the two densities in a manometer.
-    let difference = match (of("rho_m"), of("rho")) {
-        (Some(liquid), Some(fluid)) => {
-            let by = liquid.value - fluid.value;
-            (half_unit(by, 0.0) / by).abs()
-        }
-        _ => 0.0,
-    };
-    let is_throttle = case.throttle().is_some();
-    let geometry = || own("E") + own("A_t");
-    match name {
-        "dp" if is_sought && is_throttle => 2.0 * geometry(),
-        "dp" => difference,
-        "h" => all("dp"),
-        "h_m" => all("dp") + difference,
-        "Q_i" => geometry() + 0.5 * all("dp"),
-        "Q" if unknown == Unknown::Flow => all("Q_i"),
-        "Q" if !is_throttle => all("V") + own("A"),
-        "mdot" => all("Q"),
-        "C" if unknown == Unknown::Coefficient => all("Q_i"),
-        "u" if unknown == Unknown::Velocity => 0.5 * all("dp"),
-        "V" if is_throttle => all("Q") + own("A"),
-        "V" => all("u"),
-        "Re" => all("V"),
-        // N and x are written down, and x stands under two roots.
-        "d" if unknown == Unknown::ThroatDiameter => {
-            0.5 * (own("A") + 0.5 * all("dp") + 2.0 * WORST) + own("beta")
-        }
-        "beta" if unknown == Unknown::ThroatDiameter => 0.5 * (own("A") + 0.5 * all("dp") + 2.0 * WORST),
-        // A difference of two numbers, s and C β².
-        "xi" if is_throttle => difference_of_jet(of),
-        "dp_loss" => all("xi") + all("dp"),
-        "h_loss" | "K_loss" => all("dp_loss"),
-        "P_loss" => all("dp_loss") + all("Q"),
-        _ => 0.0,
-    }
-}
-
-/// The worst that one rounding to three figures does.
-const WORST: f64 = 0.005;
-
-/// Share by which ξ = (s − C β²)/(s + C β²) moves where s and β² are rounded; 0 where the share is given.
-fn difference_of_jet(of: &dyn Fn(&str) -> Option<Quantity>) -> f64 {
-    let value = |name: &str| of(name).map_or(f64::NAN, |q| q.value);
-    let beta2 = value("beta") * value("beta");
-    let jet = value("C") * beta2;
-    let root = (1.0 - beta2 * beta2 * (1.0 - value("C") * value("C"))).sqrt();
-    let moved =
-        half_unit(root, 0.0) * jet + root * (half_unit(jet, 0.0) + value("C") * half_unit(beta2, 0.0));
-    let by = 2.0 * moved / ((root - jet) * (root + jet));
-    if by.is_finite() { by.abs() } else { 0.0 }
 }
 
 #[cfg(test)]

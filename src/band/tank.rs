@@ -2,8 +2,8 @@
 
 use super::working::half_unit;
 use crate::bank::names::pipe_result;
-use crate::bank::system::tank::TankRole;
 use crate::bank::system::Kind as _;
+use crate::bank::system::tank::TankRole;
 use crate::constants::policy::CARRIED_FIGURES;
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::path::State;

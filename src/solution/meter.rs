@@ -11,7 +11,7 @@ use crate::bank::system::{FluidValues, Kind as _, System};
 use crate::constants::policy;
 use crate::equation::{EquationError, Expr};
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::meter::standard::{Device, Limit, Limited};
+use crate::hydraulics::meter::standard::{Device, Limit, Limited, loss_parts};
 use crate::hydraulics::meter::{
     Element, Gauge, Meter, Problem, SolveError, Solved, Throttle, ThrottleState, Through, Unknown, Warning,
     solve,
@@ -133,6 +133,7 @@ impl Solution for MeterCase {
         if let (Some(deflection), Some(density)) = (state.deflection, liquid(&solved.meter)) {
             add("h_m", Kind::Bore, deflection);
             add("rho_m", Kind::Density, density);
+            add("rho_d", Kind::Density, (density - solved.meter.density).abs());
         }
         match (&solved.meter.element, &state.through) {
             (Element::Throttle(throttle), Through::Throttle(state)) => {
@@ -156,6 +157,11 @@ impl Solution for MeterCase {
                 add("h_loss", Kind::Length, state.head_loss);
                 add("K_loss", Kind::Number, state.loss_coefficient);
                 add("P_loss", Kind::Power, state.loss_power);
+                if !throttle.device.has_outlet_cone() {
+                    let (root, jet) = loss_parts(state.beta, state.coefficient);
+                    add("s_loss", Kind::Number, root);
+                    add("s_jet", Kind::Number, jet);
+                }
             }
             (Element::Pitot(pitot), Through::Pitot(state)) => {
                 add("C", Kind::Number, state.coefficient);

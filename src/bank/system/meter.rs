@@ -191,6 +191,11 @@ impl Kind for MeterSystem {
         if let Reading::Manometer { .. } = self.reading {
             all.push(("h_m", "deflection of the manometer", LENGTH));
             all.push(("rho_m", "density of the manometer's liquid", Dimension::DENSITY));
+            all.push((
+                "rho_d",
+                "by how much it differs from the fluid's",
+                Dimension::DENSITY,
+            ));
         }
         let of_flow = [
             ("D", "inner diameter of the pipe", LENGTH),
@@ -199,7 +204,7 @@ impl Kind for MeterSystem {
             ("mdot", "mass flow", Dimension::MASS_FLOW),
         ];
         match &self.instrument {
-            Instrument::Throttle(_) => {
+            Instrument::Throttle(throttle) => {
                 all.extend(of_flow);
                 all.extend([
                     ("d", "diameter of the throat", LENGTH),
@@ -214,6 +219,14 @@ impl Kind for MeterSystem {
                     ("K_loss", "loss coefficient on the pipe's velocity head", NONE),
                     ("P_loss", "power that the permanent loss takes", Dimension::POWER),
                 ]);
+                if !throttle.device.has_outlet_cone() {
+                    all.push((
+                        "s_loss",
+                        "root in the share that is lost, √(1 − beta⁴ (1 − C²))",
+                        NONE,
+                    ));
+                    all.push(("s_jet", "C beta², what the jet fills of the pipe", NONE));
+                }
             }
             Instrument::Pitot(pitot) => {
                 all.push(("u", "velocity at the tip", Dimension::VELOCITY));

@@ -252,9 +252,15 @@ pub fn expansibility(device: Device, beta: f64, ratio: f64, kappa: f64) -> f64 {
 /// assert!((loss_share(0.5, 0.606) - 0.7323).abs() < 1e-3);
 /// ```
 pub fn loss_share(beta: f64, coefficient: f64) -> f64 {
+    let (root, jet) = loss_parts(beta, coefficient);
+    (root - jet) / (root + jet)
+}
+
+/// The two terms of [`loss_share`]: the root `√(1 − β⁴(1 − C²))`, and `C β²`.
+pub fn loss_parts(beta: f64, coefficient: f64) -> (f64, f64) {
     let beta2 = beta * beta;
     let root = (1.0 - beta2 * beta2 * (1.0 - coefficient * coefficient)).sqrt();
-    (root - coefficient * beta2) / (root + coefficient * beta2)
+    (root, coefficient * beta2)
 }
 
 /// What a limit of the standard is on.
