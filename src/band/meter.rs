@@ -42,10 +42,10 @@ pub(super) fn written(case: &MeterCase) -> Vec<String> {
         }
         // A Pitot tube.
         Unknown::Differential | Unknown::Deflection => {
-            all.extend(["dp", "rho_d", "h_m", "V", "A", "Q", "Re"])
+            all.extend(["u_i", "dp", "rho_d", "h_m", "V", "A", "Q", "Re"])
         }
         Unknown::Coefficient | Unknown::Velocity => {
-            all.extend(["rho_d", "dp", "C", "u", "V", "A", "Q", "Re"])
+            all.extend(["rho_d", "dp", "u_i", "C", "u", "V", "A", "Q", "Re"])
         }
     }
     all.push("mdot");
@@ -296,16 +296,18 @@ impl Redo<'_> {
     fn pitot(&mut self, has_duct: bool) {
         match self.case.unknown() {
             Unknown::Differential | Unknown::Deflection => {
-                let ideal = self.get("u") / self.get("C");
+                let ideal = self.s.line("u_i", self.get("u") / self.get("C"));
                 self.sought(0.5 * self.get("rho") * ideal * ideal);
             }
             Unknown::Coefficient => {
                 self.measured();
-                self.s.line("C", self.get("u") / self.speed());
+                let ideal = self.s.line("u_i", self.speed());
+                self.s.line("C", self.get("u") / ideal);
             }
             _ => {
                 self.measured();
-                self.s.line("u", self.get("C") * self.speed());
+                let ideal = self.s.line("u_i", self.speed());
+                self.s.line("u", self.get("C") * ideal);
             }
         }
         if has_duct {

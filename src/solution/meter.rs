@@ -166,6 +166,7 @@ impl Solution for MeterCase {
             (Element::Pitot(pitot), Through::Pitot(state)) => {
                 add("C", Kind::Number, state.coefficient);
                 add("u", Kind::Velocity, state.velocity);
+                add("u_i", Kind::Velocity, state.velocity / state.coefficient);
                 if let (Some(duct), Some(flow)) = (&pitot.duct, &state.duct) {
                     add("D", Kind::Bore, duct.diameter);
                     add("A", Kind::Area, area(duct.diameter));

@@ -230,6 +230,11 @@ impl Kind for MeterSystem {
             }
             Instrument::Pitot(pitot) => {
                 all.push(("u", "velocity at the tip", Dimension::VELOCITY));
+                all.push((
+                    "u_i",
+                    "velocity that an ideal tube would show",
+                    Dimension::VELOCITY,
+                ));
                 if pitot.pipe.is_some() {
                     all.extend(of_flow);
                     all.push(("k_u", "mean velocity over that at the tip", NONE));
