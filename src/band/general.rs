@@ -11,6 +11,7 @@
 use super::careful::{FORMULAS, asks_for_critical, comparisons, regimes, truth, widen};
 use super::otherwise::Otherwise;
 use super::rounding::Rounding;
+use super::together::Causes;
 use super::working::half_unit;
 use super::{Accepted, Band, Cause, ageing, leak, meter, misreading, network, profile, tank};
 use crate::bank::course::Policy;
@@ -230,6 +231,8 @@ struct Workings<'a> {
     /// Fluid and gravity taken otherwise.
     otherwise: Vec<Corner<'a>>,
     rounded: Vec<Rounded<'a>>,
+    /// As who always keeps three figures of what is had from givens alone finds it, and who always keeps four.
+    kept: Vec<(u32, View<'a>)>,
     /// What the hand method leaves open: one view each where it may end as well, and whether as far on the other side.
     open: Vec<(View<'a>, bool)>,
     /// Where results are taken: how far rounding on the way moves each track in the right working, as shares of its value,
@@ -303,6 +306,7 @@ impl<'a> Work<'a> {
             alone: Vec::new(),
             otherwise: Vec::new(),
             rounded: Vec::new(),
+            kept: Vec::new(),
             open: Vec::new(),
             shares: None,
         };
@@ -561,6 +565,21 @@ impl<'a> Work<'a> {
                 last.1 = value;
             }
         }
+        for figures in [CARRIED_FIGURES, CARRIED_FIGURES + 1] {
+            let mut taken = self.taken.to_vec();
+            let mut view = workings.right.clone();
+            for rounded in workings.rounded.iter().filter(|rounded| rounded.is_known) {
+                let Some(name) = &rounded.name else { continue };
+                let Some(value) = view.own(name).map(|q| q.value) else {
+                    continue;
+                };
+                taken.push((name.clone(), round_to_figures(value, figures)));
+                if let Ok(redone) = self.redone(paper, &taken, &exact) {
+                    view = redone;
+                }
+            }
+            workings.kept.push((figures, view));
+        }
         if let Case::Tank(case) = self.case {
             for (becomes, is_known) in tank::before_the_time(case) {
                 let views = becomes.map(|time| workings.right.with("t", time));
@@ -650,11 +669,48 @@ struct Reach {
     open: Rounding,
     /// The two together.
     both: Rounding,
+    /// How far each number that is had from givens alone moves it, down and up.
+    known: Vec<(f64, f64)>,
+    /// How far all of them do for who always keeps as many figures.
+    kept: (f64, f64),
+    /// What else moves it for many.
+    sure: (f64, f64),
     /// What some causes make of it alone.
     alone: Vec<(Cause, f64, f64)>,
 }
 
 impl Reach {
+    /// How far it reaches down and up with the answer's own rounding, which is `last` at its worst.
+    fn with_last(&self, last: f64) -> (f64, f64) {
+        let free = |deviations: f64| self.both.free_with(last, deviations);
+        let often = |cause: &Cause| matches!(cause, Cause::Formula | Cause::FullyRough);
+        let mut formulas = (self.reference, self.reference);
+        for (_, low, high) in self.alone.iter().filter(|(cause, ..)| often(cause)) {
+            formulas = (formulas.0.min(*low), formulas.1.max(*high));
+        }
+        let (lows, highs): (Vec<f64>, Vec<f64>) = self.known.iter().copied().unzip();
+        let below = Causes {
+            formulas: self.reference - formulas.0,
+            readings: self.reference - self.corners.0,
+            sure: self.otherwise.0 + self.sure.0,
+            kept: -self.kept.0,
+            known: lows,
+            last,
+        };
+        let above = Causes {
+            formulas: formulas.1 - self.reference,
+            readings: self.corners.1 - self.reference,
+            sure: self.otherwise.1 + self.sure.1,
+            kept: self.kept.1,
+            known: highs,
+            last,
+        };
+        (
+            below.together(|deviations| free(deviations).0),
+            above.together(|deviations| free(deviations).1),
+        )
+    }
+
     fn ends(&self) -> (f64, f64) {
         let (below, above) = self.both.reach();
         (
@@ -724,6 +780,9 @@ impl Track<'_> {
             rounding: Rounding::default(),
             open: Rounding::default(),
             both: Rounding::default(),
+            known: Vec::new(),
+            kept: (0.0, 0.0),
+            sure: (0.0, 0.0),
             alone: Vec::new(),
         };
         let alone = |cause: Option<Cause>, value: f64, all: &mut Vec<(Cause, f64, f64)>| {
@@ -749,6 +808,16 @@ impl Track<'_> {
             reach.otherwise.1 = reach.otherwise.1.max(value - reference);
             alone(corner.cause, value, &mut reach.alone);
         }
+        for (figures, view) in &workings.kept {
+            let value = self.value(view)?;
+            let kept = match self {
+                Self::Formula(_, unit) if workings.hangs_on_givens(|view| self.value(view).ok()) => {
+                    unit.to_si(round_to_figures(unit.from_si(value), *figures))
+                }
+                _ => value,
+            };
+            widen(&mut reach.kept, kept - reference);
+        }
         let own = match self {
             Self::Formula(Expr::Symbol(name), _) => Some(name.as_str()),
             _ => None,
@@ -762,6 +831,11 @@ impl Track<'_> {
             }
             let one = self.value(&rounded.views[0])? - reference;
             let other = self.value(&rounded.views[1])? - reference;
+            if rounded.is_known {
+                reach
+                    .known
+                    .push((-one.min(other).min(0.0), one.max(other).max(0.0)));
+            }
             for rounding in [&mut reach.rounding, &mut reach.both] {
                 if rounded.is_known {
                     rounding.known(one, other);
@@ -772,6 +846,8 @@ impl Track<'_> {
         }
         match share {
             Some((below, above)) => {
+                reach.sure.0 += below * reference.abs();
+                reach.sure.1 += above * reference.abs();
                 for rounding in [&mut reach.rounding, &mut reach.both] {
                     rounding.known(-below * reference.abs(), above * reference.abs());
                 }
@@ -780,6 +856,10 @@ impl Track<'_> {
         }
         for (view, both_ways) in &workings.open {
             let by = self.value(view)? - reference;
+            if !*both_ways {
+                reach.sure.0 -= by.min(0.0);
+                reach.sure.1 += by.max(0.0);
+            }
             for rounding in [&mut reach.open, &mut reach.both] {
                 if *both_ways {
                     rounding.free(-by, by);
@@ -823,6 +903,7 @@ impl Track<'_> {
             if workings.hangs_on_givens(value) {
                 let off = workings.known_off(unit, value);
                 let by = reach.reference.abs();
+                reach.known.push((-by * off.0, by * off.1));
                 reach.rounding.known(by * off.0, by * off.1);
                 reach.both.known(by * off.0, by * off.1);
             } else {
@@ -840,8 +921,8 @@ impl Track<'_> {
 fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
     // A hair more than half a unit, so that a number on the edge is in.
     let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
-    let (low, high) = reach.ends();
     let right = reach.reference;
+    let (below, above) = reach.with_last(right.abs() * last);
     let around = |rounding: &Rounding| {
         let (below, above) = rounding.reach();
         (right - below, right + above)
@@ -862,8 +943,8 @@ fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
     causes.retain(|(cause, low, high)| low < high || *cause == Cause::LastFigure);
     Band {
         reference,
-        low: low - low.abs() * last,
-        high: high + high.abs() * last,
+        low: right - below,
+        high: right + above,
         causes,
     }
 }

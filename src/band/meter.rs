@@ -21,24 +21,25 @@ pub(super) fn written(case: &MeterCase) -> Vec<String> {
         Unknown::Flow => {
             all.extend(measured);
             all.extend(sizes);
-            all.extend(["Q_i", "Y", "C", "Q"]);
+            all.extend(["u_i", "Q_i", "Y", "C", "Q"]);
             all.extend(flows);
         }
         Unknown::Coefficient if case.throttle().is_some() => {
             all.extend(measured);
             all.extend(sizes);
-            all.extend(["Q_i", "Y", "C"]);
+            all.extend(["u_i", "Q_i", "Y", "C"]);
             all.extend(flows);
         }
         Unknown::ThroatDiameter => {
             all.extend(measured);
             all.extend(flows);
+            all.push("u_i");
             all.extend(["C", "Y", "beta", "d", "E", "A_t"]);
         }
         Unknown::Differential | Unknown::Deflection if case.throttle().is_some() => {
             all.extend(flows);
             all.extend(sizes);
-            all.extend(["C", "Y", "dp", "rho_d", "h_m"]);
+            all.extend(["C", "Y", "u_i", "dp", "rho_d", "h_m"]);
         }
         // A Pitot tube.
         Unknown::Differential | Unknown::Deflection => {
@@ -148,6 +149,7 @@ impl Redo<'_> {
         self.s
             .line("dp", by_deflection.or(by_head).unwrap_or(by_equation));
         self.s.line("h_m", self.get("dp") / self.per_deflection());
+        self.s.line("u_i", self.speed());
     }
 
     fn sizes(&mut self) {
@@ -203,10 +205,13 @@ impl Redo<'_> {
                     let expansion = self.expansion(throttle, ratio, pressure);
                     liquid / (expansion * expansion)
                 });
-                self.sought(pressure);
+                let ideal = (2.0 * pressure / self.get("rho")).sqrt();
+                let ideal = self.s.line("u_i", ideal);
+                self.sought(0.5 * self.get("rho") * ideal * ideal);
             }
             Unknown::ThroatDiameter => {
                 self.measured();
+                self.s.line("u_i", self.speed());
                 self.flows();
                 self.throat(throttle);
                 self.sizes();
@@ -216,9 +221,12 @@ impl Redo<'_> {
             _ => {
                 self.measured();
                 self.sizes();
+                self.s.line("u_i", self.speed());
             }
         }
-        let ideal = self.s.line("Q_i", self.get("E") * self.get("A_t") * self.speed());
+        let ideal = self
+            .s
+            .line("Q_i", self.get("E") * self.get("A_t") * self.get("u_i"));
         let expansion = self.expansion(throttle, self.get("beta"), self.get("dp"));
         let most = ideal * self.s.line("Y", expansion);
         match self.case.unknown() {
@@ -254,7 +262,7 @@ impl Redo<'_> {
     /// The throat that lets a known flow through.
     fn throat(&mut self, throttle: &Throttle) {
         let bore = self.get("D");
-        let through = self.get("Q") / (self.get("A") * self.speed());
+        let through = self.get("Q") / (self.get("A") * self.get("u_i"));
         let by_area = || {
             self.taken("A_t")
                 .map(|section| (4.0 / std::f64::consts::PI * section).sqrt())

@@ -17,6 +17,7 @@ mod rounding;
 mod sheet;
 pub mod slip;
 mod tank;
+mod together;
 mod working;
 
 pub(crate) use careful::asks_for_critical;

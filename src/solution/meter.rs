@@ -130,6 +130,8 @@ impl Solution for MeterCase {
         let state = &solved.state;
         add("dp", Kind::Pressure, state.differential);
         add("h", Kind::Length, state.differential_head);
+        let ideal = (2.0 * state.differential / solved.meter.density).sqrt();
+        add("u_i", Kind::Velocity, ideal);
         if let (Some(deflection), Some(density)) = (state.deflection, liquid(&solved.meter)) {
             add("h_m", Kind::Bore, deflection);
             add("rho_m", Kind::Density, density);
@@ -166,7 +168,6 @@ impl Solution for MeterCase {
             (Element::Pitot(pitot), Through::Pitot(state)) => {
                 add("C", Kind::Number, state.coefficient);
                 add("u", Kind::Velocity, state.velocity);
-                add("u_i", Kind::Velocity, state.velocity / state.coefficient);
                 if let (Some(duct), Some(flow)) = (&pitot.duct, &state.duct) {
                     add("D", Kind::Bore, duct.diameter);
                     add("A", Kind::Area, area(duct.diameter));

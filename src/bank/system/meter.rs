@@ -187,6 +187,11 @@ impl Kind for MeterSystem {
             ("dp", "differential pressure", PRESSURE),
             ("h", "differential pressure as a head of the fluid", LENGTH),
             ("C", "coefficient of the meter", NONE),
+            (
+                "u_i",
+                "velocity that the differential pressure is worth",
+                Dimension::VELOCITY,
+            ),
         ];
         if let Reading::Manometer { .. } = self.reading {
             all.push(("h_m", "deflection of the manometer", LENGTH));
