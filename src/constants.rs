@@ -61,8 +61,8 @@ pub mod policy {
     /// The part of an answer's own worst rounding that is held for them: beyond it lie some 0.5 % of all roundings, if half of
     /// the answers stand in a unit of any size.
     pub const LAST_AT_END: f64 = 0.7;
-    /// Standard deviations of known roundings, of which now this is kept and now that: 1.4 % lie beyond.
-    pub const MIXED_DEVIATIONS: f64 = 2.2;
+    /// Standard deviations of known roundings, of which now this is kept and now that: 0.8 % lie beyond.
+    pub const MIXED_DEVIATIONS: f64 = 2.4;
     /// The part of an answer's own worst rounding, and the standard deviations of chance roundings, held beside them.
     pub const LAST_WHEN_MIXED: f64 = 0.3;
     /// See [`LAST_WHEN_MIXED`].
