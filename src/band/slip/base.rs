@@ -13,7 +13,7 @@ use crate::bank::system::Element as Said;
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
-use crate::hydraulics::path::{Section, State};
+use crate::hydraulics::path::{PipeState, Section, State, area};
 use crate::hydraulics::regime::{Limits, Regime, classify};
 use crate::hydraulics::{ageing, leak, profile, solve, tank};
 use crate::quantity::{Dimension, Quantity, Written};
@@ -227,7 +227,9 @@ impl<'a> Base<'a> {
                 Form::Other(Case::Profile(Box::new(case.with(solved))))
             }
             (Numbers::Leak(problem), Case::Leak(case)) => {
-                let solved = leak::solve(problem, both()?, limits).ok()?;
+                let readings = both()?;
+                let solved = leak::solve(problem, readings, limits)
+                    .unwrap_or_else(|_| above_alone(problem, readings[0], limits));
                 Form::Other(Case::Leak(Box::new(LeakCase {
                     system: case.system.clone(),
                     fluid: case.fluid.clone(),
@@ -235,7 +237,8 @@ impl<'a> Base<'a> {
                 })))
             }
             (Numbers::Ageing(problem), Case::Ageing(case)) => {
-                let solved = ageing::solve(problem, both()?, limits).ok()?;
+                let solved = ageing::solve(problem, both()?, limits)
+                    .unwrap_or_else(|_| flow_alone(problem, &case.solved));
                 Form::Other(Case::Ageing(Box::new(AgeingCase {
                     system: case.system.clone(),
                     fluid: case.fluid.clone(),
@@ -440,6 +443,56 @@ impl Slip {
     pub(super) fn goes_with(&self, other: &Self) -> bool {
         let (one, other) = (self.how.subject(), other.how.subject());
         one.is_none() || one != other
+    }
+}
+
+/// What is worked out of a main before the leak is found, where a slip leads to no leak.
+fn above_alone(problem: &leak::Problem, reading: Reading, limits: &Limits) -> leak::Solved {
+    let above = leak::reach(problem, problem.start.flow, problem.distance, reading, limits);
+    let nothing = leak::Reach {
+        length: f64::NAN,
+        flow: f64::NAN,
+        velocity: f64::NAN,
+        reynolds: f64::NAN,
+        darcy_friction_factor: f64::NAN,
+        rough_number: f64::NAN,
+        slope: f64::NAN,
+        ..above
+    };
+    leak::Solved {
+        problem: problem.clone(),
+        reaches: [above, nothing],
+        head: f64::NAN,
+        leak: f64::NAN,
+        pressure_at_leak: f64::NAN,
+    }
+}
+
+/// What is worked out of an ageing pipe before its roughness is found, where a slip leads to no roughness.
+fn flow_alone(problem: &ageing::Problem, right: &ageing::Solved) -> ageing::Solved {
+    let velocity = problem.flow / area(problem.diameter);
+    let nothing = PipeState {
+        velocity: f64::NAN,
+        reynolds: f64::NAN,
+        relative_roughness: f64::NAN,
+        darcy_friction_factor: f64::NAN,
+        roughness_reynolds: f64::NAN,
+        rough_number: f64::NAN,
+        major_head_loss: f64::NAN,
+        ..right.test
+    };
+    ageing::Solved {
+        problem: problem.clone(),
+        roughness: f64::NAN,
+        test: PipeState {
+            velocity,
+            reynolds: problem.density * velocity * problem.diameter / problem.dynamic_viscosity,
+            ..nothing
+        },
+        later_roughness: f64::NAN,
+        later: nothing,
+        later_flow: f64::NAN,
+        driven: nothing,
     }
 }
 
