@@ -43,7 +43,12 @@ fn asking_for_everything(system: &str) -> Arc<Template> {
         let _ = writeln!(text, "  {line}");
     }
     text.push_str("parts:\n");
+    // Names of parts are told apart whatever their case.
+    let mut asked = BTreeSet::new();
     for result in parsed.results() {
+        if !asked.insert(result.name.to_lowercase()) {
+            continue;
+        }
         let unit = match result.dimension {
             Dimension::NONE => "",
             Dimension::LENGTH => "m",

@@ -487,6 +487,9 @@ fn flow_alone(problem: &ageing::Problem, right: &ageing::Solved) -> ageing::Solv
         test: PipeState {
             velocity,
             reynolds: problem.density * velocity * problem.diameter / problem.dynamic_viscosity,
+            darcy_friction_factor: 2.0 * problem.gravity * problem.diameter * problem.head_loss
+                / (problem.length * velocity * velocity),
+            major_head_loss: problem.head_loss,
             ..nothing
         },
         later_roughness: f64::NAN,

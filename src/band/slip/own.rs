@@ -2,10 +2,9 @@
 
 use super::base::Base;
 use super::setup::Numbers;
-use crate::band::working::Work;
+use crate::bank::system::System;
 use crate::equation::{Bindings, Bound};
 use crate::quantity::{Unit, Written};
-use crate::solution::Case;
 
 /// Figures that a double holds.
 const ALL_FIGURES: u32 = 15;
@@ -41,11 +40,15 @@ pub(super) fn changed(base: &Base<'_>, slip: usize) -> Option<(Bindings, Numbers
     if !any {
         return None;
     }
-    let system = base.template.system.resolve(&givens).ok()?;
-    let case = Case::try_solve(system, Some(base.figures), &base.setup.limits).ok()?;
-    let numbers = match &case {
-        Case::Path(path) => Numbers::Path(Work::new(&givens, path, base.setup.limits).problem),
-        other => Numbers::of(other)?,
+    let figures = Some(base.figures);
+    let numbers = match base.template.system.resolve(&givens).ok()? {
+        System::Path(system) => Numbers::Path(system.problem(figures).ok()?),
+        System::Leak(system) => Numbers::Leak(system.problem(figures).ok()?),
+        System::Tank(system) => Numbers::Tank(system.problem(figures).ok()?),
+        System::Meter(system) => Numbers::Meter(system.problem(figures).ok()?),
+        System::Profile(system) => Numbers::Profile(system.problem(figures).ok()?),
+        System::Ageing(system) => Numbers::Ageing(system.problem(figures).ok()?),
+        System::Network(system) => Numbers::Network(system.network(figures).ok()?),
     };
     Some((givens, numbers))
 }
