@@ -133,6 +133,20 @@ pub mod policy {
     pub const READING_SPREAD: f64 = 1.25;
     /// How many times as wide one student's band may be as another's, relative to the answer. Our choice.
     pub const BAND_SPREAD: f64 = 1.5;
+    /// How probable each slip is, of wrong workings whose numbers were not looked at yet. Some twenty slips apply to a
+    /// problem, so that they make four wrong workings in five, and each as likely as the other. Our choice.
+    pub const SLIP_PRIOR: f64 = 0.04;
+    /// How probable some other error is then: the fifth wrong working. Our choice.
+    pub const OTHER_ERROR_PRIOR: f64 = 0.2;
+    /// Another error may lead anywhere within so many decades: from a thousandth of the right number, which a wrong
+    /// prefix makes, to a thousand times it. Our choice.
+    pub const OTHER_ERROR_DECADES: f64 = 6.0;
+    /// Of students who make a slip, the share who make it in some parts only, or beside another error. Our choice.
+    pub const SLIP_NOT_THROUGHOUT: f64 = 0.02;
+    /// A slip is named when it is at least so probable. Our choice: wrong once in twenty is little for a hint.
+    pub const SLIP_CERTAINTY: f64 = 0.95;
+    /// No span is taken as narrower than this share of its number: answers are written with three or four figures.
+    pub const FINEST_SPAN: f64 = 0.001;
     /// The line that every paper carries.
     pub const CAUTION: &str =
         "Values are for coursework only. Real work follows local codes and licensed practice.";

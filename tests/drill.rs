@@ -112,37 +112,39 @@ fn a_wrong_answer_stays_and_a_later_one_follows_from_it() {
 
 #[test]
 fn a_slip_is_told_with_advice() {
-    let mut told = 0;
+    let (mut told, mut made) = (0, 0);
     for template in &bank().templates {
         let drill = drill(&template.name);
         for listed in &template.slips {
             let Some(slip) = drill.dealt().slips.iter().find(|a| a.slip.name == listed.name) else {
                 continue;
             };
-            for part in &listed.shows_in {
-                let (Some(Some(Answer::Number(q))), Asked::Number { unit, figures, .. }) =
-                    (slip.answers.get(*part), &drill.parts()[*part].asked)
-                else {
-                    continue;
+            let advice = format!("{}. {}", slip.slip.name, slip.slip.advice);
+            // Part after part is worked with the slip in it.
+            let mut drill = drill.clone();
+            let mut replies = Vec::new();
+            for (part, answer) in slip.answers.iter().enumerate() {
+                let text = match (answer, &drill.parts()[part].asked) {
+                    (Some(Answer::Number(q)), Asked::Number { unit, figures, .. }) => {
+                        Written::from_si(q.value, unit, *figures).ascii()
+                    }
+                    _ => continue,
                 };
-                let text = Written::from_si(q.value, unit, *figures).ascii();
-                let reply = drill.clone().answer(*part, &text);
-                assert_eq!(
-                    reply.verdict,
-                    Verdict::KnownSlip,
+                let reply = drill.answer(part, &text);
+                assert!(
+                    !(listed.shows_in.contains(&part) && reply.verdict == Verdict::InBand),
                     "{}: {}: {text}",
                     template.name,
                     listed.name
                 );
-                told += usize::from(
-                    reply
-                        .text
-                        .contains(&format!("{}. {}", slip.slip.name, slip.slip.advice)),
-                );
+                replies.push(reply);
             }
+            made += 1;
+            told += usize::from(replies.iter().any(|reply| reply.text.contains(&advice)));
         }
     }
-    assert!(told > 10, "{told}");
+    assert!(made > 50, "only {made} slips were tried");
+    assert!(told * 10 >= made * 9, "{told} of {made} were told");
 }
 
 #[test]

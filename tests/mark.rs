@@ -257,6 +257,16 @@ proptest! {
     }
 }
 
+/// An answer as a student writes it who gets there.
+fn written(dealt: &Dealt, part: usize, answer: &Answer) -> String {
+    match (answer, &dealt.template.parts[part].asked) {
+        (Answer::Number(q), Asked::Number { unit, figures, .. }) => {
+            Written::from_si(q.value, unit, *figures).ascii()
+        }
+        (answer, _) => word(answer),
+    }
+}
+
 #[test]
 fn a_listed_slip_is_named_and_never_passes() {
     let mut named = 0;
@@ -267,35 +277,37 @@ fn a_listed_slip_is_named_and_never_passes() {
                 let Some(slip) = problem.slips.iter().find(|a| a.slip.name == listed.name) else {
                     continue;
                 };
+                // The whole problem is worked with the slip in it.
+                let marked = marked(&table(dealt(), |s2, p2, i, _| {
+                    let answer = slip.answers.get(i)?.as_ref().filter(|_| (s2, p2) == (s, p))?;
+                    Some(written(problem, i, answer))
+                }));
+                let items: Vec<_> = marked.students[s]
+                    .items
+                    .iter()
+                    .filter(|i| i.problem == p)
+                    .collect();
                 for part in &listed.shows_in {
-                    let Some(Some(Answer::Number(q))) = slip.answers.get(*part) else {
-                        continue;
-                    };
-                    let Asked::Number { unit, figures, .. } = &problem.template.parts[*part].asked else {
-                        continue;
-                    };
-                    let text = Written::from_si(q.value, unit, *figures).ascii();
-                    // Only this part is answered, so that nothing can follow through.
-                    let marked = marked(&table(dealt(), |s2, p2, i, _| {
-                        ((s2, p2, i) == (s, p, *part)).then(|| text.clone())
-                    }));
-                    let item = marked.students[s]
-                        .items
-                        .iter()
-                        .find(|i| i.problem == p && i.part == *part)
-                        .unwrap();
-                    assert_ne!(item.judged.verdict, Verdict::InBand, "{}: {text}", listed.name);
-                    assert_eq!(item.judged.verdict, Verdict::KnownSlip, "{}: {text}", listed.name);
-                    assert_eq!(item.marks, 0.5 * item.out_of);
-                    made += 1;
-                    named += usize::from(item.judged.slips.iter().any(|s| s.name == listed.name));
+                    let item = items.iter().find(|i| i.part == *part).unwrap();
+                    assert_ne!(
+                        item.judged.verdict,
+                        Verdict::InBand,
+                        "{}: {}",
+                        listed.name,
+                        item.typed
+                    );
+                    if item.judged.verdict == Verdict::KnownSlip {
+                        assert_eq!(item.marks, 0.5 * item.out_of);
+                    }
                 }
+                made += 1;
+                named +=
+                    usize::from((items.iter()).any(|i| i.judged.slips.iter().any(|s| s.name == listed.name)));
             }
         }
     }
     assert!(made > 50, "only {made} slips were tried");
-    // Another slip may lie nearer to the rounded number, but seldom.
-    assert!(named * 10 >= made * 9, "{named} of {made} were named");
+    assert!(named * 20 >= made * 19, "{named} of {made} were named");
 }
 
 fn find(name: &str) -> usize {

@@ -1,15 +1,17 @@
 //! One problem of one student: answers to verdicts and shares of the marks.
 
 use super::Verdict;
+use super::diagnose::{Evidence, Found, Seen, Stand, diagnose, evidence, stand};
 use super::hint::{Hint, hint};
+use super::output::evidence_text;
 use super::understand::{Understood, understand, written};
-use crate::band::slip::Slip;
+use crate::band::slip::{Slip, SlipAnswers};
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::Asked;
+use crate::constants::policy::SLIP_PRIOR;
 use crate::deal::Dealt;
 use crate::solution::Answer;
-use std::borrow::Cow;
 
 /// Ends of bands and answers are compared to this share, so that the same value typed in another unit, and so
 /// rounded differently in its last bit, fares the same.
@@ -24,6 +26,9 @@ pub struct Judged {
     pub verdict: Verdict,
     /// The slips that explain it; more than one where they lead to the same number.
     pub slips: Vec<Slip>,
+    /// What speaks for and against them: all numbers that they bear on, at the first part that they explain; at a later
+    /// one its own number.
+    pub evidence: Vec<Evidence>,
     /// Earlier parts (indices) whose own answers it follows from.
     pub follows: Vec<usize>,
     /// Share of the part's marks.
@@ -50,10 +55,20 @@ pub fn accepts(accepted: &Accepted, answer: &Answer) -> bool {
     }
 }
 
+/// A problem and what is known of the answers to it before slips are thought of.
+struct Work<'a> {
+    dealt: &'a Dealt,
+    policy: &'a Policy,
+    conventions: &'a Conventions,
+    understood: Vec<Understood>,
+    /// Which parts are answered rightly.
+    right: Vec<bool>,
+}
+
 /// Judges all answers to one problem; `typed` holds a text for each part.
 ///
 /// A later part that is right given the student's own wrong earlier answer follows through, so that one error is
-/// paid for once.
+/// paid for once. What does not follow is held against the slips, all numbers together.
 pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conventions) -> Vec<Judged> {
     let parts = &dealt.template.parts;
     let understood: Vec<Understood> = parts
@@ -70,41 +85,244 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
             )
         })
         .collect();
-    let right: Vec<bool> = understood
+    let right = understood
         .iter()
         .zip(&dealt.accepted)
         .map(|(u, accepted)| u.answer().is_some_and(|answer| accepts(accepted, answer)))
         .collect();
-    let mut judged: Vec<Judged> = Vec::with_capacity(parts.len());
-    for (i, part_understood) in understood.iter().enumerate() {
-        let mut verdict = match part_understood {
-            Understood::Blank => plain(part_understood, Verdict::Blank, 0.0, "no answer"),
-            Understood::Unclear(why) => plain(part_understood, Verdict::Unclear, 0.0, why),
-            Understood::Open(open, why) => {
-                // A person need not look at what is wrong in every meaning.
-                let could_count = open.iter().any(|answer| {
-                    accepts(&dealt.accepted[i], answer)
-                        || outside(dealt, i, answer, &understood, &right, policy, conventions).verdict
-                            != Verdict::Wrong
-                });
-                let verdict = if could_count {
-                    Verdict::Unclear
-                } else {
-                    Verdict::Wrong
-                };
-                plain(part_understood, verdict, 0.0, why)
+    let work = Work {
+        dealt,
+        policy,
+        conventions,
+        understood,
+        right,
+    };
+    let mut judged: Vec<Judged> = (0..parts.len()).map(|i| work.without_slips(i)).collect();
+    let seen: Vec<Option<Seen>> = judged.iter().zip(&dealt.accepted).map(seen).collect();
+    if let Some(made) = made(dealt, &seen) {
+        tell(dealt, &made, &seen, policy, &mut judged);
+    }
+    for (i, judged) in judged.iter_mut().enumerate() {
+        let open = match &work.understood[i] {
+            Understood::Open(open, _) => open,
+            _ => continue,
+        };
+        // A person need not look at what is wrong in every meaning.
+        let could_count = open.iter().any(|answer| {
+            accepts(&dealt.accepted[i], answer)
+                || work.outside(i, answer).verdict != Verdict::Wrong
+                || work.is_a_slips(i, answer, &seen)
+        });
+        if could_count {
+            judged.verdict = Verdict::Unclear;
+        }
+    }
+    for (i, judged) in judged.iter_mut().enumerate() {
+        let text = typed.get(i).copied().unwrap_or_default();
+        give_hint(dealt, i, text, conventions, judged);
+    }
+    judged
+}
+
+impl Work<'_> {
+    /// What can be said of one part before slips are thought of; words that leave several answers open are wrong
+    /// so far.
+    fn without_slips(&self, part: usize) -> Judged {
+        let understood = &self.understood[part];
+        match understood {
+            Understood::Blank => plain(understood, Verdict::Blank, 0.0, "no answer"),
+            Understood::Unclear(why) => plain(understood, Verdict::Unclear, 0.0, why),
+            Understood::Open(_, why) => plain(understood, Verdict::Wrong, 0.0, why),
+            Understood::Answer(..) if self.right[part] => plain(understood, Verdict::InBand, 1.0, ""),
+            Understood::Answer(answer, _) => self.outside(part, answer),
+        }
+    }
+
+    /// What can be said of an answer that is not right: that it follows from others, or is wrong.
+    fn outside(&self, part: usize, answer: &Answer) -> Judged {
+        let mut judged = plain(&self.understood[part], Verdict::Wrong, 0.0, "");
+        if let (Accepted::Number(band), Answer::Number(q)) = (&self.dealt.accepted[part], answer) {
+            judged.near = band.beyond(q.value) <= self.policy.review_margin;
+            judged.why = how_far(band, q.value);
+        } else {
+            judged.why = "another answer is right".into();
+        }
+        if let Some(follows) = self.follows(part, answer) {
+            let names: Vec<&str> = follows
+                .iter()
+                .map(|p| self.dealt.template.parts[*p].name.as_str())
+                .collect();
+            judged.verdict = Verdict::FollowsThrough;
+            judged.share = self.policy.follow_through_share;
+            judged.why = format!("right from the student's own {}", names.join(", "));
+            judged.follows = follows;
+        }
+        judged
+    }
+
+    /// The earlier parts from whose own answers, not all of them right, this answer follows.
+    fn follows(&self, part: usize, answer: &Answer) -> Option<Vec<usize>> {
+        let parts = &self.dealt.template.parts;
+        // Where an earlier part was left out, those that it builds on stand in for it.
+        let mut own: Vec<Option<Answer>> = vec![None; parts.len()];
+        let mut open = parts[part].builds_on.clone();
+        let mut seen = vec![false; parts.len()];
+        while let Some(earlier) = open.pop() {
+            if earlier == part || std::mem::replace(&mut seen[earlier], true) {
+                continue;
             }
-            Understood::Answer(..) if right[i] => plain(part_understood, Verdict::InBand, 1.0, ""),
-            Understood::Answer(answer, _) => {
-                outside(dealt, i, answer, &understood, &right, policy, conventions)
+            match self.understood[earlier].answer() {
+                Some(answer) => own[earlier] = Some(answer.clone()),
+                None => open.extend(&parts[earlier].builds_on),
+            }
+        }
+        let wrong: Vec<usize> = (0..parts.len())
+            .filter(|p| own[*p].is_some() && !self.right[*p])
+            .collect();
+        if wrong.is_empty() {
+            return None;
+        }
+        let holds = |own: &[Option<Answer>]| {
+            follow_through(
+                &self.dealt.template,
+                &self.dealt.givens,
+                &self.dealt.case,
+                part,
+                own,
+                self.policy,
+                self.conventions,
+            )
+            .is_some_and(|accepted| accepts(&accepted, answer))
+        };
+        // From everything the student wrote; or from the wrong ones alone, the right ones carried with more figures
+        // than they were written with.
+        let only_wrong: Vec<Option<Answer>> = own
+            .iter()
+            .zip(&self.right)
+            .map(|(o, right)| if *right { None } else { o.clone() })
+            .collect();
+        (holds(&own) || only_wrong != own && holds(&only_wrong)).then_some(wrong)
+    }
+
+    /// Whether a slip would be named from an answer that is only one of those that a text leaves open.
+    fn is_a_slips(&self, part: usize, answer: &Answer, seen: &[Option<Seen>]) -> bool {
+        let (Accepted::Number(band), Answer::Number(number)) = (&self.dealt.accepted[part], answer) else {
+            return false;
+        };
+        let mut seen = seen.to_vec();
+        seen[part] = Some(Seen {
+            answer: number.value,
+            band: (band.low, band.high),
+            found: Found::Wrong,
+        });
+        made(self.dealt, &seen).is_some()
+    }
+}
+
+/// A judged number as the diagnosis takes it.
+fn seen((judged, accepted): (&Judged, &Accepted)) -> Option<Seen> {
+    let (Some(Answer::Number(number)), Accepted::Number(band)) = (judged.understood.answer(), accepted)
+    else {
+        return None;
+    };
+    let found = match judged.verdict {
+        Verdict::InBand => Found::Right,
+        Verdict::FollowsThrough => Found::Follows,
+        _ => Found::Wrong,
+    };
+    // A number of another dimension never gets here.
+    Some(Seen {
+        answer: number.value,
+        band: (band.low, band.high),
+        found,
+    })
+}
+
+/// The slips that the numbers of a student name, together, and where they lead.
+struct Made<'a> {
+    slips: Vec<&'a SlipAnswers>,
+    spans: Vec<Vec<Option<(f64, f64)>>>,
+}
+
+fn made<'a>(dealt: &'a Dealt, seen: &[Option<Seen>]) -> Option<Made<'a>> {
+    let wrong = |seen: &Option<Seen>| matches!(seen, Some(seen) if seen.found == Found::Wrong);
+    if !seen.iter().any(wrong) {
+        return None;
+    }
+    let spans = slip_spans(dealt);
+    let each: Vec<_> = spans.iter().map(Vec::as_slice).collect();
+    let diagnosis = diagnose(seen, &each, SLIP_PRIOR)?;
+    Some(Made {
+        slips: diagnosis.named.iter().map(|i| &dealt.slips[*i]).collect(),
+        spans: diagnosis.named.iter().map(|i| spans[*i].clone()).collect(),
+    })
+}
+
+/// Where each slip leads that applies to a problem, in their order, each part low and high, SI.
+pub fn slip_spans(dealt: &Dealt) -> Vec<Vec<Option<(f64, f64)>>> {
+    dealt.slips.iter().map(|slip| spans(dealt, slip)).collect()
+}
+
+/// Where a slip leads.
+fn spans(dealt: &Dealt, slip: &SlipAnswers) -> Vec<Option<(f64, f64)>> {
+    slip.spans
+        .iter()
+        .zip(&dealt.accepted)
+        .map(|(span, accepted)| {
+            let ((low, high), Accepted::Number(band)) = ((*span)?, accepted) else {
+                return None;
+            };
+            // Where it is not known how far the slip's answer reaches: as far as the band.
+            let more = if low == high {
+                0.5 * (band.high - band.low) / band.reference.value.abs().max(f64::MIN_POSITIVE) * low.abs()
+            } else {
+                SAME * low.abs().max(high.abs())
+            };
+            Some((low - more, high + more))
+        })
+        .collect()
+}
+
+/// Puts the slips that were made into the verdicts that they explain.
+fn tell(dealt: &Dealt, made: &Made<'_>, seen: &[Option<Seen>], policy: &Policy, judged: &mut [Judged]) {
+    let each: Vec<_> = made.spans.iter().map(Vec::as_slice).collect();
+    let mut all = evidence(seen, &each);
+    let mut told = false;
+    for (part, judged) in judged.iter_mut().enumerate() {
+        if judged.verdict != Verdict::Wrong {
+            continue;
+        }
+        let leads_there = |(slip, spans): (&&SlipAnswers, &Vec<Option<(f64, f64)>>)| match &seen[part] {
+            Some(seen) => spans[part].is_some_and(|span| stand(seen, span) == Stand::There),
+            // A wrong word tells no slip, but a slip that the numbers have told explains it.
+            None => {
+                judged.understood.answer().is_some()
+                    && slip.answers.get(part).and_then(Option::as_ref) == judged.understood.answer()
             }
         };
-        let text = typed.get(i).copied().unwrap_or_default();
-        give_hint(dealt, i, text, conventions, &mut verdict);
-        judged.push(verdict);
+        let slips: Vec<Slip> = (made.slips.iter().zip(&made.spans))
+            .filter(|pair| leads_there(*pair))
+            .map(|(slip, _)| slip.slip.clone())
+            .collect();
+        if slips.is_empty() {
+            continue;
+        }
+        // All numbers are told once; a later part has its own.
+        judged.evidence = all.iter().filter(|e| !told || e.part == part).copied().collect();
+        if !told {
+            all.retain(|e| e.stand == Stand::There);
+        }
+        told = true;
+        let names: Vec<&str> = slips.iter().map(|s| &*s.name).collect();
+        let shown = evidence_text(&dealt.template.parts, &judged.evidence);
+        judged.verdict = Verdict::KnownSlip;
+        judged.share = policy.slip_share;
+        judged.why = format!("as if: {}", names.join(" or "));
+        if !shown.is_empty() {
+            judged.why = format!("{}; {shown}", judged.why);
+        }
+        judged.slips = slips;
     }
-    name_slips_of_words(dealt, &mut judged, policy);
-    judged
 }
 
 /// Looks for what would explain a wrong number. Too few figures put it before a person as well.
@@ -138,183 +356,12 @@ fn plain(understood: &Understood, verdict: Verdict, share: f64, why: &str) -> Ju
         understood: understood.clone(),
         verdict,
         slips: Vec::new(),
+        evidence: Vec::new(),
         follows: Vec::new(),
         share,
         near: false,
         hint: None,
         why: why.to_owned(),
-    }
-}
-
-fn outside(
-    dealt: &Dealt,
-    part: usize,
-    answer: &Answer,
-    understood: &[Understood],
-    right: &[bool],
-    policy: &Policy,
-    conventions: &Conventions,
-) -> Judged {
-    let mut judged = plain(&understood[part], Verdict::Wrong, 0.0, "");
-    if let (Accepted::Number(band), Answer::Number(q)) = (&dealt.accepted[part], answer) {
-        judged.near = band.beyond(q.value) <= policy.review_margin;
-        judged.why = how_far(band, q.value);
-    } else {
-        judged.why = "another answer is right".into();
-    }
-    if let Some(follows) = follows(dealt, part, answer, understood, right, policy, conventions) {
-        let names: Vec<&str> = follows
-            .iter()
-            .map(|p| dealt.template.parts[*p].name.as_str())
-            .collect();
-        judged.verdict = Verdict::FollowsThrough;
-        judged.share = policy.follow_through_share;
-        judged.why = format!("right from the student's own {}", names.join(", "));
-        judged.follows = follows;
-        return judged;
-    }
-    if let (Accepted::Number(band), Answer::Number(q)) = (&dealt.accepted[part], answer) {
-        let slips = slips_near(dealt, part, band, q.value);
-        set_slips(&mut judged, slips, policy);
-    }
-    judged
-}
-
-fn set_slips(judged: &mut Judged, slips: Vec<Slip>, policy: &Policy) {
-    if slips.is_empty() {
-        return;
-    }
-    let names: Vec<&str> = slips.iter().map(|s| &*s.name).collect();
-    judged.verdict = Verdict::KnownSlip;
-    judged.share = policy.slip_share;
-    judged.why = format!("as if: {}", names.join(" or "));
-    judged.slips = slips;
-}
-
-/// The earlier parts from whose own answers, not all of them right, this answer follows.
-fn follows(
-    dealt: &Dealt,
-    part: usize,
-    answer: &Answer,
-    understood: &[Understood],
-    right: &[bool],
-    policy: &Policy,
-    conventions: &Conventions,
-) -> Option<Vec<usize>> {
-    let parts = &dealt.template.parts;
-    // Where an earlier part was left out, those that it builds on stand in for it.
-    let mut own: Vec<Option<Answer>> = vec![None; parts.len()];
-    let mut open = parts[part].builds_on.clone();
-    let mut seen = vec![false; parts.len()];
-    while let Some(earlier) = open.pop() {
-        if earlier == part || std::mem::replace(&mut seen[earlier], true) {
-            continue;
-        }
-        match understood[earlier].answer() {
-            Some(answer) => own[earlier] = Some(answer.clone()),
-            None => open.extend(&parts[earlier].builds_on),
-        }
-    }
-    let wrong: Vec<usize> = (0..parts.len())
-        .filter(|p| own[*p].is_some() && !right[*p])
-        .collect();
-    if wrong.is_empty() {
-        return None;
-    }
-    let holds = |own: &[Option<Answer>]| {
-        follow_through(
-            &dealt.template,
-            &dealt.givens,
-            &dealt.case,
-            part,
-            own,
-            policy,
-            conventions,
-        )
-        .is_some_and(|accepted| accepts(&accepted, answer))
-    };
-    // From everything the student wrote; or from the wrong ones alone, the right ones carried with more figures
-    // than they were written with.
-    let only_wrong: Vec<Option<Answer>> = own
-        .iter()
-        .zip(right)
-        .map(|(o, right)| if *right { None } else { o.clone() })
-        .collect();
-    (holds(&own) || only_wrong != own && holds(&only_wrong)).then_some(wrong)
-}
-
-/// The slips whose answer is nearest, where it is near enough: within the half width that the part's own band has,
-/// relative to its reference. Slips whose answers print alike are named together.
-fn slips_near(dealt: &Dealt, part: usize, band: &Band, answer: f64) -> Vec<Slip> {
-    let half = 0.5 * (band.high - band.low);
-    let reference = band.reference.value.abs();
-    let figures = match &dealt.template.parts[part].asked {
-        Asked::Number { figures, .. } => *figures,
-        _ => 3,
-    };
-    let alike = libm::pow(10.0, -f64::from(figures.min(12)));
-    let mut near: Vec<(f64, f64, &Slip)> = dealt
-        .slips
-        .iter()
-        .enumerate()
-        // A slip that careful work can't always be told from explains nothing here.
-        .filter(|(n, _)| !dealt.is_hidden(*n, part))
-        .filter_map(|(_, s)| match s.answers.get(part) {
-            Some(Some(Answer::Number(q))) if !band.holds(q.value) => Some((q.value, &s.slip)),
-            _ => None,
-        })
-        .filter_map(|(value, slip)| {
-            let reach = if reference > 0.0 {
-                half / reference * value.abs()
-            } else {
-                half
-            };
-            let distance = (answer - value).abs();
-            (distance <= reach + SAME * value.abs()).then_some((distance, value, slip))
-        })
-        .collect();
-    near.sort_by(|a, b| a.0.total_cmp(&b.0));
-    match near.first().map(|n| n.1) {
-        Some(nearest) => near
-            .iter()
-            .filter(|(_, value, _)| (value - nearest).abs() <= alike * nearest.abs())
-            .map(|(_, _, slip)| (*slip).clone())
-            .collect(),
-        None => Vec::new(),
-    }
-}
-
-/// A wrong word names a slip only where one alone leads to it, or where the same student's numbers in the same
-/// problem already named it: of ten slips, half lead to the wrong one of two words.
-fn name_slips_of_words(dealt: &Dealt, judged: &mut [Judged], policy: &Policy) {
-    let mut made: Vec<Cow<'static, str>> = judged
-        .iter()
-        .flat_map(|j| j.slips.iter().map(|s| s.name.clone()))
-        .collect();
-    made.sort_unstable();
-    for (part, judged) in judged.iter_mut().enumerate() {
-        if judged.verdict != Verdict::Wrong {
-            continue;
-        }
-        let Some(answer @ (Answer::Regime(_) | Answer::Choice(_))) = judged.understood.answer() else {
-            continue;
-        };
-        let fit: Vec<Slip> = dealt
-            .slips
-            .iter()
-            .filter(|s| s.answers.get(part).is_some_and(|a| a.as_ref() == Some(answer)))
-            .map(|s| s.slip.clone())
-            .collect();
-        let made: Vec<Slip> = fit
-            .iter()
-            .filter(|s| made.binary_search(&s.name).is_ok())
-            .cloned()
-            .collect();
-        if !made.is_empty() {
-            set_slips(judged, made, policy);
-        } else if fit.len() == 1 {
-            set_slips(judged, fit, policy);
-        }
     }
 }
 

@@ -5,6 +5,7 @@
 //! number of threads. Depends on: `fault`, `store`, `jobs`, `quantity`, `hydraulics`, `bank`, `solution`, `band`, `deal`,
 //! `handout`.
 
+mod diagnose;
 mod hint;
 mod judge;
 mod output;
@@ -12,8 +13,9 @@ mod read;
 mod ruling;
 mod understand;
 
+pub use diagnose::{Evidence, Stand, inseparable};
 pub use hint::Hint;
-pub use judge::{Judged, accepts, judge};
+pub use judge::{Judged, accepts, judge, slip_spans};
 pub use output::{Reveal, marks_text};
 pub(crate) use output::{answer_text, csv_table, follows_text, key_text, slips_text};
 pub use read::{Answers, LARGEST_FILE, LONGEST_CELL, Row};

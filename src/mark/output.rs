@@ -1,5 +1,6 @@
 //! The marked folder: gradebook, item table, review list, and feedback for each student.
 
+use super::diagnose::{Evidence, Stand};
 use super::{Item, Marked, MarkedStudent, Understood, Verdict};
 use crate::band::Accepted;
 use crate::band::slip::Slip;
@@ -455,7 +456,7 @@ fn item_feedback(
                 }
             };
         }
-        None => verdict_feedback(problem, item, astray, text),
+        None => verdict_feedback(problem, item, mark, astray, text),
     }
     if reveal == Reveal::Key {
         let _ = write!(
@@ -467,7 +468,7 @@ fn item_feedback(
 }
 
 /// What a student is told of a verdict that no ruling replaces.
-fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut String) {
+fn verdict_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, astray: bool, text: &mut String) {
     let judged = &item.judged;
     let is_number = matches!(problem.template.parts[item.part].asked, Asked::Number { .. });
     match judged.verdict {
@@ -479,7 +480,9 @@ fn verdict_feedback(problem: &Dealt, item: &Item, astray: bool, text: &mut Strin
             is_number,
         ))),
         Verdict::KnownSlip => {
-            let _ = write!(text, "Not right. {}", escape_markdown(&slips_text(&judged.slips)));
+            let parts = &problem.template.parts;
+            let said = slips_text(&judged.slips) + &evidence_sentence(parts, &judged.evidence, mark);
+            let _ = write!(text, "Not right. {}", escape_markdown(&said));
         }
         Verdict::Unclear => {
             let _ = write!(
@@ -523,6 +526,67 @@ pub(crate) fn follows_text(parts: &[Part], follows: &[usize], is_number: bool) -
         format!("Not in the band, but it follows from your own {names}: this step is right, so look there.")
     } else {
         format!("Not the reference, but right given your own {names}.")
+    }
+}
+
+/// How a student's numbers stand to what some slips lead to, for the instructor, in the units asked.
+pub(super) fn evidence_text(parts: &[Part], evidence: &[Evidence]) -> String {
+    let mark = DecimalMark::Point;
+    let mut said = Vec::with_capacity(evidence.len());
+    for of in evidence {
+        let Some((name, answer, span)) = evidence_numbers(parts, of, mark) else {
+            continue;
+        };
+        said.push(match of.stand {
+            Stand::There => format!("{name} {answer}, with it {span}"),
+            Stand::Spared => format!("but {name} in the band, with it {span}"),
+            Stand::Follows => format!("but {name} follows through, with it {span}"),
+            Stand::Elsewhere => format!("but {name} {answer}, with it {span}"),
+            // What it does not move says nothing.
+            Stand::Unmoved => continue,
+        });
+    }
+    said.join("; ")
+}
+
+/// The name of a part, the student's number, and the ends of what the slips lead to.
+fn evidence_numbers<'a>(
+    parts: &'a [Part],
+    evidence: &Evidence,
+    mark: DecimalMark,
+) -> Option<(&'a str, String, String)> {
+    let part = parts.get(evidence.part)?;
+    let Asked::Number { unit, figures, .. } = &part.asked else {
+        return None;
+    };
+    let show = |si: f64| Written::from_si(si, unit, *figures).plain(mark);
+    let bare = |si: f64| Shown::new(unit.from_si(si), *figures).plain(mark);
+    let (low, high) = evidence.span;
+    let span = if bare(low) == bare(high) {
+        show(low)
+    } else {
+        // A unit whose zero lies elsewhere, or that counts downwards, turns the ends round.
+        let (first, last) = if unit.from_si(low) <= unit.from_si(high) {
+            (low, high)
+        } else {
+            (high, low)
+        };
+        format!("{} to {}", bare(first), show(last))
+    };
+    Some((&part.name, show(evidence.answer), span))
+}
+
+/// For the student: where their numbers lie if the slips were made.
+fn evidence_sentence(parts: &[Part], evidence: &[Evidence], mark: DecimalMark) -> String {
+    let fits: Vec<String> = (evidence.iter())
+        .filter(|of| of.stand == Stand::There)
+        .filter_map(|of| evidence_numbers(parts, of, mark))
+        .map(|(name, answer, span)| format!("{name} would be {span}, and yours is {answer}"))
+        .collect();
+    if fits.is_empty() {
+        String::new()
+    } else {
+        format!(" With that, {}.", fits.join("; "))
     }
 }
 
