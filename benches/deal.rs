@@ -1,7 +1,8 @@
 //! How long it takes to work out one draw, and to deal one problem.
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use gradeline::band::{bands, slip::slip_answers};
+use gradeline::band::bands;
+use gradeline::band::slip::{slip_answers, slip_pairs};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy, UnitSystem};
 use gradeline::deal::{assess, deal_one};
@@ -55,6 +56,19 @@ fn measure(c: &mut Criterion) {
                     &policy,
                     &conventions,
                 )
+            });
+        });
+        c.bench_function(&format!("{name}: all pairs of slips"), |b| {
+            b.iter(|| {
+                slip_pairs(
+                    template,
+                    &dealt.givens,
+                    black_box(&dealt.case),
+                    &dealt.slips,
+                    &policy,
+                    &conventions,
+                )
+                .count()
             });
         });
         c.bench_function(&format!("{name}: one draw worked out"), |b| {
