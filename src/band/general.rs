@@ -500,6 +500,8 @@ impl<'a> Work<'a> {
     fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
         let exact = vec![Reading::EXACT; paper.flowing.len()];
         let written = written(self.case);
+        // In a network nothing that is written before moves with what is only rounded.
+        let stands = !matches!(self.case, Case::Network(_));
         let mut pinned: Vec<(String, f64)> = Vec::new();
         // Factors by the way in which they are read, unless the method says itself where they stand.
         let mut gathered = gathered(self.case);
@@ -544,6 +546,9 @@ impl<'a> Work<'a> {
             } else {
                 [value - half_unit(value, 0.0), value + half_unit(value, 0.0)]
             };
+            if !stands {
+                pinned.clear();
+            }
             pinned.push((name.clone(), value));
             if becomes == [value, value] {
                 continue;

@@ -5,7 +5,7 @@ use crate::bank::names::pipe_result;
 use crate::bank::system::network::own_result;
 use crate::bank::system::{Duty, Element, Kind as _};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
-use crate::hydraulics::network::{Link, Network, Node, solve_near};
+use crate::hydraulics::network::{Link, Network, Node, Solved, solve_near};
 use crate::hydraulics::path::{self, Pipe};
 use crate::hydraulics::regime::{Limits, Regime, classify};
 use crate::hydraulics::solve::state;
@@ -63,21 +63,22 @@ pub(super) fn rework(
     if taken.iter().any(|(_, value)| !value.is_finite()) {
         return None;
     }
-    let mut case = if readings.iter().all(|reading| *reading == Reading::EXACT) {
-        case.clone()
+    let mut solved = if readings.iter().all(|reading| *reading == Reading::EXACT) {
+        case.solved.clone()
     } else {
-        case.with(case.network.clone(), readings, limits).ok()?
+        solve_near(&case.network, readings, limits, &case.solved.flows).ok()?
     };
     let redone = Redone {
+        case,
         taken,
         readings,
         limits,
-        names: case.system.pipe_names().into_iter().map(str::to_owned).collect(),
+        names: case.system.pipe_names(),
     };
-    redone.flows(&mut case)?;
-    redone.links(&mut case)?;
-    redone.heads(&mut case);
-    let mut numbers = case.numbers();
+    redone.flows(&mut solved)?;
+    redone.links(&mut solved)?;
+    redone.heads(&mut solved);
+    let mut numbers = case.numbers_of(&solved);
     for (name, value) in taken {
         if let Some((_, quantity)) = numbers.iter_mut().find(|(known, _)| known == name) {
             quantity.value = *value;
@@ -146,27 +147,30 @@ pub(super) fn gathered(case: &NetworkCase) -> Vec<Vec<f64>> {
 
 /// A working redone.
 struct Redone<'a> {
+    case: &'a NetworkCase,
     taken: &'a [(String, f64)],
     readings: &'a [Reading],
     limits: &'a Limits,
-    names: Vec<String>,
+    names: Vec<&'a str>,
 }
 
 impl Redone<'_> {
+    /// What is taken for a result: names are made only where something of the kind is.
     fn of(&self, base: &str, name: &str) -> Option<f64> {
+        self.any_of(base)?;
         let name = own_result(base, name);
-        self.taken
-            .iter()
-            .find(|(known, _)| *known == name)
-            .map(|(_, value)| *value)
+        (self.taken.iter()).find_map(|(known, value)| (*known == name).then_some(*value))
     }
 
     fn of_pipe(&self, base: &str, pipe: usize) -> Option<f64> {
-        let name = pipe_result(base, &self.names[pipe], self.names.len());
-        self.taken
-            .iter()
-            .find(|(known, _)| *known == name)
-            .map(|(_, value)| *value)
+        self.any_of(base)?;
+        let name = pipe_result(base, self.names.get(pipe)?, self.names.len());
+        (self.taken.iter()).find_map(|(known, value)| (*known == name).then_some(*value))
+    }
+
+    fn any_of(&self, base: &str) -> Option<()> {
+        let begins = |(known, _): &(String, f64)| known.starts_with(base);
+        self.taken.iter().any(begins).then_some(())
     }
 
     /// Whether a number is another than the one that stands for more than its rounding.
@@ -175,17 +179,19 @@ impl Redone<'_> {
     }
 
     /// The flows that are taken, of each link: its own, or that of a pipe's velocity.
-    fn own_flows(&self, case: &NetworkCase) -> Vec<Option<f64>> {
+    fn own_flows(&self, right: &Solved) -> Vec<Option<f64>> {
+        let case = self.case;
         let mut own: Vec<Option<f64>> = (case.system.links.iter())
             .map(|link| self.of("Q", &link.name))
             .collect();
-        for (i, (link, pipe, state)) in case.pipes().iter().enumerate() {
+        for (i, (link, pipe, _)) in case.pipes().iter().enumerate() {
+            let state = &right.states[*link].pipes[i - first_pipe(&case.network, *link)];
             let Some(velocity) = self.of_pipe("V", i) else {
                 continue;
             };
             if own[*link].is_none() && Self::is_other(velocity, state.velocity) {
                 let area = self.of_pipe("A", i).unwrap_or(pipe.area());
-                own[*link] = Some((velocity * area).copysign(case.solved.flows[*link]));
+                own[*link] = Some((velocity * area).copysign(right.flows[*link]));
             }
         }
         own
@@ -194,10 +200,11 @@ impl Redone<'_> {
     /// Puts in the flows that are taken, and those that follow from them or from a head.
     ///
     /// A flow that is the right one but for its rounding moves no other: loops have been closed with it.
-    fn flows(&self, case: &mut NetworkCase) -> Option<()> {
-        let own = self.own_flows(case);
-        let mut network = case.network.clone();
-        let right = &case.solved;
+    fn flows(&self, solved: &mut Solved) -> Option<()> {
+        let case = self.case;
+        let own = self.own_flows(solved);
+        let right = &*solved;
+        let network = &case.network;
         let moved: Vec<bool> = (own.iter().zip(&right.flows))
             .map(|(own, right)| own.is_some_and(|own| Self::is_other(own, *right)))
             .collect();
@@ -215,7 +222,7 @@ impl Redone<'_> {
             if shifted != 0.0 {
                 for (link, flow) in flows.iter_mut().enumerate() {
                     if own[link].is_none() {
-                        *flow = self.alone(case, link, hub, head)?;
+                        *flow = self.alone(right, link, hub, head)?;
                     }
                 }
             }
@@ -230,12 +237,13 @@ impl Redone<'_> {
                 flows[last] -= into(last) * over;
             }
         } else {
-            let sources = self.sources(case, &mut network);
+            let mut network = network.clone();
+            let sources = self.sources(right, &mut network);
             if sources || moved.contains(&true) {
-                self.others(case, network, &own, &mut flows);
+                self.others(right, network, &own, &mut flows);
             }
         }
-        for (node, given) in case.solved.given.iter_mut().enumerate() {
+        for (node, given) in solved.given.iter_mut().enumerate() {
             if let Node::Reservoir { .. } = case.network.nodes[node] {
                 *given = (case.network.links.iter().zip(&flows))
                     .map(|(link, flow)| match node {
@@ -246,19 +254,16 @@ impl Redone<'_> {
                     .sum();
             }
         }
-        case.solved.flows = flows;
+        solved.flows = flows;
         Some(())
     }
 
     /// The flow of a link at the hub, between the head taken there and the reservoir at its other end.
-    fn alone(&self, case: &NetworkCase, link: usize, hub: usize, head: f64) -> Option<f64> {
+    fn alone(&self, right: &Solved, link: usize, hub: usize, head: f64) -> Option<f64> {
+        let case = self.case;
         let Link { from, to, elements } = &case.network.links[link];
         let surface = |node: usize| Node::Reservoir {
-            level: if node == hub {
-                head
-            } else {
-                case.solved.heads[node]
-            },
+            level: if node == hub { head } else { right.heads[node] },
             pressure: 0.0,
         };
         let network = Network {
@@ -270,26 +275,27 @@ impl Redone<'_> {
             }],
             ..case.network.clone()
         };
-        let mut readings = self.readings_of(case, link);
+        let mut readings = self.readings_of(link);
         for (i, reading) in readings.iter_mut().enumerate() {
             if let Some(factor) = self.of_pipe("f", first_pipe(&case.network, link) + i) {
                 *reading = fixed(factor);
             }
         }
-        let near = [case.solved.flows[link]];
+        let near = [right.flows[link]];
         let solved = solve_near(&network, &readings, self.limits, &near).ok()?;
         solved.flows.first().copied()
     }
 
     /// Where a student's flow out of a reservoir is another, the last of its links has the rest, and it leaves the
     /// network where that link ends. Whether anything was moved.
-    fn sources(&self, case: &NetworkCase, network: &mut Network) -> bool {
+    fn sources(&self, solved: &Solved, network: &mut Network) -> bool {
+        let case = self.case;
         let mut any = false;
         for (node, said) in case.system.nodes.iter().enumerate() {
             let Some(given) = self.of("Q_from", &said.name) else {
                 continue;
             };
-            let right = case.solved.given[node];
+            let right = solved.given[node];
             let last = (network.links.iter()).rfind(|link| link.from == node || link.to == node);
             let end = last.map(|link| link.from + link.to - node);
             if let Some(Node::Junction { demand, .. }) = end.map(|end| &mut network.nodes[end])
@@ -304,7 +310,8 @@ impl Redone<'_> {
 
     /// The flows that are not taken, solved anew around those that are: what these bring and take away counts as
     /// demand, and nothing is asked of their heads. What can't be in balance stays as it was.
-    fn others(&self, case: &NetworkCase, network: Network, own: &[Option<f64>], flows: &mut [f64]) {
+    fn others(&self, right: &Solved, network: Network, own: &[Option<f64>], flows: &mut [f64]) {
+        let case = self.case;
         let mut network = network;
         for (link, own) in network.links.clone().iter().zip(own) {
             let Some(flow) = own else { continue };
@@ -347,10 +354,8 @@ impl Redone<'_> {
                     .collect(),
                 ..case.network.clone()
             };
-            let readings: Vec<Reading> = (links.iter())
-                .flat_map(|&link| self.readings_of(case, link))
-                .collect();
-            let near: Vec<f64> = links.iter().map(|&link| case.solved.flows[link]).collect();
+            let readings: Vec<Reading> = (links.iter()).flat_map(|&link| self.readings_of(link)).collect();
+            let near: Vec<f64> = links.iter().map(|&link| right.flows[link]).collect();
             if let Ok(solved) = solve_near(&part, &readings, self.limits, &near) {
                 for (&link, flow) in links.iter().zip(solved.flows) {
                     flows[link] = flow;
@@ -359,7 +364,8 @@ impl Redone<'_> {
         }
     }
 
-    fn readings_of(&self, case: &NetworkCase, link: usize) -> Vec<Reading> {
+    fn readings_of(&self, link: usize) -> Vec<Reading> {
+        let case = self.case;
         let first = first_pipe(&case.network, link);
         let count = case.network.pipes(link);
         (first..first + count)
@@ -368,21 +374,22 @@ impl Redone<'_> {
     }
 
     /// Velocity, Reynolds number, factor and losses of each pipe at the flow that stands, each unless it is taken.
-    fn links(&self, case: &mut NetworkCase) -> Option<()> {
+    fn links(&self, solved: &mut Solved) -> Option<()> {
+        let case = self.case;
         for link in 0..case.network.links.len() {
             let (first, count) = (first_pipe(&case.network, link), case.network.pipes(link));
-            let flow = case.solved.flows[link];
+            let flow = solved.flows[link];
             let heads = vec![0.0; case.network.nodes.len()];
             let path = case.network.path(link, &heads, flow);
             let state_at = |readings: &[Reading]| state(&path, flow.abs(), readings, self.limits).ok();
-            let before = case.solved.states[link].flow;
+            let before = solved.states[link].flow;
             let touched = (first..first + count).any(|i| {
                 ["V", "Re", "f", "A", "h_f"]
                     .iter()
                     .any(|base| self.of_pipe(base, i).is_some())
             });
             if flow.abs() != before || touched {
-                let mut readings = self.readings_of(case, link);
+                let mut readings = self.readings_of(link);
                 let mut now = state_at(&readings)?;
                 let pipes: Vec<Pipe> = pipes(&case.network.links[link]);
                 let mut speeds = vec![1.0; count];
@@ -431,10 +438,10 @@ impl Redone<'_> {
                 }
                 now.head_loss = now.pipes.iter().map(|pipe| pipe.major_head_loss).sum::<f64>()
                     + now.minor_head_losses.iter().sum::<f64>();
-                case.solved.states[link] = now;
+                solved.states[link] = now;
             }
             let said = &case.system.links[link];
-            let now = &mut case.solved.states[link];
+            let now = &mut solved.states[link];
             if let Some(lost) = self.of("h_L", &said.name) {
                 now.head_loss = lost;
             }
@@ -456,8 +463,9 @@ impl Redone<'_> {
     }
 
     /// Heads outwards from those that are known, over the first link that leads there; pressures with them.
-    fn heads(&self, case: &mut NetworkCase) {
-        if !case.solved.heads_are_known {
+    fn heads(&self, solved: &mut Solved) {
+        let case = self.case;
+        if !solved.heads_are_known {
             return;
         }
         let weight = case.network.density * case.network.gravity;
@@ -477,11 +485,11 @@ impl Redone<'_> {
                 (link.to, link.from)
             };
             known[to] = true;
-            let now = &case.solved.states[i];
+            let now = &solved.states[i];
             let given = now.pump_heads.iter().sum::<f64>() - now.turbine_heads.iter().sum::<f64>();
             // Against the link's own direction both change sides.
-            let falls = now.head_loss.copysign(case.solved.flows[i]) - given;
-            let head = case.solved.heads[from] - if forward { falls } else { -falls };
+            let falls = now.head_loss.copysign(solved.flows[i]) - given;
+            let head = solved.heads[from] - if forward { falls } else { -falls };
             let name = &case.system.nodes[to].name;
             let of_pressure = match case.network.nodes[to] {
                 Node::Junction {
@@ -490,9 +498,9 @@ impl Redone<'_> {
                 } => self.of("p", name).map(|pressure| elevation + pressure / weight),
                 _ => None,
             };
-            case.solved.heads[to] = self.of("H", name).or(of_pressure).unwrap_or(head);
+            solved.heads[to] = self.of("H", name).or(of_pressure).unwrap_or(head);
         }
-        for (node, pressure) in case.solved.pressures.iter_mut().enumerate() {
+        for (node, pressure) in solved.pressures.iter_mut().enumerate() {
             if let (
                 Node::Junction {
                     elevation: Some(elevation),
@@ -501,7 +509,7 @@ impl Redone<'_> {
                 Some(pressure),
             ) = (&case.network.nodes[node], pressure)
             {
-                *pressure = weight * (case.solved.heads[node] - elevation);
+                *pressure = weight * (solved.heads[node] - elevation);
             }
         }
     }

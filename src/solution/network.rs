@@ -68,8 +68,8 @@ impl NetworkCase {
 
     /// Calls `add` with each result, its name only made where it is wanted. Which there are, and in which order, hangs
     /// on the system alone.
-    fn each(&self, add: &mut dyn FnMut(&dyn Fn() -> String, Kind, f64)) {
-        let (solved, system) = (&self.solved, &self.system);
+    fn each(&self, solved: &Solved, add: &mut dyn FnMut(&dyn Fn() -> String, Kind, f64)) {
+        let system = &self.system;
         for ((link, flow), state) in system.links.iter().zip(&solved.flows).zip(&solved.states) {
             add(&|| own_result("Q", &link.name), Kind::Flow, *flow);
             add(&|| own_result("h_L", &link.name), Kind::Length, state.head_loss);
@@ -122,7 +122,7 @@ impl NetworkCase {
             }
         }
         let names = system.pipe_names();
-        for (name, (_, pipe, state)) in names.iter().zip(self.pipes()) {
+        for (name, (_, pipe, state)) in names.iter().zip(self.pipes_of(solved)) {
             let mut own =
                 |base: &str, kind: Kind, si: f64| add(&|| pipe_result(base, name, names.len()), kind, si);
             own("V", Kind::Velocity, state.velocity);
@@ -137,9 +137,22 @@ impl NetworkCase {
         }
     }
 
+    /// All results by name as numbers, with other flows and heads in the place of the case's own.
+    pub(crate) fn numbers_of(&self, solved: &Solved) -> Vec<(String, Quantity)> {
+        let mut all = Vec::new();
+        self.each(solved, &mut |name, kind, si| {
+            all.push((name(), Quantity::new(si, kind.dimension())));
+        });
+        all
+    }
+
     /// Each pipe of the network: its link, its measures and what flows in it, in the order of readings.
     pub(crate) fn pipes(&self) -> Vec<(usize, &Pipe, &PipeState)> {
-        let links = self.network.links.iter().zip(&self.solved.states).enumerate();
+        self.pipes_of(&self.solved)
+    }
+
+    fn pipes_of<'s>(&'s self, solved: &'s Solved) -> Vec<(usize, &'s Pipe, &'s PipeState)> {
+        let links = self.network.links.iter().zip(&solved.states).enumerate();
         links
             .flat_map(|(i, (link, state))| {
                 let pipes = link.elements.iter().filter_map(|element| match element {
@@ -176,7 +189,7 @@ fn short(error: &SolveError) -> &'static str {
 impl Solution for NetworkCase {
     fn found(&self) -> Vec<Found> {
         let mut all = Vec::new();
-        self.each(&mut |name, kind, si| {
+        self.each(&self.solved, &mut |name, kind, si| {
             let name = name();
             let stated = self.system.stated(&name);
             all.push(Found::new(name, kind, si, stated).gauge());
@@ -185,14 +198,14 @@ impl Solution for NetworkCase {
     }
 
     fn numbers(&self) -> Vec<(String, Quantity)> {
-        let mut all = Vec::new();
-        self.each(&mut |name, kind, si| all.push((name(), Quantity::new(si, kind.dimension()))));
-        all
+        self.numbers_of(&self.solved)
     }
 
     fn values(&self) -> Option<Vec<Quantity>> {
         let mut all = Vec::new();
-        self.each(&mut |_, kind, si| all.push(Quantity::new(si, kind.dimension())));
+        self.each(&self.solved, &mut |_, kind, si| {
+            all.push(Quantity::new(si, kind.dimension()))
+        });
         Some(all)
     }
 
