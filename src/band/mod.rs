@@ -7,6 +7,7 @@ mod ageing;
 mod careful;
 mod follow;
 mod general;
+mod kept;
 mod leak;
 mod meter;
 mod network;
@@ -41,10 +42,10 @@ pub fn bands(
     givens: &Bindings,
     case: &Case,
     policy: &Policy,
-    conventions: &Conventions,
+    _conventions: &Conventions,
 ) -> Checked<Vec<Accepted>> {
     match (case, case.kind()) {
-        (Case::Path(path), _) => careful::bands(template, givens, path, policy, conventions),
+        (Case::Path(path), _) => careful::bands(template, givens, path, policy),
         (_, Some(kind)) => general::bands(template, givens, case, kind, policy),
         (_, None) => Ok(Vec::new()),
     }
@@ -75,12 +76,10 @@ pub fn follow_through(
     part: usize,
     own: &[Option<Answer>],
     policy: &Policy,
-    conventions: &Conventions,
+    _conventions: &Conventions,
 ) -> Option<Accepted> {
     match (case, case.kind()) {
-        (Case::Path(path), _) => {
-            follow::follow_through(template, givens, path, part, own, policy, conventions)
-        }
+        (Case::Path(path), _) => follow::follow_through(template, givens, path, part, own, policy),
         (_, Some(kind)) => {
             let taken = follow::numbers_taken(template, part, own);
             general::follow_through(template, givens, case, kind, (part, &taken), policy)
