@@ -434,7 +434,7 @@ fn settled(outcome: &Outcome, base: &Outcome) -> Checked<()> {
             return Err(Fault::new(
                 "careful work can end in the critical zone between laminar and turbulent flow",
             )
-            .mend("set the template's constraints so that the Reynolds number keeps away from it")
+            .mend("keep the Reynolds number away from it; a template does so by its constraints")
             .into());
         }
     }
@@ -875,5 +875,144 @@ pub(super) fn truth(expr: &Expr, margins: &mut dyn Iterator<Item = (f64, f64)>) 
             (a.0 || b.0, a.1 && b.1)
         }
         _ => (false, false),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::builtin_bank;
+    use crate::bank::course::Conventions;
+    use crate::draw::{Candidates, Seed};
+    use crate::solution::Case;
+
+    /// Even numbers from 0 to 1 (Steele, Lea and Flood 2014, SplitMix64).
+    struct Dice(u64);
+
+    impl Dice {
+        fn even(&mut self) -> f64 {
+            self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            let mut z = self.0;
+            z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+        }
+    }
+
+    /// Draws of a template at which careful work settles.
+    fn sound(template: &Template, count: usize, policy: &Policy) -> Vec<(Bindings, PathCase)> {
+        let figures = Conventions::default().property_figures;
+        let mut found = Vec::new();
+        for draw in Candidates::new(template, &Seed::from_bytes([3; 32])).take(400) {
+            let givens = draw.bindings(template);
+            let Ok(system) = template.system.resolve(&givens) else {
+                continue;
+            };
+            let Ok(Case::Path(case)) = Case::solve(system, Some(figures), &policy.limits) else {
+                continue;
+            };
+            if broken_constraint(template, &givens, &case, policy).is_none()
+                && bands(template, &givens, &case, policy).is_ok()
+            {
+                found.push((givens, *case));
+            }
+            if found.len() == count {
+                break;
+            }
+        }
+        found
+    }
+
+    /// Readings, properties and gravities between the corners lead nowhere beyond them.
+    #[test]
+    fn nothing_between_the_corners_leads_beyond_them() {
+        let policy = Policy::default();
+        let mut dice = Dice(1);
+        let mut templates = 0;
+        for template in &builtin_bank().templates {
+            let draws = sound(template, 3, &policy);
+            templates += usize::from(!draws.is_empty());
+            for (givens, case) in draws {
+                let tracks: Vec<Tracks> = template
+                    .parts
+                    .iter()
+                    .map(|part| Tracks::of(&part.asked))
+                    .collect();
+                let otherwise = otherwise(&case, &policy);
+                let ways = Ways {
+                    policy: &policy,
+                    critical_allowed: true,
+                    otherwise: otherwise.clone(),
+                    rework: &|work, readings| work.read(readings),
+                    moved: &|_, _, _| Ok(Vec::new()),
+                };
+                let worked = ways
+                    .work_out(Work::new(&givens, &case, policy.limits), &tracks)
+                    .unwrap_or_else(|faults| panic!("{}: {faults}", template.name));
+                let each: Vec<Track> = tracks.iter().flat_map(Tracks::each).collect();
+                let spans: Vec<(f64, f64)> = (each.iter())
+                    .map(|track| {
+                        let mut span = (f64::INFINITY, f64::NEG_INFINITY);
+                        for worked in &worked {
+                            for corner in &worked.corners {
+                                widen(&mut span, track.value(&worked.work, &corner.outcome).unwrap());
+                            }
+                        }
+                        span
+                    })
+                    .collect();
+                let right = &worked[0].work;
+                for _ in 0..60 {
+                    let readings: Vec<Reading> = (right.base.state.pipes.iter())
+                        .map(|pipe| {
+                            let most = misreading(&policy, pipe.reynolds, pipe.relative_roughness);
+                            read(false, 1.0 + most * (2.0 * dice.even() - 1.0))
+                        })
+                        .collect();
+                    // Gravity anywhere between the stated one and another.
+                    let way = otherwise.get((dice.even() * 4.0) as usize).map(|way| Way {
+                        gravity: way.gravity.map(|g| {
+                            let stated = right.problem.path.gravity;
+                            stated + (g - stated) * dice.even()
+                        }),
+                        ..*way
+                    });
+                    let taken = match &way {
+                        Some(way) => right.taken(way).unwrap(),
+                        None => right
+                            .taken(&Way {
+                                table: None,
+                                gravity: None,
+                            })
+                            .unwrap(),
+                    };
+                    let outcome = taken.read(&readings).unwrap();
+                    for (track, span) in each.iter().zip(&spans) {
+                        let value = track.value(&taken, &outcome).unwrap();
+                        let slack = 1e-4 * span.0.abs().max(span.1.abs());
+                        assert!(
+                            span.0 - slack <= value && value <= span.1 + slack,
+                            "{}: {value} is beyond {span:?} with {readings:?} and {way:?}",
+                            template.name
+                        );
+                    }
+                }
+            }
+        }
+        assert!(templates > 15, "only {templates} templates of paths");
+    }
+
+    /// A parabola's top between its ends is found at once, and none is seen where there is none.
+    #[test]
+    fn a_number_that_turns_back_is_seen() {
+        let at = |of: fn(f64) -> f64| -> Vec<(f64, f64)> {
+            [-1.0, 0.0, 1.0].iter().map(|t| (*t, of(*t))).collect()
+        };
+        let top = turning(&at(|t| 5.0 - (t - 0.3) * (t - 0.3))).unwrap();
+        assert!((top - 0.3).abs() < 1e-12);
+        let bottom = turning(&at(|t| 5.0 + (t + 0.8) * (t + 0.8))).unwrap();
+        assert!((bottom + 0.8).abs() < 1e-12);
+        assert_eq!(turning(&at(|t| 5.0 + t + 0.1 * t * t)), None);
+        assert_eq!(turning(&at(|_| 5.0)), None);
     }
 }
