@@ -15,6 +15,7 @@ use super::kept::{Luck, Moved, known_range, moved, next_off_in};
 use super::otherwise::{Otherwise, Way};
 use super::reading::misreading;
 use super::rounding::Rounding;
+use super::together::Causes;
 use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
 use super::{Accepted, Band, Cause};
 use crate::bank::course::Policy;
@@ -29,6 +30,10 @@ use crate::solution::{Answer, PathCase};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
 const INDEPENDENT_PIPES: usize = 4;
+
+/// A number kept as it may be moves an answer both ways, and not one way most of all, where the lesser of the two is more
+/// than this part of the other.
+const TWO_SIDED: f64 = 0.4;
 
 /// The explicit formulas that a course accepts in place of the chart.
 pub(super) const FORMULAS: [Law; 4] = [Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides];
@@ -526,6 +531,7 @@ impl Track<'_> {
             formula: (reference, reference),
             rough: (reference, reference),
             rounding: Rounding::default(),
+            known: Vec::new(),
             method: (0.0, 0.0),
         };
         for corner in &worked.corners {
@@ -542,7 +548,7 @@ impl Track<'_> {
             let one = self.value(work, &ends[0])? - reference;
             let other = self.value(work, &ends[1])? - reference;
             match luck {
-                Luck::Known => reach.rounding.known(one, other),
+                Luck::Known => reach.known(one, other),
                 Luck::Free => reach.rounding.free(one, other),
                 Luck::Method => {
                     reach.method.0 -= one.min(other).min(0.0);
@@ -567,7 +573,7 @@ impl Track<'_> {
             };
             let (one, other) = (with(low)? - reference, with(high)? - reference);
             if known {
-                reach.rounding.known(one, other);
+                reach.known(one, other);
             } else {
                 reach.rounding.free(one, other);
             }
@@ -582,7 +588,7 @@ impl Track<'_> {
             Some(true) => {
                 let (below, above) = reach.rounding.of_known();
                 let (low, high) = next_off_in(reference, (-below, above), &[unit]);
-                reach.rounding.known(low, high);
+                reach.known(low, high);
             }
             Some(false) => {
                 let half = |value: f64| half_unit(value / unit, 0.0) * unit;
@@ -594,20 +600,22 @@ impl Track<'_> {
         Ok(reach)
     }
 
-    /// How far it reaches, however fluid and gravity are taken.
-    fn reach(&self, worked: &[Worked<'_>]) -> Result<Reached, EquationError> {
+    /// How far it reaches, however fluid and gravity are taken; `last` is the worst that its own rounding as asked
+    /// does to it, as a share.
+    fn reach(&self, worked: &[Worked<'_>], last: f64) -> Result<Reached, EquationError> {
         let paper = self.reach_of(&worked[0])?;
         let reference = paper.reference;
         let mut properties = (reference, reference);
         let mut gravity = (reference, reference);
-        let ends = |reach: &ReachOf, rounding: &Rounding| {
-            let (below, above) = rounding.reach();
+        // Where chance is in it, rounding moves it as much as it does with the paper's numbers.
+        let ends = |reach: &ReachOf| {
+            let (below, above) = reach.together(&paper.rounding, last * reach.reference.abs());
             (
-                reach.corners.0 - below - paper.method.0,
-                reach.corners.1 + above + paper.method.1,
+                reach.reference - below - paper.method.0,
+                reach.reference + above + paper.method.1,
             )
         };
-        let mut all = ends(&paper, &paper.rounding);
+        let mut all = ends(&paper);
         for other in &worked[1..] {
             let reach = self.reach_of(other)?;
             match other.way.and_then(|way| way.cause()) {
@@ -615,8 +623,7 @@ impl Track<'_> {
                 Some(Cause::Gravity) => widen(&mut gravity, reach.reference),
                 _ => {}
             }
-            // Where chance is in it, rounding moves it as much as it does with the paper's numbers.
-            let own = ends(&reach, &paper.rounding.with_known_of(&reach.rounding));
+            let own = ends(&reach);
             all = (all.0.min(own.0), all.1.max(own.1));
         }
         let (below, above) = paper.rounding.reach();
@@ -656,32 +663,69 @@ struct ReachOf {
     formula: (f64, f64),
     rough: (f64, f64),
     rounding: Rounding,
+    /// How far each number that is had from givens alone moves it, down and up.
+    known: Vec<(f64, f64)>,
     /// What the method leaves open, below and above.
     method: (f64, f64),
 }
 
-/// How far a number reaches before it is rounded as asked.
+impl ReachOf {
+    /// A number had from givens alone is kept as it may be.
+    fn known(&mut self, one: f64, other: f64) {
+        self.rounding.known(one, other);
+        self.known
+            .push((-one.min(other).min(0.0), one.max(other).max(0.0)));
+    }
+
+    /// How far it reaches down and up with `free` rounded as chance has it, and its own rounding, which is `last` at its
+    /// worst.
+    fn together(&self, free: &Rounding, last: f64) -> (f64, f64) {
+        // Who always keeps as many figures has one of the two ends of each: mostly that of three figures, which is the
+        // farther one.
+        let (mut down, mut up) = (0.0, 0.0);
+        for (below, above) in &self.known {
+            let both = below.min(*above) > TWO_SIDED * below.max(*above);
+            if both || below > above {
+                down += below;
+            } else {
+                down -= above;
+            }
+            if both || above >= below {
+                up += above;
+            } else {
+                up -= below;
+            }
+        }
+        let formulas = (self.formula.0.min(self.rough.0), self.formula.1.max(self.rough.1));
+        let below = Causes {
+            formulas: self.reference - formulas.0,
+            readings: self.reference - self.corners.0,
+            sure: 0.0,
+            kept: down.max(0.0),
+            known: self.known.iter().map(|(below, _)| *below).collect(),
+            last,
+        };
+        let above = Causes {
+            formulas: formulas.1 - self.reference,
+            readings: self.corners.1 - self.reference,
+            sure: 0.0,
+            kept: up.max(0.0),
+            known: self.known.iter().map(|(_, above)| *above).collect(),
+            last,
+        };
+        (
+            below.together(|deviations| free.free_with(last, deviations).0),
+            above.together(|deviations| free.free_with(last, deviations).1),
+        )
+    }
+}
+
+/// How far a number reaches, rounded as asked.
 struct Reached {
     reference: f64,
     all: (f64, f64),
     /// By each cause alone.
     alone: Vec<(Cause, (f64, f64))>,
-}
-
-/// How far a number of a kind beside the path reaches, rounding apart.
-pub(super) struct Reach {
-    pub(super) reference: f64,
-    pub(super) all: (f64, f64),
-    /// By reading, formula and fully rough flow alone.
-    pub(super) alone: [(f64, f64); 3],
-    /// What rounding on the way adds below and above.
-    pub(super) rounding: (f64, f64),
-}
-
-impl Reach {
-    pub(super) fn with_rounding(&self) -> (f64, f64) {
-        (self.all.0 - self.rounding.0, self.all.1 + self.rounding.1)
-    }
 }
 
 pub(super) fn widen(span: &mut (f64, f64), value: f64) {
@@ -721,7 +765,7 @@ impl<'a> Tracks<'a> {
     }
 
     pub(super) fn accept(&self, worked: &[Worked<'_>], asked: &Asked) -> Result<Accepted, EquationError> {
-        let reach = |track: Track<'_>| track.reach(worked);
+        let reach = |track: Track<'_>| track.reach(worked, 0.0);
         let work = &worked[0].work;
         let base = &worked[0].corners[0].outcome;
         Ok(match (self, asked) {
@@ -733,7 +777,7 @@ impl<'a> Tracks<'a> {
                 },
                 _,
             ) => {
-                let reach = reach(Track::Formula(formula, *unit))?;
+                let reach = Track::Formula(formula, *unit).reach(worked, last_figure(*figures))?;
                 Accepted::Number(band_of(work.value(formula, base, None)?, reach, *figures))
             }
             (Self::Regime(pipe), _) => {
@@ -773,7 +817,7 @@ fn last_figure(figures: u32) -> f64 {
     0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9)
 }
 
-/// The band of a number that reaches so far before it is rounded as asked.
+/// The band of a number that reaches so far.
 fn band_of(reference: crate::quantity::Quantity, reach: Reached, figures: u32) -> Band {
     let last = last_figure(figures);
     let (low, high) = reach.all;
@@ -784,36 +828,9 @@ fn band_of(reference: crate::quantity::Quantity, reach: Reached, figures: u32) -
     causes.push((Cause::LastFigure, reach.reference - own, reach.reference + own));
     Band {
         reference,
-        low: low - low.abs() * last,
-        high: high + high.abs() * last,
+        low,
+        high,
         causes,
-    }
-}
-
-/// The band of a number of a kind beside the path.
-pub(super) fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Band {
-    let last = last_figure(figures);
-    let (low, high) = reach.with_rounding();
-    let alone = (
-        reach.reference - reach.rounding.0,
-        reach.reference + reach.rounding.1,
-    );
-    let [reading, formula, rough] = reach.alone;
-    Band {
-        reference,
-        low: low - low.abs() * last,
-        high: high + high.abs() * last,
-        causes: vec![
-            (Cause::Reading, reading.0, reading.1),
-            (Cause::Formula, formula.0, formula.1),
-            (Cause::FullyRough, rough.0, rough.1),
-            (Cause::OnTheWay, alone.0, alone.1),
-            (
-                Cause::LastFigure,
-                reach.reference - reach.reference.abs() * last,
-                reach.reference + reach.reference.abs() * last,
-            ),
-        ],
     }
 }
 

@@ -59,13 +59,6 @@ impl Rounding {
         self.above.known += above;
     }
 
-    /// The same with what is known of another.
-    pub(super) fn with_known_of(mut self, other: &Self) -> Self {
-        self.below.known = other.below.known;
-        self.above.known = other.above.known;
-        self
-    }
-
     /// How far what is known goes, below and above.
     pub(super) fn of_known(&self) -> (f64, f64) {
         (self.below.known, self.above.known)

@@ -201,6 +201,8 @@ impl Template {
             statement: Vec::new(),
             hints: Vec::new(),
             slips: Vec::new(),
+            own_slips: Vec::new(),
+            slips_off: Vec::new(),
         }
     }
 

@@ -459,11 +459,22 @@ fn table_of_the_bands() {
             };
             println!("| {name} | {} | {share:.3} % | {widths}", part.name);
             if std::env::var("CAUSES").is_ok() {
-                let at = dealt.template.parts.iter().position(|p| p.name == part.name).unwrap();
+                let at = dealt
+                    .template
+                    .parts
+                    .iter()
+                    .position(|p| p.name == part.name)
+                    .unwrap();
                 if let Accepted::Number(band) = &dealt.accepted[at] {
                     let of = |value: f64| 100.0 * (value / band.reference.value - 1.0);
                     let (low, high) = sampled.first;
-                    print!("    band {:+.2} {:+.2}, samples {:+.2} {:+.2}:", of(band.low), of(band.high), of(low), of(high));
+                    print!(
+                        "    band {:+.2} {:+.2}, samples {:+.2} {:+.2}:",
+                        of(band.low),
+                        of(band.high),
+                        of(low),
+                        of(high)
+                    );
                     for (cause, low, high) in &band.causes {
                         if low != high {
                             print!(" {cause:?} {:+.2} {:+.2}", of(*low), of(*high));
