@@ -2,9 +2,10 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
-use gradeline::band::{Accepted, Cause, follow_through, slip};
+use gradeline::band::{Accepted, Band, Cause, band_of, follow_through, slip};
 use gradeline::bank::builtin_bank;
-use gradeline::bank::course::{Conventions, Policy, UnitSystem};
+use gradeline::bank::course::{Conventions, Policy, ReadingModel, UnitSystem};
+use gradeline::bank::system::System;
 use gradeline::bank::template::{Asked, Template};
 use gradeline::deal::{Dealt, assess, deal_one};
 use gradeline::draw::{Candidates, Seed};
@@ -12,8 +13,8 @@ use gradeline::equation::Expr;
 use gradeline::hydraulics::friction::{Law, Reading, darcy};
 use gradeline::hydraulics::path::{Element, Path, Pipe, StationVelocity};
 use gradeline::hydraulics::regime::Limits;
-use gradeline::quantity::{DecimalMark, Quantity, round_to_figures};
-use gradeline::solution::{Answer, answers};
+use gradeline::quantity::{DecimalMark, Quantity, Unit, round_to_figures};
+use gradeline::solution::{Answer, Case, answers};
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 use std::sync::Arc;
@@ -42,9 +43,13 @@ fn seed(n: u8) -> Seed {
 }
 
 fn dealt(template: &str, n: u8) -> Dealt {
+    dealt_by(template, n, &policy())
+}
+
+fn dealt_by(template: &str, n: u8, policy: &Policy) -> Dealt {
     let bank = builtin_bank();
     let template = bank.get(template).expect("a template of the built-in bank");
-    match deal_one(template, &seed(n), &policy(), &CONVENTIONS) {
+    match deal_one(template, &seed(n), policy, &CONVENTIONS) {
         Ok((dealt, _)) => dealt,
         Err(faults) => panic!("{faults}"),
     }
@@ -392,10 +397,20 @@ fn formula_of(asked: &Asked) -> Option<(String, f64, u32)> {
     }
 }
 
+/// What these students do: the paper's properties and gravity, readings as far off everywhere.
+fn on_paper() -> Policy {
+    Policy {
+        reading_model: ReadingModel::Even,
+        table_properties: false,
+        other_gravities: false,
+        ..policy()
+    }
+}
+
 /// Every simulated student is in the band, and the band is not much wider than what they reach.
 fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<String, f64>) {
     for n in 0..4 {
-        let dealt = dealt(template, n);
+        let dealt = dealt_by(template, n, &on_paper());
         let count = dealt.case.path().unwrap().solved.state.pipes.len();
         let mut dice = Dice(u64::from(n) + 17);
         let mut spans: Vec<(f64, f64)> = vec![(f64::INFINITY, f64::NEG_INFINITY); dealt.accepted.len()];
@@ -412,7 +427,13 @@ fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<Str
                 let value = *written
                     .get(&name)
                     .unwrap_or_else(|| panic!("no `{name}` was worked out"));
-                let given = round_to_figures(value / unit, figures) * unit;
+                // Half of them hand in what is written down, the others turn it into another unit first.
+                let kept = student.keep(value / unit);
+                let other = match student.dice.one_of(2) {
+                    0 => 1.0,
+                    _ => student.dice.between(1.0, 10.0),
+                };
+                let given = round_to_figures(kept * other, figures) / other * unit;
                 assert!(
                     band.holds(given),
                     "{template} {n}, {name}: {given} is not in {} to {} around {} ({:?})",
@@ -425,14 +446,11 @@ fn check(template: &str, work: &dyn Fn(&mut Student<'_>, &Dealt) -> BTreeMap<Str
             }
         }
         for (i, part) in dealt.template.parts.iter().enumerate() {
-            let (Accepted::Number(band), Some((name, _, figures))) =
-                (&dealt.accepted[i], formula_of(&part.asked))
+            let (Accepted::Number(band), Some((name, _, _))) = (&dealt.accepted[i], formula_of(&part.asked))
             else {
                 continue;
             };
-            // Half a unit of the last figure more at either end, for an answer in some other unit.
-            let last = band.reference.value.abs() * libm::pow(10.0, 1.0 - f64::from(figures));
-            let reached = spans[i].1 - spans[i].0 + last;
+            let reached = spans[i].1 - spans[i].0;
             let ratio = (band.high - band.low) / reached;
             let excess = band.high - band.low - reached;
             // Students round now up, now down, and the band holds those who round all the same way. So where the
@@ -811,4 +829,143 @@ fn each_cause_alone_is_inside_the_band() {
             }
         }
     }
+}
+
+/// The band of one result of a system that no template asks about.
+fn band_by(yaml: &str, result: &str, figures: u32, policy: &Policy) -> Band {
+    let system = System::parse(yaml, "here.yaml").unwrap();
+    let case = Case::solve(system, Some(4), &policy.limits).unwrap();
+    let formula = Expr::parse(result).unwrap();
+    band_of(&case, &formula, &Unit::none(), figures, policy, &CONVENTIONS)
+        .unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+fn of(band: &Band, cause: Cause) -> f64 {
+    let own = band.causes.iter().find(|(known, ..)| *known == cause);
+    own.map_or(0.0, |(_, low, high)| high - low)
+}
+
+/// Water at 15 °C lies midway between the entries of a table.
+const LINE: &str = "
+fluid: { name: water, temperature: 15 degC }
+gravity: 9.81 m/s^2
+flow: unknown
+stations:
+  start: { pressure: 0 kPa, elevation: 30 m, velocity: 0 m/s }
+  end: { pressure: 0 kPa, elevation: 0 m, velocity: 0 m/s }
+path:
+  - pipe: { name: main, diameter: 80 mm, length: 200 m, roughness: 1.5 mm }
+  - loss: { name: exit, K: 1.0 }
+";
+
+#[test]
+fn a_cause_that_is_taken_away_takes_its_part_of_the_band_along() {
+    let all = Policy::default();
+    // What is taken away, from which result, and the policy without it.
+    let without = [
+        (
+            Cause::Reading,
+            "Q",
+            Policy {
+                reading_error: 0.0,
+                ..all
+            },
+        ),
+        (
+            Cause::Properties,
+            "Re",
+            Policy {
+                table_properties: false,
+                ..all
+            },
+        ),
+        (
+            Cause::Gravity,
+            "Q",
+            Policy {
+                other_gravities: false,
+                ..all
+            },
+        ),
+        (
+            Cause::FullyRough,
+            "f",
+            Policy {
+                limits: Limits {
+                    fully_rough_start: 1e9,
+                    ..all.limits
+                },
+                ..all
+            },
+        ),
+    ];
+    for (cause, result, policy) in without {
+        let (with, less) = (band_by(LINE, result, 3, &all), band_by(LINE, result, 3, &policy));
+        assert!(of(&with, cause) > 0.0, "{cause:?}: {with:?}");
+        assert!(
+            of(&less, cause) < 1e-9 * less.reference.value,
+            "{cause:?}: {less:?}"
+        );
+        let shrunk = (with.high - with.low) - (less.high - less.low);
+        // A first guess lies within the chart's readings, so that it widens nothing by itself.
+        let least = if cause == Cause::FullyRough {
+            0.0
+        } else {
+            0.9 * of(&with, cause)
+        };
+        assert!(shrunk >= least, "{cause:?}: {shrunk} of {}", of(&with, cause));
+        assert!(
+            less.low >= with.low - 1e-12 && less.high <= with.high + 1e-12,
+            "{cause:?}"
+        );
+    }
+    // The chart is harder to read where its curves are steep: a smooth wall.
+    let smooth = LINE
+        .replace("roughness: 1.5 mm", "roughness: 0 mm")
+        .replace("elevation: 30 m", "elevation: 3 m");
+    let even = Policy {
+        reading_model: ReadingModel::Even,
+        ..all
+    };
+    let (by_place, flat) = (band_by(&smooth, "f", 3, &all), band_by(&smooth, "f", 3, &even));
+    assert!(
+        of(&by_place, Cause::Reading) > 1.1 * of(&flat, Cause::Reading),
+        "{by_place:?} {flat:?}"
+    );
+    assert!(by_place.high - by_place.low > flat.high - flat.low);
+    // Without readings the formulas are left, which differ by up to some per cent.
+    let exact = Policy {
+        reading_error: 0.0,
+        table_properties: false,
+        other_gravities: false,
+        ..all
+    };
+    let formulas = band_by(&smooth, "f", 6, &exact);
+    let (law, limits) = (of(&formulas, Cause::Formula), Limits::default());
+    let reading = |law| Reading { law, factor: 1.0 };
+    let case = Case::solve(System::parse(&smooth, "here.yaml").unwrap(), Some(4), &limits).unwrap();
+    let state = case.path().unwrap().solved.state.pipes[0];
+    let swamee = darcy(reading(Law::SwameeJain), state.reynolds, 0.0, &limits);
+    assert!(law >= 0.9 * (swamee / state.darcy_friction_factor - 1.0).abs() * state.darcy_friction_factor);
+    assert!(formulas.high - formulas.low >= law);
+    // Figures asked for, and nothing else, make the last rounding.
+    let (three, five) = (band_by(LINE, "Q", 3, &all), band_by(LINE, "Q", 5, &all));
+    let last = of(&three, Cause::LastFigure) - of(&five, Cause::LastFigure);
+    assert!((last / three.reference.value - 0.0099).abs() < 1e-4, "{last}");
+    assert!(three.high - three.low - (five.high - five.low) >= 0.99 * last);
+}
+
+#[test]
+fn straight_lines_through_a_pumps_points_are_a_choice_of_method() {
+    let pumped = |curve: &str| {
+        LINE.replace("elevation: 30 m", "elevation: 0 m").replace(
+            "- loss:",
+            &format!("- pump: {{ name: booster, {curve} }}\n  - loss:"),
+        )
+    };
+    let points = "curve: [[0 L/s, 40 m], [5 L/s, 37 m], [10 L/s, 29 m], [15 L/s, 15 m]]";
+    let band = band_by(&pumped(points), "Q", 3, &Policy::default());
+    assert!(of(&band, Cause::Method) > 0.0, "{band:?}");
+    let flat = band_by(&pumped("head: 30 m"), "Q", 3, &Policy::default());
+    assert_eq!(of(&flat, Cause::Method), 0.0);
 }

@@ -1,37 +1,42 @@
 //! The band of careful work, by end points.
 //!
 //! A case is solved again at every corner of careful work: each turbulent pipe's factor read off the chart too
-//! high and too low, each accepted formula in the chart's place, and fully rough flow where its check allows it.
-//! What stands between the corners lies between their answers, since answers are monotone in each reading.
+//! high and too low by what the chart allows there, each accepted formula in the chart's place, and fully rough flow
+//! where its check allows it; and that with the fluid's properties as printed and from a common table, with gravity as
+//! stated and with the other usual values. Answers are monotone in each reading, so that what stands between the corners
+//! lies between their answers; where a number turns back between its ends (a pump's power), the turning point is sought
+//! and is one more corner.
 //!
-//! Rounding comes on top. A careful student may keep three figures of whatever is written down on the way, so
-//! each such number (an area, a velocity, a factor, a head, the answer itself where more follows from it) is
-//! moved by half a unit of its third figure, and the moves of the answer are added up without regard to sign.
-//! The last rounding is half a unit of the last figure asked for, at its relative worst, which is what any
-//! unit of the answer can make of it.
+//! Rounding comes on top: what is written down on the way moves the answer, and so does how the answer itself is kept
+//! (`kept.rs`); moves are put together as `rounding.rs` says. The last rounding is half a unit of the last figure asked
+//! for, at its relative worst, which is what any unit of the answer can make of it.
 
-use super::working::{Name, Of, Outcome, Turn, Whole, Work, half_unit, value_of};
+use super::kept::{Luck, Moved, known_range, moved, next_off_in};
+use super::otherwise::{Otherwise, Way};
+use super::reading::misreading;
+use super::rounding::Rounding;
+use super::together::Causes;
+use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
 use super::{Accepted, Band, Cause};
-use crate::bank::course::{Conventions, Policy};
+use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, EquationError, Expr, Relation};
 use crate::fault::{Checked, Fault, Faults};
-use crate::hydraulics::curve::Curve;
 use crate::hydraulics::friction::{Law, Reading};
-use crate::hydraulics::path::{Duty, Element, OverFlow, Path, StationVelocity};
 use crate::hydraulics::regime::{self, Limits, Regime};
-use crate::hydraulics::solve::{Problem, SolveError, Unknown};
+use crate::hydraulics::solve::SolveError;
 use crate::solution::{Answer, PathCase};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
 const INDEPENDENT_PIPES: usize = 4;
 
+/// A number kept as it may be moves an answer both ways, and not one way most of all, where the lesser of the two is more
+/// than this part of the other.
+const TWO_SIDED: f64 = 0.4;
+
 /// The explicit formulas that a course accepts in place of the chart.
 pub(super) const FORMULAS: [Law; 4] = [Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides];
-
-/// What π taken for 3.14 does to an area.
-const SHORT_PI: f64 = 5.1e-4;
 
 /// See [`super::bands`].
 pub(super) fn bands(
@@ -39,33 +44,39 @@ pub(super) fn bands(
     givens: &Bindings,
     case: &PathCase,
     policy: &Policy,
-    _conventions: &Conventions,
 ) -> Checked<Vec<Accepted>> {
-    let work = Work::new(givens, case, policy.limits);
     let tracks: Vec<Tracks> = template
         .parts
         .iter()
         .map(|part| Tracks::of(&part.asked))
         .collect();
-    let corners = corners(&work, policy, asks_for_critical(template), &|readings| {
-        work.read(readings)
-    })?;
-    let rounded = rounded(&work, policy.reading_error).map_err(unsolved)?;
+    let way = Ways {
+        policy,
+        critical_allowed: asks_for_critical(template),
+        otherwise: otherwise(case, policy),
+        rework: &|work, readings| work.read(readings),
+        moved: &|work, allowances, all| moved(work, allowances, all),
+    };
+    let worked = way.work_out(Work::new(givens, case, policy.limits), &tracks)?;
     template
         .parts
         .iter()
         .zip(&tracks)
         .map(|(part, tracks)| {
-            tracks
-                .accept(&work, &part.asked, &corners, &rounded)
-                .map_err(|error| {
-                    Faults::from(Fault::new(format!(
-                        "the answer to `{}` can't be worked out: {}",
-                        part.name, error.what
-                    )))
-                })
+            tracks.accept(&worked, &part.asked).map_err(|error| {
+                Faults::from(Fault::new(format!(
+                    "the answer to `{}` can't be worked out: {}",
+                    part.name, error.what
+                )))
+            })
         })
         .collect()
+}
+
+/// What else than the paper's a path's fluid and gravity may be taken for.
+pub(super) fn otherwise(case: &PathCase, policy: &Policy) -> Vec<Way> {
+    let system = &case.system;
+    Otherwise::of(&system.fluid, &case.fluid, &system.gravity, policy).ways()
 }
 
 /// Whether a template's constraints let a pipe be in the critical zone.
@@ -116,95 +127,294 @@ fn unsolved(error: SolveError) -> Faults {
 pub(super) struct Corner {
     /// The only cause that is at work, if it is only one.
     cause: Option<Cause>,
-    pub(super) outcome: Outcome,
+    outcome: Outcome,
 }
 
-/// Works a case at every corner; the first is the reference.
-pub(super) fn corners(
-    work: &Work<'_>,
-    policy: &Policy,
-    critical_allowed: bool,
-    rework: &dyn Fn(&[Reading]) -> Result<Outcome, SolveError>,
-) -> Checked<Vec<Corner>> {
-    let pipes = work.pipes.count();
-    let r = policy.reading_error;
-    let read = |law, factor| Reading { law, factor };
-    let solve = |readings: &[Reading]| -> Checked<Outcome> {
-        let outcome = rework(readings).map_err(unsolved)?;
-        if !critical_allowed {
-            settled(&outcome, &work.base)?;
-        }
-        Ok(outcome)
-    };
-    let mut corners = vec![Corner {
-        cause: None,
-        outcome: solve(&vec![Reading::EXACT; pipes])?,
-    }];
-    let laminar = |i| corners[0].outcome.get(Name::Pipe(Of::Reynolds, i)) < policy.limits.laminar_end;
-    if (0..pipes).all(laminar) {
-        return Ok(corners);
-    }
-    for law in FORMULAS {
-        corners.push(Corner {
-            cause: Some(Cause::Formula),
-            outcome: solve(&vec![read(law, 1.0); pipes])?,
-        });
-    }
-    // Fully rough flow counts where a careful reader's own check passes, whichever way the chart is misread.
-    let mut rough = vec![false; pipes];
-    let walled: Vec<bool> = (0..pipes)
-        .map(|i| work.base.get(Name::Pipe(Of::Roughness, i)) > 0.0)
-        .collect();
-    let guess: Vec<_> = (walled.iter())
-        .map(|&walled| {
-            if walled {
-                read(Law::FullyRough, 1.0 + r)
-            } else {
-                Reading::EXACT
-            }
-        })
-        .collect();
-    if let Ok(outcome) = rework(&guess) {
-        let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
-        for (i, rough) in rough.iter_mut().enumerate() {
-            *rough = walled[i]
-                && outcome.state.pipes[i].regime != Regime::Laminar
-                && outcome.rough_number(i) >= slack * policy.limits.fully_rough_start;
-        }
-    }
-    if rough.contains(&true) {
-        let mixed: Vec<_> = (rough.iter())
-            .map(|&rough| {
-                if rough {
-                    read(Law::FullyRough, 1.0)
-                } else {
-                    Reading::EXACT
-                }
+/// How a corner is reached: the factors as they are had.
+#[derive(Debug, Clone)]
+struct Plan {
+    cause: Option<Cause>,
+    readings: Vec<Reading>,
+}
+
+/// A case worked at its corners with the fluid and gravity taken one way.
+pub(super) struct Worked<'a> {
+    /// `None`: as the paper has them.
+    way: Option<Way>,
+    work: Work<'a>,
+    /// The first has every factor right.
+    corners: Vec<Corner>,
+    moved: Vec<Moved>,
+}
+
+/// How a case is worked with other readings.
+type Rework<'r> = dyn Fn(&Work<'_>, &[Reading]) -> Result<Outcome, SolveError> + 'r;
+/// What is written down on the way, moved; see [`moved`].
+type Movements<'r> = dyn Fn(&Work<'_>, &[f64], bool) -> Result<Vec<Moved>, SolveError> + 'r;
+
+/// The ways in which careful work goes.
+pub(super) struct Ways<'r> {
+    pub(super) policy: &'r Policy,
+    pub(super) critical_allowed: bool,
+    pub(super) otherwise: Vec<Way>,
+    pub(super) rework: &'r Rework<'r>,
+    pub(super) moved: &'r Movements<'r>,
+}
+
+impl Ways<'_> {
+    /// Works a case at every corner that these numbers lean to; the first is the paper's, at all its corners.
+    pub(super) fn work_out<'a>(&self, mut work: Work<'a>, tracks: &[Tracks<'_>]) -> Checked<Vec<Worked<'a>>> {
+        let pipes = work.pipes.count();
+        let exact = Plan {
+            cause: None,
+            readings: vec![Reading::EXACT; pipes],
+        };
+        let right = self.solve(&work, &exact)?;
+        let allowances: Vec<f64> = (0..pipes)
+            .map(|i| {
+                let of = |of: Of| right.outcome.get(Name::Pipe(of, i));
+                misreading(self.policy, of(Of::Reynolds), of(Of::RelativeRoughness))
             })
             .collect();
-        corners.push(Corner {
-            cause: Some(Cause::FullyRough),
-            outcome: solve(&mixed)?,
-        });
-    }
-    for high in choices(pipes) {
-        let of = |law: fn(bool) -> Law| -> Vec<Reading> {
-            (high.iter().zip(&rough))
-                .map(|(&high, &rough)| read(law(rough), if high { 1.0 + r } else { 1.0 - r }))
-                .collect()
-        };
-        corners.push(Corner {
-            cause: Some(Cause::Reading),
-            outcome: solve(&of(|_| Law::Colebrook))?,
-        });
-        if rough.contains(&true) {
-            corners.push(Corner {
-                cause: None,
-                outcome: solve(&of(|rough| if rough { Law::FullyRough } else { Law::Colebrook }))?,
+        for (level, allowance) in work.level.iter_mut().zip(&allowances) {
+            if *allowance > 0.0 {
+                *level = self.policy.reading_error / allowance;
+            }
+        }
+        let mut plans = self.plans(&work, &right.outcome, &allowances);
+        let mut corners = vec![right];
+        for plan in &plans {
+            corners.push(self.solve(&work, plan)?);
+        }
+        plans.insert(0, exact);
+        let each: Vec<Track<'_>> = tracks.iter().flat_map(Tracks::each).collect();
+        self.turning_points(&work, &each, &allowances, &mut plans, &mut corners)?;
+        let movements = (self.moved)(&work, &allowances, true).map_err(unsolved)?;
+        let mut all = vec![Worked {
+            way: None,
+            work,
+            corners,
+            moved: movements,
+        }];
+        let leaned = leaned(&all[0], &each);
+        for way in &self.otherwise {
+            let work = all[0].work.taken(way).map_err(unsolved)?;
+            let mut corners = Vec::with_capacity(leaned.len());
+            for corner in &leaned {
+                corners.push(self.solve(&work, &plans[*corner])?);
+            }
+            let movements = (self.moved)(&work, &allowances, false).map_err(unsolved)?;
+            all.push(Worked {
+                way: Some(*way),
+                work,
+                corners,
+                moved: movements,
             });
         }
+        Ok(all)
     }
-    Ok(corners)
+
+    fn solve(&self, work: &Work<'_>, plan: &Plan) -> Checked<Corner> {
+        let outcome = (self.rework)(work, &plan.readings).map_err(unsolved)?;
+        if !self.critical_allowed {
+            settled(&outcome, &work.base)?;
+        }
+        Ok(Corner {
+            cause: plan.cause,
+            outcome,
+        })
+    }
+
+    /// The corners but the first.
+    fn plans(&self, work: &Work<'_>, right: &Outcome, allowances: &[f64]) -> Vec<Plan> {
+        let pipes = work.pipes.count();
+        let policy = self.policy;
+        let mut plans = Vec::new();
+        let laminar = |i| right.get(Name::Pipe(Of::Reynolds, i)) < policy.limits.laminar_end;
+        if (0..pipes).all(laminar) {
+            return plans;
+        }
+        for law in FORMULAS {
+            plans.push(Plan {
+                cause: Some(Cause::Formula),
+                readings: vec![Reading { law, factor: 1.0 }; pipes],
+            });
+        }
+        let rough = self.may_be_rough(work);
+        if rough.contains(&true) {
+            plans.push(Plan {
+                cause: Some(Cause::FullyRough),
+                readings: (rough.iter()).map(|&rough| read(rough, 1.0)).collect(),
+            });
+        }
+        for high in choices(pipes) {
+            let all = |rough: &dyn Fn(usize) -> bool| -> Vec<Reading> {
+                (0..pipes)
+                    .map(|i| {
+                        let by = if high[i] { allowances[i] } else { -allowances[i] };
+                        read(rough(i), 1.0 + by)
+                    })
+                    .collect()
+            };
+            plans.push(Plan {
+                cause: Some(Cause::Reading),
+                readings: all(&|_| false),
+            });
+            if rough.contains(&true) {
+                plans.push(Plan {
+                    cause: None,
+                    readings: all(&|i| rough[i]),
+                });
+            }
+        }
+        plans
+    }
+
+    /// Which pipes may count as fully rough: where a careful reader's own check passes, whichever way the chart's
+    /// level part is misread.
+    fn may_be_rough(&self, work: &Work<'_>) -> Vec<bool> {
+        let pipes = work.pipes.count();
+        let walled: Vec<bool> = (0..pipes)
+            .map(|i| work.base.get(Name::Pipe(Of::Roughness, i)) > 0.0)
+            .collect();
+        let guess: Vec<_> = (walled.iter())
+            .map(|&walled| {
+                read(
+                    walled,
+                    if walled {
+                        1.0 + self.policy.reading_error
+                    } else {
+                        1.0
+                    },
+                )
+            })
+            .collect();
+        let Ok(outcome) = (self.rework)(work, &guess) else {
+            return vec![false; pipes];
+        };
+        let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
+        (0..pipes)
+            .map(|i| {
+                walled[i]
+                    && outcome.state.pipes[i].regime != Regime::Laminar
+                    && outcome.rough_number(i) >= slack * self.policy.limits.fully_rough_start
+            })
+            .collect()
+    }
+
+    /// Adds a corner wherever a number turns back between all factors read too low and all read too high.
+    fn turning_points(
+        &self,
+        work: &Work<'_>,
+        tracks: &[Track<'_>],
+        allowances: &[f64],
+        plans: &mut Vec<Plan>,
+        corners: &mut Vec<Corner>,
+    ) -> Checked<()> {
+        let reading: Vec<usize> = (0..plans.len())
+            .filter(|i| plans[*i].cause == Some(Cause::Reading))
+            .collect();
+        let all = |high: bool| {
+            (reading.iter().copied()).find(|i| {
+                plans[*i]
+                    .readings
+                    .iter()
+                    .all(|reading| (reading.factor > 1.0) == high)
+            })
+        };
+        let (Some(low), Some(high)) = (all(false), all(true)) else {
+            return Ok(());
+        };
+        for track in tracks {
+            let value = |corner: &Corner| track.value(work, &corner.outcome).unwrap_or(f64::NAN);
+            let mut seen = vec![
+                (-1.0, value(&corners[low])),
+                (0.0, value(&corners[0])),
+                (1.0, value(&corners[high])),
+            ];
+            for _ in 0..TURNS {
+                let Some(at) = turning(&seen) else { break };
+                let plan = Plan {
+                    cause: Some(Cause::Reading),
+                    readings: allowances.iter().map(|by| read(false, 1.0 + at * by)).collect(),
+                };
+                let corner = self.solve(work, &plan)?;
+                let found = (at, value(&corner));
+                plans.push(plan);
+                corners.push(corner);
+                if seen.iter().any(|known| (known.0 - at).abs() < 1e-3) {
+                    break;
+                }
+                seen.push(found);
+                seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// How often a turning point is sought more closely.
+const TURNS: usize = 3;
+/// A number that turns back by less than this share of itself does not count as turning.
+const TURNS_BY: f64 = 1e-6;
+
+/// Where the parabola through the extreme point and its neighbours turns, if it turns inside and beyond what is
+/// seen; points in the order of their places.
+fn turning(seen: &[(f64, f64)]) -> Option<f64> {
+    if seen.iter().any(|(_, value)| !value.is_finite()) {
+        return None;
+    }
+    let size = seen
+        .iter()
+        .fold(0.0_f64, |most, (_, value)| most.max(value.abs()));
+    let ends = (seen.first()?, seen.last()?);
+    for sign in [1.0, -1.0] {
+        let (best, _) = (seen.iter().enumerate()).fold((0, f64::NEG_INFINITY), |most, (i, point)| {
+            let value = sign * point.1;
+            if value > most.1 { (i, value) } else { most }
+        });
+        let middle = best.clamp(1, seen.len() - 2);
+        let [a, b, c] = [seen[middle - 1], seen[middle], seen[middle + 1]];
+        let (rise, fall) = ((b.1 - a.1) / (b.0 - a.0), (c.1 - b.1) / (c.0 - b.0));
+        let bend = (fall - rise) / (c.0 - a.0);
+        if bend * sign >= 0.0 {
+            continue;
+        }
+        // Newton's form: y = y_a + rise (t - a) + bend (t - a)(t - b).
+        let at = 0.5 * (a.0 + b.0) - 0.5 * rise / bend;
+        let top = a.1 + rise * (at - a.0) + bend * (at - a.0) * (at - b.0);
+        let beyond = sign * top - sign * seen[best].1;
+        if at > ends.0.0 && at < ends.1.0 && at > a.0 && at < c.0 && beyond > TURNS_BY * size {
+            return Some(at);
+        }
+    }
+    None
+}
+
+fn read(rough: bool, factor: f64) -> Reading {
+    let law = if rough { Law::FullyRough } else { Law::Colebrook };
+    Reading { law, factor }
+}
+
+/// The corners at which any of these numbers is lowest or highest, and the first.
+fn leaned(worked: &Worked<'_>, tracks: &[Track<'_>]) -> Vec<usize> {
+    let mut leaned = vec![0];
+    for track in tracks {
+        let (mut low, mut high) = ((0, f64::INFINITY), (0, f64::NEG_INFINITY));
+        for (i, corner) in worked.corners.iter().enumerate() {
+            let value = track.value(&worked.work, &corner.outcome).unwrap_or(f64::NAN);
+            if value < low.1 {
+                low = (i, value);
+            }
+            if value > high.1 {
+                high = (i, value);
+            }
+        }
+        leaned.extend([low.0, high.0]);
+    }
+    leaned.sort_unstable();
+    leaned.dedup();
+    leaned
 }
 
 /// Which pipes are read too high, in each corner.
@@ -229,457 +439,21 @@ fn settled(outcome: &Outcome, base: &Outcome) -> Checked<()> {
             return Err(Fault::new(
                 "careful work can end in the critical zone between laminar and turbulent flow",
             )
-            .mend("set the template's constraints so that the Reynolds number keeps away from it")
+            .mend("keep the Reynolds number away from it; a template does so by its constraints")
             .into());
         }
     }
     Ok(())
 }
 
-/// Workings in which one thing written down on the way is rounded one way, and the other.
-pub(super) type Rounded = Vec<(Outcome, Outcome)>;
-
-/// Shares by which a number can be off, low and high.
-type Off = (f64, f64);
-
-/// Works a case with each thing that is written down on the way rounded.
-///
-/// What depends on givens alone is rounded by an amount that is known; what hangs on a reading, by half a unit.
-/// A thing's own name keeps its value, since an answer's last rounding is counted apart; what follows moves.
-pub(super) fn rounded(work: &Work<'_>, r: f64) -> Result<Rounded, SolveError> {
-    let base = &work.base;
-    let unknown = work.problem.unknown;
-    let mut all = Vec::new();
-    let mut both = |(low, high): Off, turned: &dyn Fn(f64) -> Result<Outcome, SolveError>| {
-        if (low, high) != (0.0, 0.0) {
-            all.push((turned(low)?, turned(high)?));
-        }
-        Ok(())
-    };
-    let share = |value: f64| half_unit_share(value, r);
-    // A misread factor moves a velocity by half its share at most, and a bore by a fifth or a little more.
-    let share_of_velocity = |value: f64| half_unit_share(value, 0.5 * r);
-    let viscosity = off(&[base.get(Name::Whole(Whole::KinematicViscosity))]);
-    let gravity = base.path.gravity;
-    let spends = spends(unknown);
-    for (i, pipe) in base.state.pipes.iter().enumerate() {
-        let laminar = pipe.regime == Regime::Laminar;
-        let own = |of: Of| Name::Pipe(of, i);
-        let area = base.get(own(Of::Area));
-        let of_area = match unknown {
-            Unknown::Diameter(of) if of == i => around(share(area) + SHORT_PI),
-            _ => wider(off(&[area]), SHORT_PI),
-        };
-
-        // The factor, and `f L/D` where several such terms are added up.
-        let term = pipe.darcy_friction_factor * base.get(own(Of::Length)) / base.get(own(Of::Diameter));
-        let mut friction = share(pipe.darcy_friction_factor);
-        let mut later = 0.0;
-        if laminar {
-            later = share_of_velocity(pipe.reynolds) + viscosity.1 - viscosity.0;
-            friction += if unknown == Unknown::Flow { 0.0 } else { later };
-        } else if spends {
-            friction += share(term);
-        }
-        both(around(friction), &|by| {
-            let mut turn = work.straight();
-            turn.readings[i] = Reading {
-                law: if laminar {
-                    Law::Fixed(pipe.darcy_friction_factor)
-                } else {
-                    Law::Colebrook
-                },
-                factor: 1.0 + by,
-            };
-            let mut outcome = work.turn(&turn)?;
-            if laminar {
-                let by = by.signum() * later;
-                outcome.put(own(Of::Friction), pipe.darcy_friction_factor * (1.0 + by));
-            } else if !matches!(unknown, Unknown::Flow | Unknown::Diameter(_)) {
-                outcome.put(own(Of::Friction), pipe.darcy_friction_factor);
-            }
-            Ok(outcome)
-        })?;
-        both(viscosity, &|by| {
-            let mut outcome = base.clone();
-            outcome.put(own(Of::Reynolds), pipe.reynolds / (1.0 + by));
-            Ok(outcome)
-        })?;
-
-        match unknown {
-            // The bore comes first, then area and velocity.
-            Unknown::Diameter(of) if of == i => {
-                let velocity = share_of_velocity(pipe.velocity);
-                both(of_area, &|by| {
-                    let mut outcome = base.clone();
-                    let (moved, rounded) = (1.0 - by, 1.0 - by - by.signum() * velocity);
-                    outcome.put(own(Of::Velocity), pipe.velocity * moved);
-                    outcome.put(own(Of::Reynolds), pipe.reynolds * rounded);
-                    outcome.put(own(Of::HeadLoss), pipe.major_head_loss * rounded * rounded);
-                    keep_spent(work, &mut outcome);
-                    Ok(outcome)
-                })?;
-            }
-            // The velocity comes first, then area and flow.
-            Unknown::Flow => both(of_area, &|by| {
-                let mut outcome = base.clone();
-                outcome.put(Name::Whole(Whole::Flow), base.state.flow * (1.0 + by));
-                Ok(outcome)
-            })?,
-            // The flow comes first, then area, velocity and velocity head, all from givens.
-            _ => {
-                let areas = [1.0, 1.0 + of_area.0, 1.0 + of_area.1];
-                let velocities = areas.map(|area| pipe.velocity / area);
-                let of_velocity = wider(off_from(pipe.velocity, &velocities), 0.0);
-                let head = |velocity: f64| velocity * velocity / (2.0 * gravity);
-                let written = [
-                    pipe.velocity,
-                    pipe.velocity * (1.0 + of_velocity.0),
-                    pipe.velocity * (1.0 + of_velocity.1),
-                ];
-                let of_head = off_from(head(pipe.velocity), &written.map(head));
-                let of_head = (of_head.0 - 1e-4, of_head.1 + 1e-4);
-                both((-1.0, 1.0), &|side| {
-                    let end = |of: Off| if side < 0.0 { of.0 } else { of.1 };
-                    let mut turn: Turn = work.straight();
-                    let speed = 1.0 + end(of_velocity);
-                    turn.velocity[i] = speed;
-                    turn.velocity_head[i] = (1.0 + end(of_head)) / (speed * speed);
-                    let mut outcome = work.turn(&turn)?;
-                    let asked = if side < 0.0 { of_area.1 } else { of_area.0 };
-                    outcome.put(own(Of::Velocity), pipe.velocity / (1.0 + asked));
-                    Ok(outcome)
-                })?;
-            }
-        }
-    }
-    heads(work, r, &mut both)?;
-    machines(work, r, &mut both)?;
-    // What is solved for is written down before more follows from it.
-    let first = match unknown {
-        Unknown::Flow => (base.state.pipes.iter())
-            .map(|pipe| share_of_velocity(pipe.velocity))
-            .fold(0.0, f64::max),
-        Unknown::Diameter(_) => half_unit_share(value_of(base, unknown), 0.25 * r),
-        Unknown::Length(_) | Unknown::Roughness(_) => share(value_of(base, unknown)),
-        _ => return Ok(all),
-    };
-    both(around(first), &|by| {
-        let mut outcome = work.unknown_times(1.0 + by)?;
-        keep_spent(work, &mut outcome);
-        match unknown {
-            // With several pipes the velocity in one is had from that in another.
-            Unknown::Flow if base.state.pipes.len() == 1 => {
-                outcome.put(Name::Pipe(Of::Velocity, 0), base.state.pipes[0].velocity);
-            }
-            Unknown::Diameter(i) => {
-                let bore = Name::Pipe(Of::Diameter, i);
-                outcome.put(bore, base.get(bore));
-            }
-            _ => {}
-        }
-        Ok(outcome)
-    })?;
-    Ok(all)
-}
-
-/// Whether losses settle the unknown, so that they are what there is to spend.
-pub(super) fn spends(unknown: Unknown) -> bool {
-    matches!(
-        unknown,
-        Unknown::Flow
-            | Unknown::Diameter(_)
-            | Unknown::Length(_)
-            | Unknown::Roughness(_)
-            | Unknown::LossCoefficient(_)
-    )
-}
-
-fn around(share: f64) -> Off {
-    (-share, share)
-}
-
-/// As far off, and by `low` further down.
-fn wider(of: Off, low: f64) -> Off {
-    (of.0 - low, of.1)
-}
-
-fn half_unit_share(value: f64, grown: f64) -> f64 {
-    if value == 0.0 {
-        0.0
-    } else {
-        half_unit(value, grown) / value.abs()
-    }
-}
-
-/// How far off a number is where any of these is written for it with three figures, with four, or in full.
-fn off_from(value: f64, written: &[f64]) -> Off {
-    if value == 0.0 {
-        return (0.0, 0.0);
-    }
-    let mut off = (0.0f64, 0.0f64);
-    for written in written {
-        for kept in [
-            *written,
-            kept(*written, CARRIED_FIGURES),
-            kept(*written, CARRIED_FIGURES + 1),
-        ] {
-            let by = kept / value - 1.0;
-            off = (off.0.min(by), off.1.max(by));
-        }
-    }
-    off
-}
-
-fn off(of: &[f64; 1]) -> Off {
-    off_from(of[0], of)
-}
-
-/// A number kept to some figures; by arithmetic, which is quick and near enough for a width.
-fn kept(value: f64, figures: u32) -> f64 {
-    if value == 0.0 {
-        return 0.0;
-    }
-    let decade = libm::floor(libm::log10(value.abs())) + 1.0 - f64::from(figures);
-    let unit = libm::pow(10.0, decade);
-    (value / unit).round() * unit
-}
-
-/// The head that there is to spend, and what of it is from machines.
-fn to_spend(of: &Outcome) -> (f64, f64) {
-    let (start, end) = (&of.state.start, &of.state.end);
-    let machines = of.state.pump_heads.iter().sum::<f64>() - of.state.turbine_heads.iter().sum::<f64>();
-    let weight = of.path.density * of.path.gravity;
-    let spent = (start.pressure - end.pressure) / weight + start.elevation - end.elevation + machines;
-    (spent, machines)
-}
-
-/// Where all that there is to spend is lost, the loss is had from that, and not from what is solved for.
-fn keep_spent(work: &Work<'_>, outcome: &mut Outcome) {
-    let base = &work.base;
-    let (spent, _) = to_spend(base);
-    if !spends(work.problem.unknown) || (base.state.head_loss / spent - 1.0).abs() > 1e-9 {
-        return;
-    }
-    let all_lost = Name::Whole(Whole::AllLoss);
-    outcome.put(all_lost, base.get(all_lost));
-    let minor = base.state.minor_head_losses.iter().any(|head| *head != 0.0);
-    if base.state.pipes.len() == 1 && !minor {
-        let lost = Name::Pipe(Of::HeadLoss, 0);
-        outcome.put(lost, base.get(lost));
-    }
-}
-
-type Both<'a> = &'a mut dyn FnMut(Off, &dyn Fn(f64) -> Result<Outcome, SolveError>) -> Result<(), SolveError>;
-
-/// Rounding of heads.
-fn heads(work: &Work<'_>, r: f64, both: Both<'_>) -> Result<(), SolveError> {
-    let base = &work.base;
-    let (start, end) = (&base.state.start, &base.state.end);
-    let gravity = base.path.gravity;
-    let weight = base.path.density * gravity;
-    let shifted = |head: f64| {
-        let mut turn = work.straight();
-        turn.head = head;
-        work.turn(&turn)
-    };
-    // Pressures as heads; one that is not given is had from the heads, and is not one of them.
-    let mut given = (0.0, 0.0);
-    for (name, pressure, sign) in [
-        (Whole::StartPressure, start.pressure, 1.0),
-        (Whole::EndPressure, end.pressure, -1.0),
-    ] {
-        if work.worked_out(Name::Whole(name)) {
-            continue;
-        }
-        let head = sign * pressure / weight;
-        let of = off(&[head]);
-        let ends = [head * of.0, head * of.1];
-        given.0 += ends[0].min(ends[1]);
-        given.1 += ends[0].max(ends[1]);
-    }
-    // A pipe's velocity head is rounded with the pipe.
-    for (station, velocity) in [(&base.path.start, start.velocity), (&base.path.end, end.velocity)] {
-        if station.velocity != StationVelocity::Pipe {
-            let of = half_unit(velocity * velocity / (2.0 * gravity), r);
-            given = (given.0 - of, given.1 + of);
-        }
-    }
-    if spends(work.problem.unknown) {
-        both(given, &shifted)?;
-        // All that there is to spend, written down as one head.
-        let (spent, machines) = to_spend(base);
-        let of_spent = if machines == 0.0 {
-            let written = [spent, spent + given.0, spent + given.1];
-            let off = off_from(spent, &written);
-            let ends = [spent * off.0, spent * off.1];
-            // What the heads of pressure are off by is counted above.
-            (
-                (ends[0].min(ends[1]) - given.0).min(0.0),
-                (ends[0].max(ends[1]) - given.1).max(0.0),
-            )
-        } else {
-            around(half_unit(spent, r))
-        };
-        return both(of_spent, &|by| {
-            let mut outcome = shifted(by)?;
-            keep_spent(work, &mut outcome);
-            Ok(outcome)
-        });
-    }
-    let pipes = base.state.pipes.len();
-    let major: f64 = (base.state.pipes.iter())
-        .map(|pipe| half_unit(pipe.major_head_loss, r))
-        .sum();
-    let minor = half_unit(base.get(Name::Whole(Whole::MinorLoss)), r);
-    let (several, summed) = (pipes > 1, pipes > 1 || minor > 0.0);
-    let of_all = if summed {
-        half_unit(base.state.head_loss, r)
-    } else {
-        0.0
-    };
-    both(given, &shifted)?;
-    both(around(1.0), &|sign| {
-        let mut outcome = shifted(-sign * (major + minor + of_all))?;
-        let (all_major, all_lost) = (Name::Whole(Whole::MajorLoss), Name::Whole(Whole::AllLoss));
-        let of_major = if several { major } else { 0.0 };
-        let of_lost = if summed { major + minor } else { 0.0 };
-        outcome.put(all_major, base.get(all_major) + sign * of_major);
-        outcome.put(all_lost, base.get(all_lost) + sign * of_lost);
-        Ok(outcome)
-    })?;
-    Ok(())
-}
-
-/// Rounding of what is had from a machine's head: its power and what follows, and the heads at a pump's inlet; and
-/// straight lines in place of a smooth curve through a pump's points.
-fn machines(work: &Work<'_>, r: f64, both: Both<'_>) -> Result<(), SolveError> {
-    let base = &work.base;
-    if base.state.pumps.is_empty() && base.state.turbines.is_empty() {
-        return Ok(());
-    }
-    let straight = straightened(&work.problem.path);
-    if let Some(path) = straight {
-        let problem = Problem {
-            path,
-            ..work.problem.clone()
-        };
-        // A line may miss the system where the curve just meets it; that is no careful working.
-        if let Ok(outcome) = work.solve(&problem, &vec![Reading::EXACT; work.pipes.count()]) {
-            both((-1.0, 1.0), &|side| {
-                Ok(if side < 0.0 { base.clone() } else { outcome.clone() })
-            })?;
-        }
-    }
-    let has = |name: Name| {
-        let value = base.get(name);
-        value != 0.0 && value.is_finite()
-    };
-    // Each is written down before the next is had from it.
-    let first = |base: &'static str| Name::Machine(base, 0);
-    let chain = [
-        (Name::Whole(Whole::PumpHead), Name::Whole(Whole::PumpPower)),
-        (Name::Whole(Whole::TurbineHead), Name::Whole(Whole::TurbinePower)),
-        (Name::Whole(Whole::PumpHead), first("P_f")),
-        (Name::Whole(Whole::TurbineHead), first("P_f")),
-        (first("P_f"), Name::Whole(Whole::PumpPower)),
-        (first("P_f"), Name::Whole(Whole::TurbinePower)),
-        (first("eta"), Name::Whole(Whole::PumpPower)),
-        (Name::Whole(Whole::PumpPower), first("P_el")),
-        (Name::Whole(Whole::TurbinePower), first("P_el")),
-        (first("P_el"), first("E_year")),
-        (first("E_year"), first("cost")),
-    ];
-    let power_stated = powers_stated(&work.problem.path);
-    let eta_read = work.problem.path.elements.iter().any(|e| match e {
-        Element::Pump(pump) => matches!(pump.efficiency, OverFlow::Curve(_)),
-        _ => false,
-    });
-    for (written, next) in chain {
-        // A power that is stated is not had from the head.
-        let stated = matches!(next, Name::Whole(Whole::PumpPower | Whole::TurbinePower)) && power_stated;
-        // An efficiency is read only where it has a curve.
-        let given = matches!(written, Name::Machine("eta", _)) && !eta_read;
-        if !has(written) || !has(next) || stated || given {
-            continue;
-        }
-        both(around(half_unit_share(base.get(written), r)), &|by| {
-            let mut outcome = base.clone();
-            outcome.put(next, base.get(next) * (1.0 + by));
-            Ok(outcome)
-        })?;
-    }
-    // NPSH is the head of the air, less that of the vapour, less height and losses, each written down.
-    let weight = base.path.density * base.path.gravity;
-    for (i, pump) in base.state.pumps.iter().enumerate() {
-        let (Some(available), Some(vapour)) = (pump.npsh_available, base.path.vapour_pressure) else {
-            continue;
-        };
-        let outside = base.path.atmosphere / weight;
-        let lost = outside - vapour / weight - available;
-        let all = [outside, vapour / weight, lost].map(|head| half_unit(head, r));
-        both(around(all.iter().sum()), &|by| {
-            let mut outcome = base.clone();
-            let name = Name::Machine("NPSH_a", nth_pump(&base.path, i));
-            outcome.put(name, available + by);
-            Ok(outcome)
-        })?;
-    }
-    Ok(())
-}
-
-/// The index of a pump among pumps and turbines together.
-fn nth_pump(path: &Path, pump: usize) -> usize {
-    let machines = path
-        .elements
-        .iter()
-        .filter(|e| matches!(e, Element::Pump(_) | Element::Turbine(_)));
-    let mut pumps = machines
-        .enumerate()
-        .filter(|(_, e)| matches!(e, Element::Pump(_)));
-    pumps.nth(pump).map_or(pump, |(index, _)| index)
-}
-
-fn powers_stated(path: &Path) -> bool {
-    path.elements.iter().any(|e| match e {
-        Element::Pump(machine) | Element::Turbine(machine) => {
-            matches!(machine.duty, Duty::Power(power) if !power.is_nan())
-        }
-        _ => false,
-    })
-}
-
-/// The path with straight lines between the points of its pumps' curves; `None` where no curve runs through
-/// points.
-fn straightened(path: &Path) -> Option<Path> {
-    let mut path = path.clone();
-    let mut any = false;
-    let mut change = |curve: &mut Curve| {
-        if let Some(straight) = curve.straightened() {
-            *curve = straight;
-            any = true;
-        }
-    };
-    for element in &mut path.elements {
-        if let Element::Pump(pump) = element {
-            if let Duty::Curve(curve) = &mut pump.duty {
-                change(curve);
-            }
-            if let OverFlow::Curve(curve) = &mut pump.efficiency {
-                change(curve);
-            }
-            if let Some(OverFlow::Curve(curve)) = &mut pump.npsh_required {
-                change(curve);
-            }
-        }
-    }
-    any.then_some(path)
-}
-
 /// The numbers on which an answer hangs.
 pub(super) enum Tracks<'a> {
-    /// The answer itself.
-    Number { formula: &'a Expr, figures: u32 },
+    /// The answer itself; `unit` is that asked for \[SI units\].
+    Number {
+        formula: &'a Expr,
+        unit: f64,
+        figures: u32,
+    },
     /// The Reynolds number and the rough number of a pipe.
     Regime(usize),
     /// Each comparison's left side less its right.
@@ -688,7 +462,8 @@ pub(super) enum Tracks<'a> {
 
 /// One number on which an answer hangs.
 enum Track<'a> {
-    Formula(&'a Expr),
+    /// What is answered: a formula, and the unit in which it is written down \[SI units\].
+    Formula(&'a Expr, f64),
     Margin(&'a Expr, &'a Expr),
     Reynolds(usize),
     Rough(usize),
@@ -697,7 +472,7 @@ enum Track<'a> {
 impl Track<'_> {
     fn value(&self, work: &Work<'_>, of: &Outcome) -> Result<f64, EquationError> {
         Ok(match self {
-            Self::Formula(formula) => work.value(formula, of, None)?.value,
+            Self::Formula(formula, _) => work.value(formula, of, None)?.value,
             Self::Margin(left, right) => {
                 work.value(left, of, None)?.value - work.value(right, of, None)?.value
             }
@@ -709,14 +484,13 @@ impl Track<'_> {
     /// Results that are put into the formula as numbers written down before.
     fn written_down(&self, work: &Work<'_>) -> Vec<Name> {
         let names = match self {
-            Self::Formula(Expr::Symbol(_)) => return Vec::new(),
-            Self::Formula(formula) => formula.symbols(),
+            Self::Formula(Expr::Symbol(_), _) | Self::Reynolds(_) => return Vec::new(),
+            Self::Formula(formula, _) => formula.symbols(),
             Self::Margin(left, right) => {
                 let mut names = left.symbols();
                 names.extend(right.symbols());
                 names
             }
-            Self::Reynolds(_) => return Vec::new(),
             Self::Rough(i) => {
                 return [Of::Reynolds, Of::Friction, Of::RelativeRoughness]
                     .map(|of| Name::Pipe(of, *i))
@@ -730,41 +504,145 @@ impl Track<'_> {
             .collect()
     }
 
-    fn reach(&self, work: &Work<'_>, corners: &[Corner], rounded: &Rounded) -> Result<Reach, EquationError> {
-        let reference = self.value(work, &corners[0].outcome)?;
-        let mut reach = Reach {
-            reference,
-            all: (reference, reference),
-            alone: [(reference, reference); 3],
-            rounding: (0.0, 0.0),
+    /// Whether nothing is read before it; `None` where it is not worked out at all.
+    fn is_known(&self, work: &Work<'_>) -> Option<bool> {
+        let formula = match self {
+            Self::Formula(formula, _) => formula,
+            Self::Margin(..) | Self::Rough(_) => return None,
+            Self::Reynolds(i) => return Some(work.from_givens(Name::Pipe(Of::Reynolds, *i))),
         };
-        for corner in corners {
+        let mut names = (formula.symbols().into_iter())
+            .filter_map(|name| work.pipes.find(&name, None))
+            .filter(|name| work.worked_out(*name))
+            .peekable();
+        names.peek()?;
+        Some(names.all(|name| work.from_givens(name)))
+    }
+
+    /// How far it reaches with the fluid and gravity taken one way.
+    fn reach_of(&self, worked: &Worked<'_>) -> Result<ReachOf, EquationError> {
+        let work = &worked.work;
+        let base = &worked.corners[0].outcome;
+        let reference = self.value(work, base)?;
+        let mut reach = ReachOf {
+            reference,
+            corners: (reference, reference),
+            reading: (reference, reference),
+            formula: (reference, reference),
+            rough: (reference, reference),
+            rounding: Rounding::default(),
+            known: Vec::new(),
+            method: (0.0, 0.0),
+        };
+        for corner in &worked.corners {
             let value = self.value(work, &corner.outcome)?;
-            widen(&mut reach.all, value);
+            widen(&mut reach.corners, value);
             match corner.cause {
-                Some(Cause::Reading) => widen(&mut reach.alone[0], value),
-                Some(Cause::Formula) => widen(&mut reach.alone[1], value),
-                Some(Cause::FullyRough) => widen(&mut reach.alone[2], value),
+                Some(Cause::Reading) => widen(&mut reach.reading, value),
+                Some(Cause::Formula) => widen(&mut reach.formula, value),
+                Some(Cause::FullyRough) => widen(&mut reach.rough, value),
                 _ => {}
             }
         }
-        for (one, other) in rounded {
-            let (one, other) = (
-                self.value(work, one)? - reference,
-                self.value(work, other)? - reference,
-            );
-            reach.rounding.0 -= one.min(other).min(0.0);
-            reach.rounding.1 += one.max(other).max(0.0);
+        for Moved { luck, ends } in &worked.moved {
+            let one = self.value(work, &ends[0])? - reference;
+            let other = self.value(work, &ends[1])? - reference;
+            match luck {
+                Luck::Known => reach.known(one, other),
+                Luck::Free => reach.rounding.free(one, other),
+                Luck::Method => {
+                    reach.method.0 -= one.min(other).min(0.0);
+                    reach.method.1 += one.max(other).max(0.0);
+                }
+            }
         }
-        let base = &corners[0].outcome;
         for name in self.written_down(work) {
             let value = base.get(name);
-            let mut outcome = base.clone();
-            outcome.put(name, value + half_unit(value, 0.0));
-            let moved = (self.value(work, &outcome)? - reference).abs();
-            reach.rounding = (reach.rounding.0 + moved, reach.rounding.1 + moved);
+            let known = work.from_givens(name);
+            let (low, high) = if known {
+                let before = known_range(&worked.moved, |outcome| outcome.get(name), base);
+                next_off_in(value, before, work.units(super::kept::exponent(name)))
+            } else {
+                let half = half_unit(value, 0.0);
+                (-half, half)
+            };
+            let with = |by: f64| {
+                let mut outcome = base.clone();
+                outcome.put(name, value + by);
+                self.value(work, &outcome)
+            };
+            let (one, other) = (with(low)? - reference, with(high)? - reference);
+            if known {
+                reach.known(one, other);
+            } else {
+                reach.rounding.free(one, other);
+            }
+        }
+        // The answer itself is written down as well, before it is rounded as asked, perhaps in another unit.
+        let unit = match self {
+            Self::Formula(_, unit) => *unit,
+            Self::Reynolds(_) => 1.0,
+            Self::Margin(..) | Self::Rough(_) => return Ok(reach),
+        };
+        match self.is_known(work) {
+            Some(true) => {
+                let (below, above) = reach.rounding.of_known();
+                let (low, high) = next_off_in(reference, (-below, above), &[unit]);
+                reach.known(low, high);
+            }
+            Some(false) => {
+                let half = |value: f64| half_unit(value / unit, 0.0) * unit;
+                let ends = reach.corners;
+                reach.rounding.free(-half(ends.0), half(ends.1));
+            }
+            None => {}
         }
         Ok(reach)
+    }
+
+    /// How far it reaches, however fluid and gravity are taken; `last` is the worst that its own rounding as asked
+    /// does to it, as a share.
+    fn reach(&self, worked: &[Worked<'_>], last: f64) -> Result<Reached, EquationError> {
+        let paper = self.reach_of(&worked[0])?;
+        let reference = paper.reference;
+        let mut properties = (reference, reference);
+        let mut gravity = (reference, reference);
+        // Where chance is in it, rounding moves it as much as it does with the paper's numbers.
+        let ends = |reach: &ReachOf| {
+            let (below, above) = reach.together(&paper.rounding, last * reach.reference.abs());
+            (
+                reach.reference - below - paper.method.0,
+                reach.reference + above + paper.method.1,
+            )
+        };
+        let mut all = ends(&paper);
+        for other in &worked[1..] {
+            let reach = self.reach_of(other)?;
+            match other.way.and_then(|way| way.cause()) {
+                Some(Cause::Properties) => widen(&mut properties, reach.reference),
+                Some(Cause::Gravity) => widen(&mut gravity, reach.reference),
+                _ => {}
+            }
+            let own = ends(&reach);
+            all = (all.0.min(own.0), all.1.max(own.1));
+        }
+        let (below, above) = paper.rounding.reach();
+        Ok(Reached {
+            reference,
+            all,
+            alone: vec![
+                (Cause::Reading, paper.reading),
+                (Cause::Formula, paper.formula),
+                (Cause::FullyRough, paper.rough),
+                (Cause::Properties, properties),
+                (Cause::Gravity, gravity),
+                (
+                    Cause::Method,
+                    (reference - paper.method.0, reference + paper.method.1),
+                ),
+                (Cause::OnTheWay, (reference - below, reference + above)),
+            ],
+        })
     }
 }
 
@@ -776,20 +654,78 @@ fn at_a_station(name: Name) -> bool {
     )
 }
 
-/// How far a number reaches, rounding apart.
-pub(super) struct Reach {
-    pub(super) reference: f64,
-    pub(super) all: (f64, f64),
-    /// By reading, formula and fully rough flow alone.
-    pub(super) alone: [(f64, f64); 3],
-    /// What rounding on the way adds below and above.
-    pub(super) rounding: (f64, f64),
+/// How far a number reaches with the fluid and gravity taken one way.
+struct ReachOf {
+    reference: f64,
+    /// At all corners.
+    corners: (f64, f64),
+    reading: (f64, f64),
+    formula: (f64, f64),
+    rough: (f64, f64),
+    rounding: Rounding,
+    /// How far each number that is had from givens alone moves it, down and up.
+    known: Vec<(f64, f64)>,
+    /// What the method leaves open, below and above.
+    method: (f64, f64),
 }
 
-impl Reach {
-    pub(super) fn with_rounding(&self) -> (f64, f64) {
-        (self.all.0 - self.rounding.0, self.all.1 + self.rounding.1)
+impl ReachOf {
+    /// A number had from givens alone is kept as it may be.
+    fn known(&mut self, one: f64, other: f64) {
+        self.rounding.known(one, other);
+        self.known
+            .push((-one.min(other).min(0.0), one.max(other).max(0.0)));
     }
+
+    /// How far it reaches down and up with `free` rounded as chance has it, and its own rounding, which is `last` at its
+    /// worst.
+    fn together(&self, free: &Rounding, last: f64) -> (f64, f64) {
+        // Who always keeps as many figures has one of the two ends of each: mostly that of three figures, which is the
+        // farther one.
+        let (mut down, mut up) = (0.0, 0.0);
+        for (below, above) in &self.known {
+            let both = below.min(*above) > TWO_SIDED * below.max(*above);
+            if both || below > above {
+                down += below;
+            } else {
+                down -= above;
+            }
+            if both || above >= below {
+                up += above;
+            } else {
+                up -= below;
+            }
+        }
+        let formulas = (self.formula.0.min(self.rough.0), self.formula.1.max(self.rough.1));
+        let below = Causes {
+            formulas: self.reference - formulas.0,
+            readings: self.reference - self.corners.0,
+            sure: 0.0,
+            kept: down.max(0.0),
+            known: self.known.iter().map(|(below, _)| *below).collect(),
+            last,
+        };
+        let above = Causes {
+            formulas: formulas.1 - self.reference,
+            readings: self.corners.1 - self.reference,
+            sure: 0.0,
+            kept: up.max(0.0),
+            known: self.known.iter().map(|(_, above)| *above).collect(),
+            last,
+        };
+        (
+            below.together(|deviations| free.free_with(last, deviations).0),
+            above.together(|deviations| free.free_with(last, deviations).1),
+        )
+    }
+}
+
+/// How far a number reaches, rounded as asked.
+struct Reached {
+    reference: f64,
+    all: (f64, f64),
+    /// By each cause alone.
+    alone: Vec<(Cause, (f64, f64))>,
 }
 
 pub(super) fn widen(span: &mut (f64, f64), value: f64) {
@@ -800,8 +736,13 @@ pub(super) fn widen(span: &mut (f64, f64), value: f64) {
 impl<'a> Tracks<'a> {
     pub(super) fn of(asked: &'a Asked) -> Self {
         match asked {
-            Asked::Number { formula, figures, .. } => Self::Number {
+            Asked::Number {
                 formula,
+                figures,
+                unit,
+            } => Self::Number {
+                formula,
+                unit: unit.factor,
                 figures: *figures,
             },
             Asked::Regime { pipe } => Self::Regime(*pipe),
@@ -813,39 +754,37 @@ impl<'a> Tracks<'a> {
         }
     }
 
-    /// What rounding on the way makes of a number's answer, as a share of it.
-    pub(super) fn rounding_share(&self, work: &Work<'_>, rounded: &Rounded) -> Option<f64> {
-        let Self::Number { formula, .. } = self else {
-            return None;
-        };
-        let reference = [Corner {
-            cause: None,
-            outcome: work.base.clone(),
-        }];
-        let reach = Track::Formula(formula).reach(work, &reference, rounded).ok()?;
-        let share = reach.rounding.0.max(reach.rounding.1) / reach.reference.abs();
-        share.is_finite().then_some(share)
+    fn each(&self) -> Vec<Track<'a>> {
+        match self {
+            Self::Number { formula, unit, .. } => vec![Track::Formula(formula, *unit)],
+            Self::Regime(pipe) => vec![Track::Reynolds(*pipe), Track::Rough(*pipe)],
+            Self::Margins(leaves) => (leaves.iter())
+                .map(|(left, right)| Track::Margin(left, right))
+                .collect(),
+        }
     }
 
-    pub(super) fn accept(
-        &self,
-        work: &Work<'_>,
-        asked: &Asked,
-        corners: &[Corner],
-        rounded: &Rounded,
-    ) -> Result<Accepted, EquationError> {
-        let reach = |track: Track<'_>| track.reach(work, corners, rounded);
-        let base = &corners[0].outcome;
+    pub(super) fn accept(&self, worked: &[Worked<'_>], asked: &Asked) -> Result<Accepted, EquationError> {
+        let reach = |track: Track<'_>| track.reach(worked, 0.0);
+        let work = &worked[0].work;
+        let base = &worked[0].corners[0].outcome;
         Ok(match (self, asked) {
-            (Self::Number { formula, figures }, _) => {
-                let reach = reach(Track::Formula(formula))?;
-                Accepted::Number(band(work.value(formula, base, None)?, &reach, *figures))
+            (
+                Self::Number {
+                    formula,
+                    unit,
+                    figures,
+                },
+                _,
+            ) => {
+                let reach = Track::Formula(formula, *unit).reach(worked, last_figure(*figures))?;
+                Accepted::Number(band_of(work.value(formula, base, None)?, reach, *figures))
             }
             (Self::Regime(pipe), _) => {
                 let reynolds = reach(Track::Reynolds(*pipe))?;
                 let rough = reach(Track::Rough(*pipe))?;
                 let first = regime::classify(reynolds.reference, rough.reference, &work.limits);
-                let others = regimes(reynolds.with_rounding(), rough.with_rounding(), &work.limits);
+                let others = regimes(reynolds.all, rough.all, &work.limits);
                 Accepted::OneOf(
                     std::iter::once(first)
                         .chain(others.into_iter().filter(|other| *other != first))
@@ -857,7 +796,7 @@ impl<'a> Tracks<'a> {
                 let holds = work.holds(first_if, base, None)?;
                 let mut margins = Vec::with_capacity(leaves.len());
                 for (left, right) in leaves {
-                    margins.push(reach(Track::Margin(left, right))?.with_rounding());
+                    margins.push(reach(Track::Margin(left, right))?.all);
                 }
                 let (can_hold, can_fail) = truth(first_if, &mut margins.into_iter());
                 let [first, second] = options;
@@ -873,31 +812,25 @@ impl<'a> Tracks<'a> {
     }
 }
 
-/// The band of a number.
-pub(super) fn band(reference: crate::quantity::Quantity, reach: &Reach, figures: u32) -> Band {
-    // A hair more than half a unit, so that a number on the edge is in.
-    let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
-    let (low, high) = reach.with_rounding();
-    let alone = (
-        reach.reference - reach.rounding.0,
-        reach.reference + reach.rounding.1,
-    );
-    let [reading, formula, rough] = reach.alone;
+/// A hair more than half a unit of the last figure, relative to a number, so that a number on the edge is in.
+fn last_figure(figures: u32) -> f64 {
+    0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9)
+}
+
+/// The band of a number that reaches so far.
+fn band_of(reference: crate::quantity::Quantity, reach: Reached, figures: u32) -> Band {
+    let last = last_figure(figures);
+    let (low, high) = reach.all;
+    let own = reach.reference.abs() * last;
+    let mut causes: Vec<_> = (reach.alone.into_iter())
+        .map(|(cause, (low, high))| (cause, low, high))
+        .collect();
+    causes.push((Cause::LastFigure, reach.reference - own, reach.reference + own));
     Band {
         reference,
-        low: low - low.abs() * last,
-        high: high + high.abs() * last,
-        causes: vec![
-            (Cause::Reading, reading.0, reading.1),
-            (Cause::Formula, formula.0, formula.1),
-            (Cause::FullyRough, rough.0, rough.1),
-            (Cause::OnTheWay, alone.0, alone.1),
-            (
-                Cause::LastFigure,
-                reach.reference - reach.reference.abs() * last,
-                reach.reference + reach.reference.abs() * last,
-            ),
-        ],
+        low,
+        high,
+        causes,
     }
 }
 
@@ -959,5 +892,144 @@ pub(super) fn truth(expr: &Expr, margins: &mut dyn Iterator<Item = (f64, f64)>) 
             (a.0 || b.0, a.1 && b.1)
         }
         _ => (false, false),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::builtin_bank;
+    use crate::bank::course::Conventions;
+    use crate::draw::{Candidates, Seed};
+    use crate::solution::Case;
+
+    /// Even numbers from 0 to 1 (Steele, Lea and Flood 2014, SplitMix64).
+    struct Dice(u64);
+
+    impl Dice {
+        fn even(&mut self) -> f64 {
+            self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            let mut z = self.0;
+            z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
+        }
+    }
+
+    /// Draws of a template at which careful work settles.
+    fn sound(template: &Template, count: usize, policy: &Policy) -> Vec<(Bindings, PathCase)> {
+        let figures = Conventions::default().property_figures;
+        let mut found = Vec::new();
+        for draw in Candidates::new(template, &Seed::from_bytes([3; 32])).take(400) {
+            let givens = draw.bindings(template);
+            let Ok(system) = template.system.resolve(&givens) else {
+                continue;
+            };
+            let Ok(Case::Path(case)) = Case::solve(system, Some(figures), &policy.limits) else {
+                continue;
+            };
+            if broken_constraint(template, &givens, &case, policy).is_none()
+                && bands(template, &givens, &case, policy).is_ok()
+            {
+                found.push((givens, *case));
+            }
+            if found.len() == count {
+                break;
+            }
+        }
+        found
+    }
+
+    /// Readings, properties and gravities between the corners lead nowhere beyond them.
+    #[test]
+    fn nothing_between_the_corners_leads_beyond_them() {
+        let policy = Policy::default();
+        let mut dice = Dice(1);
+        let mut templates = 0;
+        for template in &builtin_bank().templates {
+            let draws = sound(template, 3, &policy);
+            templates += usize::from(!draws.is_empty());
+            for (givens, case) in draws {
+                let tracks: Vec<Tracks> = template
+                    .parts
+                    .iter()
+                    .map(|part| Tracks::of(&part.asked))
+                    .collect();
+                let otherwise = otherwise(&case, &policy);
+                let ways = Ways {
+                    policy: &policy,
+                    critical_allowed: true,
+                    otherwise: otherwise.clone(),
+                    rework: &|work, readings| work.read(readings),
+                    moved: &|_, _, _| Ok(Vec::new()),
+                };
+                let worked = ways
+                    .work_out(Work::new(&givens, &case, policy.limits), &tracks)
+                    .unwrap_or_else(|faults| panic!("{}: {faults}", template.name));
+                let each: Vec<Track> = tracks.iter().flat_map(Tracks::each).collect();
+                let spans: Vec<(f64, f64)> = (each.iter())
+                    .map(|track| {
+                        let mut span = (f64::INFINITY, f64::NEG_INFINITY);
+                        for worked in &worked {
+                            for corner in &worked.corners {
+                                widen(&mut span, track.value(&worked.work, &corner.outcome).unwrap());
+                            }
+                        }
+                        span
+                    })
+                    .collect();
+                let right = &worked[0].work;
+                for _ in 0..60 {
+                    let readings: Vec<Reading> = (right.base.state.pipes.iter())
+                        .map(|pipe| {
+                            let most = misreading(&policy, pipe.reynolds, pipe.relative_roughness);
+                            read(false, 1.0 + most * (2.0 * dice.even() - 1.0))
+                        })
+                        .collect();
+                    // Gravity anywhere between the stated one and another.
+                    let way = otherwise.get((dice.even() * 4.0) as usize).map(|way| Way {
+                        gravity: way.gravity.map(|g| {
+                            let stated = right.problem.path.gravity;
+                            stated + (g - stated) * dice.even()
+                        }),
+                        ..*way
+                    });
+                    let taken = match &way {
+                        Some(way) => right.taken(way).unwrap(),
+                        None => right
+                            .taken(&Way {
+                                table: None,
+                                gravity: None,
+                            })
+                            .unwrap(),
+                    };
+                    let outcome = taken.read(&readings).unwrap();
+                    for (track, span) in each.iter().zip(&spans) {
+                        let value = track.value(&taken, &outcome).unwrap();
+                        let slack = 1e-4 * span.0.abs().max(span.1.abs());
+                        assert!(
+                            span.0 - slack <= value && value <= span.1 + slack,
+                            "{}: {value} is beyond {span:?} with {readings:?} and {way:?}",
+                            template.name
+                        );
+                    }
+                }
+            }
+        }
+        assert!(templates > 15, "only {templates} templates of paths");
+    }
+
+    /// A parabola's top between its ends is found at once, and none is seen where there is none.
+    #[test]
+    fn a_number_that_turns_back_is_seen() {
+        let at = |of: fn(f64) -> f64| -> Vec<(f64, f64)> {
+            [-1.0, 0.0, 1.0].iter().map(|t| (*t, of(*t))).collect()
+        };
+        let top = turning(&at(|t| 5.0 - (t - 0.3) * (t - 0.3))).unwrap();
+        assert!((top - 0.3).abs() < 1e-12);
+        let bottom = turning(&at(|t| 5.0 + (t + 0.8) * (t + 0.8))).unwrap();
+        assert!((bottom + 0.8).abs() < 1e-12);
+        assert_eq!(turning(&at(|t| 5.0 + t + 0.1 * t * t)), None);
+        assert_eq!(turning(&at(|_| 5.0)), None);
     }
 }

@@ -4,10 +4,11 @@
 //! `p_1 - p_2` a pressure at the start. The case is then worked again with that result in the place of the true
 //! one, in the order in which it is taught: velocity, Reynolds number, friction factor, heads, power.
 
-use super::careful::{Tracks, corners, rounded, spends};
-use super::working::{Name, Of, Outcome, Whole, Work};
-use super::{Accepted, Cause};
-use crate::bank::course::{Conventions, Policy};
+use super::Accepted;
+use super::careful::{Tracks, Ways, otherwise};
+use super::kept::{Luck, Moved, spends};
+use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
+use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
@@ -24,7 +25,6 @@ pub(super) fn follow_through(
     part: usize,
     own: &[Option<Answer>],
     policy: &Policy,
-    _conventions: &Conventions,
 ) -> Option<Accepted> {
     let work = Work::new(givens, case, policy.limits);
     let mut asked = template.parts.get(part)?.asked.clone();
@@ -67,28 +67,88 @@ pub(super) fn follow_through(
         return None;
     }
     let tracks = Tracks::of(&asked);
-    let corners = corners(&work, policy, true, &|readings| rework(&work, &taken, readings)).ok()?;
-    let accepted = tracks.accept(&work, &asked, &corners, &Vec::new()).ok()?;
-    Some(match accepted {
-        Accepted::Number(mut band) => {
-            // Rounding counts for as large a share as in the true working.
-            let rounded = rounded(&work, policy.reading_error).ok()?;
-            let of_reference = Tracks::of(&template.parts[part].asked)
-                .rounding_share(&work, &rounded)
-                .unwrap_or(0.0);
-            let more = of_reference * band.reference.value.abs();
-            band.low -= more;
-            band.high += more;
-            for (cause, low, high) in &mut band.causes {
-                if *cause == Cause::OnTheWay {
-                    *low -= more;
-                    *high += more;
-                }
-            }
-            Accepted::Number(band)
+    let ways = Ways {
+        policy,
+        critical_allowed: true,
+        otherwise: otherwise(case, policy),
+        rework: &|work, readings| rework(work, &taken, readings),
+        moved: &|work, allowances, all| moved(work, &taken, allowances, all),
+    };
+    let worked = ways.work_out(work, std::slice::from_ref(&tracks)).ok()?;
+    tracks.accept(&worked, &asked).ok()
+}
+
+/// The working from what is taken, with each thing that is written down after it moved by half a unit.
+fn moved(
+    work: &Work<'_>,
+    taken: &[(Name, f64)],
+    allowances: &[f64],
+    all: bool,
+) -> Result<Vec<Moved>, SolveError> {
+    if !all {
+        return Ok(Vec::new());
+    }
+    let exact = vec![Reading::EXACT; work.pipes.count()];
+    let right = rework(work, taken, &exact)?;
+    let widest = allowances.iter().copied().fold(0.0, f64::max);
+    let mut found = Vec::new();
+    let mut names: Vec<Name> = taken.iter().map(|(name, _)| *name).collect();
+    for name in written(work) {
+        if !names.contains(&name) {
+            names.push(name);
         }
-        words @ Accepted::OneOf(_) => words,
-    })
+    }
+    for name in names {
+        let value = right.get(name);
+        if value == 0.0 || !value.is_finite() {
+            continue;
+        }
+        // A number taken from the student may have been carried on with more figures than it was answered with.
+        let by = half_unit(value, if find(taken, name).is_some() { 0.0 } else { widest });
+        let turned = |by: f64| -> Result<Outcome, SolveError> {
+            let mut with = taken.to_vec();
+            match with.iter_mut().find(|(known, _)| *known == name) {
+                Some((_, taken)) => *taken = value + by,
+                None => with.push((name, value + by)),
+            }
+            let mut outcome = rework(work, &with, &exact)?;
+            // How an answer itself is kept is counted with it.
+            outcome.put(name, value);
+            Ok(outcome)
+        };
+        // Where half a unit is too much for a number to be, nothing follows from it.
+        if let (Ok(one), Ok(other)) = (turned(-by), turned(by)) {
+            found.push(Moved {
+                luck: Luck::Free,
+                ends: [one, other],
+            });
+        }
+    }
+    Ok(found)
+}
+
+/// What the method writes down on the way.
+fn written(work: &Work<'_>) -> Vec<Name> {
+    let mut all = Vec::new();
+    for of in [Of::Area, Of::Velocity, Of::Reynolds, Of::Friction] {
+        all.extend((0..work.pipes.count()).map(|i| Name::Pipe(of, i)));
+    }
+    if let Unknown::Diameter(i) = work.problem.unknown {
+        all.push(Name::Pipe(Of::Diameter, i));
+    }
+    if !spends(work.problem.unknown) {
+        all.extend((0..work.pipes.count()).map(|i| Name::Pipe(Of::HeadLoss, i)));
+        all.push(Name::Whole(Whole::MinorLoss));
+    }
+    let heads = [
+        Whole::AllLoss,
+        Whole::PumpHead,
+        Whole::TurbineHead,
+        Whole::PumpPower,
+        Whole::TurbinePower,
+    ];
+    all.extend(heads.map(Name::Whole));
+    all
 }
 
 /// The earlier numbers that are to be taken from the student, with their parts.

@@ -7,6 +7,7 @@ mod ageing;
 mod careful;
 mod follow;
 mod general;
+mod kept;
 mod leak;
 mod meter;
 mod network;
@@ -25,10 +26,10 @@ pub(crate) use careful::asks_for_critical;
 pub use reading::{misreading, steepness};
 
 use crate::bank::course::{Conventions, Policy};
-use crate::bank::template::Template;
-use crate::equation::Bindings;
-use crate::fault::Checked;
-use crate::quantity::Quantity;
+use crate::bank::template::{Asked, Template};
+use crate::equation::{Bindings, Expr};
+use crate::fault::{Checked, Fault};
+use crate::quantity::{Quantity, Unit};
 use crate::solution::{Answer, Case};
 
 /// What each part of a dealt problem accepts.
@@ -41,12 +42,38 @@ pub fn bands(
     givens: &Bindings,
     case: &Case,
     policy: &Policy,
-    conventions: &Conventions,
+    _conventions: &Conventions,
 ) -> Checked<Vec<Accepted>> {
     match (case, case.kind()) {
-        (Case::Path(path), _) => careful::bands(template, givens, path, policy, conventions),
+        (Case::Path(path), _) => careful::bands(template, givens, path, policy),
         (_, Some(kind)) => general::bands(template, givens, case, kind, policy),
         (_, None) => Ok(Vec::new()),
+    }
+}
+
+/// The band of one number of a solved system that no template asks about: a result's name or a formula over results,
+/// answered in `unit` to so many figures.
+///
+/// # Errors
+/// As [`bands`]; also a formula that can't be evaluated.
+pub fn band_of(
+    case: &Case,
+    formula: &Expr,
+    unit: &Unit,
+    figures: u32,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Checked<Band> {
+    let asked = Asked::Number {
+        formula: formula.clone(),
+        unit: unit.clone(),
+        figures,
+    };
+    let template = Template::asking(case.system(), asked);
+    let accepted = bands(&template, &Bindings::default(), case, policy, conventions)?;
+    match accepted.into_iter().next() {
+        Some(Accepted::Number(band)) => Ok(band),
+        _ => Err(Fault::new("there is no band of what is asked").into()),
     }
 }
 
@@ -75,12 +102,10 @@ pub fn follow_through(
     part: usize,
     own: &[Option<Answer>],
     policy: &Policy,
-    conventions: &Conventions,
+    _conventions: &Conventions,
 ) -> Option<Accepted> {
     match (case, case.kind()) {
-        (Case::Path(path), _) => {
-            follow::follow_through(template, givens, path, part, own, policy, conventions)
-        }
+        (Case::Path(path), _) => follow::follow_through(template, givens, path, part, own, policy),
         (_, Some(kind)) => {
             let taken = follow::numbers_taken(template, part, own);
             general::follow_through(template, givens, case, kind, (part, &taken), policy)
@@ -136,6 +161,20 @@ impl Cause {
             Self::LastFigure => "rounding of the answer",
         }
     }
+
+    /// Its name at the head of a narrow column.
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::Reading => "chart",
+            Self::Formula => "formula",
+            Self::FullyRough => "fully rough",
+            Self::Properties => "table",
+            Self::Gravity => "gravity",
+            Self::Method => "method",
+            Self::OnTheWay => "on the way",
+            Self::LastFigure => "last figure",
+        }
+    }
 }
 
 /// The interval of a number.
@@ -152,6 +191,20 @@ pub struct Band {
 }
 
 impl Band {
+    /// The share of each cause in the causes' own widths taken together, in the order of [`Cause::ALL`]; empty where
+    /// none has a width.
+    pub fn shares(&self) -> Vec<(Cause, f64)> {
+        let width = |low: f64, high: f64| (high - low).max(0.0);
+        let all: f64 = self.causes.iter().map(|(_, low, high)| width(*low, *high)).sum();
+        if all <= 0.0 {
+            return Vec::new();
+        }
+        self.causes
+            .iter()
+            .map(|(cause, low, high)| (*cause, width(*low, *high) / all))
+            .collect()
+    }
+
     /// Whether an answer lies in it.
     pub fn holds(&self, answer: f64) -> bool {
         self.low <= answer && answer <= self.high

@@ -1,8 +1,6 @@
 //! What a careful student may take otherwise than the paper has it: properties of a named fluid from a common table,
 //! and another usual value of gravity.
 
-#![allow(dead_code, reason = "every kind of system takes it up in turn")]
-
 use super::Cause;
 use crate::bank::course::Policy;
 use crate::bank::system::{Fluid, FluidValues, System, Value};
@@ -40,6 +38,10 @@ impl Otherwise {
     }
 
     /// As [`Self::of`], of a case.
+    #[cfg_attr(
+        not(test),
+        allow(dead_code, reason = "the kinds beside the path take it up in turn")
+    )]
     pub(super) fn of_case(case: &Case, policy: &Policy) -> Self {
         Self::of(case.system().fluid(), case.fluid(), case.gravity(), policy)
     }
@@ -80,6 +82,10 @@ impl Way {
         }
     }
 
+    #[cfg_attr(
+        not(test),
+        allow(dead_code, reason = "the kinds beside the path take it up in turn")
+    )]
     /// A case taken this way, solved again with every factor read right.
     ///
     /// # Errors
@@ -88,6 +94,10 @@ impl Way {
         Case::solve(self.system(&case.system()), figures(case.fluid()), limits)
     }
 
+    #[cfg_attr(
+        not(test),
+        allow(dead_code, reason = "the kinds beside the path take it up in turn")
+    )]
     /// A system taken this way, to be solved again.
     fn system(&self, system: &System) -> System {
         let mut taken = system.clone();
@@ -106,6 +116,10 @@ impl Way {
     }
 }
 
+#[cfg_attr(
+    not(test),
+    allow(dead_code, reason = "the kinds beside the path take it up in turn")
+)]
 /// The figures to which a fluid's values were rounded; `None` where they were not.
 fn figures(values: &FluidValues) -> Option<u32> {
     let figures = values.density.figures;

@@ -9,8 +9,6 @@
 //! What is had from givens alone is rounded by an amount that is known, to three figures or to four, and no luck is
 //! in it: such moves are added up as they are.
 
-#![allow(dead_code, reason = "every kind of system takes it up in turn")]
-
 use crate::constants::policy::{LAST_DEVIATION, ROUNDING_DEVIATIONS};
 
 /// How far an answer is moved by roundings on the way, downwards and upwards, in the answer's unit.
@@ -59,6 +57,11 @@ impl Rounding {
         let [below, above] = sides(one, other);
         self.below.known += below;
         self.above.known += above;
+    }
+
+    /// How far what is known goes, below and above.
+    pub(super) fn of_known(&self) -> (f64, f64) {
+        (self.below.known, self.above.known)
     }
 
     /// How far they reach together, below and above.

@@ -1,9 +1,11 @@
 //! One way of working a case: a solved state with the names that formulas use, looked up without printing
 //! anything, so that a band can afford to work a case many times.
 
+use super::kept::spent_is_known;
+use super::otherwise::Way;
 use crate::bank::names::{LOWEST_PRESSURE, pipe_suffix};
-use crate::bank::system::PathSystem;
 use crate::bank::system::pump::MACHINE_NAMES;
+use crate::bank::system::{PathSystem, Value};
 use crate::constants::policy;
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::hydraulics::friction::{self, Law, Reading};
@@ -15,6 +17,9 @@ use crate::hydraulics::sizes::Series;
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
 use crate::solution::{PathCase, of_machine};
+
+/// A foot \[m\].
+pub(super) const FOOT: f64 = 0.3048;
 
 /// A quantity that each pipe has.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -553,6 +558,10 @@ pub(super) struct Work<'a> {
     /// The case as it was solved.
     pub(super) base: Outcome,
     pub(super) limits: Limits,
+    /// Of each pipe, the part of its misreading that who misreads it is off by on the level part of its curve.
+    pub(super) level: Vec<f64>,
+    /// Whether the problem is stated in feet, so that numbers on the way are written down in them.
+    pub(super) in_feet: bool,
 }
 
 /// What a working does otherwise than the reference.
@@ -590,6 +599,98 @@ impl<'a> Work<'a> {
                 sized: case.sized(),
             },
             limits,
+            level: vec![1.0; case.solved.state.pipes.len()],
+            in_feet: matches!(&case.system.gravity, Value::Known(g) if g.unit.factor == FOOT),
+        }
+    }
+
+    /// The same case with fluid and gravity taken another way.
+    ///
+    /// # Errors
+    /// Why it has no answer then.
+    pub(super) fn taken(&self, way: &Way) -> Result<Self, SolveError> {
+        let mut problem = self.problem.clone();
+        if let Some(table) = way.table {
+            problem.path.density = table.density;
+            problem.path.dynamic_viscosity = table.dynamic_viscosity;
+            // A system that has no use for it has none.
+            if problem.path.vapour_pressure.is_some() {
+                problem.path.vapour_pressure = table.vapour_pressure;
+            }
+        }
+        if let Some(gravity) = way.gravity {
+            problem.path.gravity = gravity;
+        }
+        let mut taken = Self {
+            givens: self.givens,
+            pipes: self.pipes.clone(),
+            problem,
+            base: self.base.clone(),
+            limits: self.limits,
+            level: self.level.clone(),
+            in_feet: self.in_feet,
+        };
+        taken.base = taken.read(&vec![Reading::EXACT; taken.pipes.count()])?;
+        Ok(taken)
+    }
+
+    /// The unit in which a number whose dimension has this power of a length is written down \[SI units\].
+    pub(super) fn units(&self, power: u32) -> &'static [f64] {
+        const FEET: [[f64; 1]; 4] = [[1.0], [FOOT], [FOOT * FOOT], [FOOT * FOOT * FOOT]];
+        match (self.in_feet, FEET.get(power as usize)) {
+            (true, Some(units)) => units,
+            _ => &FEET[0],
+        }
+    }
+
+    /// Whether a result is had from givens alone, so that nothing is read before it.
+    pub(super) fn from_givens(&self, name: Name) -> bool {
+        if (self.base.state.pipes.iter()).all(|pipe| pipe.regime == Regime::Laminar) {
+            return !matches!(name, Name::Machine(..));
+        }
+        let unknown = self.problem.unknown;
+        let bore = |i: usize| unknown != Unknown::Diameter(i);
+        let flow = unknown != Unknown::Flow;
+        let bores = !matches!(unknown, Unknown::Diameter(_));
+        match name {
+            Name::Pipe(of, i) => match of {
+                Of::Area | Of::Perimeter | Of::Diameter => bore(i),
+                Of::RelativeRoughness => bore(i) && unknown != Unknown::Roughness(i),
+                Of::Velocity | Of::Reynolds => bore(i) && flow,
+                Of::LaminarConstant => true,
+                Of::HeadLoss => {
+                    let minor = self.base.state.minor_head_losses.iter().any(|head| *head != 0.0);
+                    self.pipes.count() == 1 && !minor && spent_is_known(&self.base, unknown)
+                }
+                _ => false,
+            },
+            Name::Whole(whole) => match whole {
+                Whole::KinematicViscosity => true,
+                Whole::StartVelocity | Whole::EndVelocity => flow && bores,
+                Whole::MinorLoss => {
+                    // A loss told by an equivalent length hangs on the factor.
+                    let by_length = |e: &Element| {
+                        matches!(
+                            e,
+                            Element::Loss {
+                                law: LossLaw::EquivalentLength | LossLaw::EquivalentDiameters,
+                                ..
+                            }
+                        )
+                    };
+                    flow && bores
+                        && !self.problem.path.elements.iter().any(by_length)
+                        && !matches!(unknown, Unknown::LossCoefficient(_))
+                }
+                Whole::AllLoss => spent_is_known(&self.base, unknown),
+                _ => false,
+            },
+            Name::LossCoefficient(n) => bores && unknown != Unknown::LossCoefficient(n),
+            Name::LossHead(_) => self.from_givens(Name::Whole(Whole::MinorLoss)),
+            Name::Point(AtPoint::Elevation, _) => true,
+            // Which size it is hangs on readings; its numbers stand in a list.
+            Name::Size(OfSize::Bore | OfSize::BoreBelow | OfSize::Velocity) => true,
+            _ => false,
         }
     }
 
@@ -617,7 +718,9 @@ impl<'a> Work<'a> {
         for (i, reading) in readings.iter().enumerate() {
             if reading.factor != 1.0 && !matches!(reading.law, Law::Fixed(_)) {
                 let level = Name::Pipe(Of::FullyRoughFriction, i);
-                outcome.put(level, outcome.get(level) * reading.factor);
+                let share = self.level.get(i).copied().unwrap_or(1.0);
+                let by = 1.0 + (reading.factor - 1.0) * share;
+                outcome.put(level, outcome.get(level) * by);
             }
         }
         Ok(outcome)

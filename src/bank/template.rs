@@ -178,6 +178,34 @@ impl Template {
         read::template(yaml, name, file)
     }
 
+    /// A template that only asks one thing of a system; it states nothing and draws nothing.
+    pub(crate) fn asking(system: System, asked: Asked) -> Self {
+        Self {
+            name: String::new(),
+            title: String::new(),
+            topic: String::new(),
+            version: 1,
+            source: String::new(),
+            givens: Vec::new(),
+            system,
+            constraints: Vec::new(),
+            constraint_texts: Vec::new(),
+            parts: vec![Part {
+                name: "the answer".to_owned(),
+                ask: Vec::new(),
+                asked,
+                marks: 1.0,
+                chart: false,
+                builds_on: Vec::new(),
+            }],
+            statement: Vec::new(),
+            hints: Vec::new(),
+            slips: Vec::new(),
+            own_slips: Vec::new(),
+            slips_off: Vec::new(),
+        }
+    }
+
     /// Marks of all parts together.
     pub fn marks(&self) -> f64 {
         self.parts.iter().map(|p| p.marks).sum()

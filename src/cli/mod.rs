@@ -88,6 +88,9 @@ enum Command {
         /// Units of the worked solution (JSON is always SI)
         #[arg(long, value_enum, default_value_t = solve::Units::Si)]
         units: solve::Units,
+        /// In place of the solution: why careful answers for a result differ, by cause; a result's name or a formula
+        #[arg(long, value_name = "RESULT")]
+        why: Option<String>,
     },
     /// The friction chart as SVG
     Chart {
@@ -145,7 +148,12 @@ fn carry_out(command: Command) -> Checked<Done> {
         Command::Mark { set, answers, course } => mark::run(&course, &set, &answers),
         Command::Report { set, course } => report::run(&course, &set),
         Command::Drill { topic, course } => drill::run(topic.as_deref(), course.as_deref()),
-        Command::Solve { file, format, units } => solve::run(&file, format, units),
+        Command::Solve {
+            file,
+            format,
+            units,
+            why,
+        } => solve::run(&file, format, units, why.as_deref()),
         Command::Chart { at, output } => chart::run(at.as_deref(), output.as_deref()),
         Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
     }

@@ -2,14 +2,20 @@
 
 use super::{Done, print};
 use clap::ValueEnum;
+use gradeline::band::{Band, band_of};
 use gradeline::bank::course::{Course, UnitSystem};
 use gradeline::bank::prose::{Block, text};
 use gradeline::bank::system::System;
-use gradeline::equation::Style;
-use gradeline::fault::Checked;
-use gradeline::handout::{Papers, Source};
-use gradeline::solution::{self, Case};
+use gradeline::equation::{EquationError, Expr, Style};
+use gradeline::fault::{Checked, Fault, nearest};
+use gradeline::handout::{Papers, Source, why};
+use gradeline::quantity::{Dimension, Unit};
+use gradeline::solution::{self, Case, Step};
+use serde::Serialize;
 use std::path::Path;
+
+/// Figures to which a careful worker answers what no template asks.
+const FIGURES: u32 = 3;
 
 /// How a solved system is shown.
 #[derive(Clone, Copy, ValueEnum)]
@@ -33,7 +39,7 @@ pub enum Units {
     Us,
 }
 
-pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
+pub fn run(file: &Path, format: Format, units: Units, result: Option<&str>) -> Checked<Done> {
     let system = System::read(file)?;
     let mut course = Course::default();
     course.conventions.units = match units {
@@ -42,32 +48,24 @@ pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
     };
     let limits = course.policy.limits;
     let case = Case::solve(system, None, &limits)?;
-    if let Format::Json = format {
+    let title = file
+        .file_stem()
+        .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
+    if let Some(result) = result {
+        let asked = Explained::of(&case, result, &course)?;
+        if let Format::Json = format {
+            print(&asked.json())?;
+        } else {
+            let mark = course.conventions.decimal_mark;
+            let step = why(result.trim(), &asked.band, &asked.unit, FIGURES, mark);
+            print(&shown(&[step], format, &course, &title)?)?;
+        }
+    } else if let Format::Json = format {
         print(&solution::json(&case, &limits))?;
     } else {
-        let steps = solution::worked(&case, None, &limits, &course.conventions)
-            .map_err(|e| gradeline::fault::Fault::new(e.what))?;
-        let style = Style {
-            mark: course.conventions.decimal_mark,
-        };
-        let title = file
-            .file_stem()
-            .map_or_else(String::new, |s| s.to_string_lossy().into_owned());
-        let blocks = || -> Vec<Block> {
-            let each = steps.iter().enumerate().flat_map(|(i, step)| {
-                let heading = Block::Heading(2, vec![text(format!("{}. {}", i + 1, step.title))]);
-                std::iter::once(heading).chain(step.body.iter().cloned())
-            });
-            each.collect()
-        };
-        let shown = match format {
-            Format::Text => solution::plain_text(&steps, style),
-            Format::Md => Papers::new(None)?.document(Source::Markdown, &course, &title, &blocks())?,
-            Format::Tex | Format::Json => {
-                Papers::new(None)?.document(Source::Latex, &course, &title, &blocks())?
-            }
-        };
-        print(&shown)?;
+        let steps =
+            solution::worked(&case, None, &limits, &course.conventions).map_err(|e| Fault::new(e.what))?;
+        print(&shown(&steps, format, &course, &title)?)?;
     }
     let mut done = Done::Wholly;
     for remark in case.remarks(&limits) {
@@ -78,4 +76,160 @@ pub fn run(file: &Path, format: Format, units: Units) -> Checked<Done> {
         }
     }
     Ok(done)
+}
+
+/// Steps in a format for people.
+fn shown(steps: &[Step], format: Format, course: &Course, title: &str) -> Checked<String> {
+    let style = Style {
+        mark: course.conventions.decimal_mark,
+    };
+    let blocks = || -> Vec<Block> {
+        let each = steps.iter().enumerate().flat_map(|(i, step)| {
+            let heading = Block::Heading(2, vec![text(format!("{}. {}", i + 1, step.title))]);
+            std::iter::once(heading).chain(step.body.iter().cloned())
+        });
+        each.collect()
+    };
+    Ok(match format {
+        Format::Text => solution::plain_text(steps, style),
+        Format::Md => Papers::new(None)?.document(Source::Markdown, course, title, &blocks())?,
+        Format::Tex | Format::Json => Papers::new(None)?.document(Source::Latex, course, title, &blocks())?,
+    })
+}
+
+/// A number of a system with its band.
+struct Explained {
+    result: String,
+    band: Band,
+    unit: Unit,
+}
+
+#[derive(Serialize)]
+struct Out<'a> {
+    result: &'a str,
+    value: f64,
+    figures: u32,
+    low: f64,
+    high: f64,
+    causes: Vec<CauseOut>,
+}
+
+#[derive(Serialize)]
+struct CauseOut {
+    cause: &'static str,
+    low: f64,
+    high: f64,
+    share: f64,
+}
+
+impl Explained {
+    fn of(case: &Case, result: &str, course: &Course) -> Checked<Self> {
+        let wrong = |error: EquationError| {
+            let fault = Fault::new(format!("`{result}` can't be explained: {}", error.what));
+            match error.mend {
+                Some(mend) => fault.mend(mend),
+                None => fault.mend("write the name of a result, such as `Q`, or a formula of several"),
+            }
+        };
+        let formula = Expr::parse(result).map_err(wrong)?;
+        let known = case.results(&course.conventions);
+        let names: Vec<String> = (case.system().results().into_iter())
+            .map(|result| result.name)
+            .filter(|name| known.get(name).is_some())
+            .collect();
+        if let Some(unknown) = formula.symbols().iter().find(|name| known.get(name).is_none()) {
+            return Err(unknown_name(unknown, &names).into());
+        }
+        let quantity = formula.evaluate(&known).map_err(wrong)?;
+        if !quantity.value.is_finite() {
+            return Err(Fault::new(format!("`{result}` has no value in this system"))
+                .mend("ask for another result")
+                .into());
+        }
+        // The unit of the first name of the same dimension, else that of SI.
+        let unit = (formula.symbols().iter())
+            .filter_map(|name| known.get(name))
+            .map(|bound| &bound.written.unit)
+            .find(|unit| unit.dimension == quantity.dimension)
+            .cloned()
+            .unwrap_or_else(|| of_si(quantity.dimension));
+        let band = band_of(
+            case,
+            &formula,
+            &unit,
+            FIGURES,
+            &course.policy,
+            &course.conventions,
+        )?;
+        Ok(Self {
+            result: result.trim().to_owned(),
+            band,
+            unit,
+        })
+    }
+
+    fn json(&self) -> String {
+        let band = &self.band;
+        let shares = band.shares();
+        let causes = (band.causes.iter())
+            .filter(|(_, low, high)| high > low)
+            .map(|(cause, low, high)| CauseOut {
+                cause: cause.name(),
+                low: *low,
+                high: *high,
+                share: shares.iter().find(|(c, _)| c == cause).map_or(0.0, |(_, s)| *s),
+            })
+            .collect();
+        let out = Out {
+            result: &self.result,
+            value: band.reference.value,
+            figures: FIGURES,
+            low: band.low,
+            high: band.high,
+            causes,
+        };
+        let mut text = serde_json::to_string_pretty(&out).unwrap_or_default();
+        text.push('\n');
+        text
+    }
+}
+
+/// The fault of a name that no result has, with those that are like it.
+fn unknown_name(name: &str, names: &[String]) -> Fault {
+    let letters = name.split('_').next().unwrap_or(name);
+    let mut like: Vec<&str> = (names.iter().map(String::as_str))
+        .filter(|known| known.split('_').next() == Some(letters))
+        .collect();
+    if let Some(near) = nearest(name, names.iter().map(String::as_str))
+        && !like.contains(&near)
+    {
+        like.insert(0, near);
+    }
+    let quoted = |names: &[&str]| {
+        let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
+        quoted.join(", ")
+    };
+    let fault = Fault::new(format!("no result of this system is called `{name}`"));
+    if like.is_empty() {
+        let all: Vec<&str> = names.iter().map(String::as_str).collect();
+        fault.mend(format!("its results are {}", quoted(&all)))
+    } else {
+        fault.mend(format!("near are {}", quoted(&like)))
+    }
+}
+
+/// The unit of SI of a dimension.
+fn of_si(dimension: Dimension) -> Unit {
+    let symbols = [
+        "m", "m/s", "m^2", "m^3", "m^3/s", "Pa", "W", "s", "kg/s", "N", "J", "kg/m^3", "Pa.s", "m^2/s",
+        "m/s^2",
+    ];
+    symbols
+        .iter()
+        .filter_map(|symbol| Unit::parse(symbol).ok())
+        .find(|unit| unit.dimension == dimension)
+        .unwrap_or(Unit {
+            dimension,
+            ..Unit::none()
+        })
 }

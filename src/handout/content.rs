@@ -1,7 +1,7 @@
 //! What the papers say, as a document tree: the same for every format.
 
 use crate::band::{Accepted, Band, Cause};
-use crate::bank::course::{Conventions, Policy};
+use crate::bank::course::{Conventions, Policy, ReadingModel};
 use crate::bank::prose::{self, Block, Inline, Table, text};
 use crate::bank::system::Value;
 use crate::bank::template::{Asked, Part};
@@ -239,20 +239,16 @@ fn span(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
     }
 }
 
-/// The share of each cause in the causes' widths taken together; empty where the band has no width.
-fn shares(band: &Band) -> Vec<(Cause, f64)> {
-    let all: f64 = band
-        .causes
-        .iter()
-        .map(|(_, low, high)| (high - low).max(0.0))
-        .sum();
-    if all <= 0.0 {
-        return Vec::new();
+/// Half of how far a cause reaches, in per cent of the reference: `±1.3 %`.
+fn half(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
+    let Some((a, b)) = about(band, low, high) else {
+        return "–".to_owned();
+    };
+    let half = percent(0.5 * (b - a), mark);
+    match half.strip_prefix('+') {
+        Some(half) => format!("±{half} %"),
+        None => format!("< {} %", pointed("0.1", mark)),
     }
-    band.causes
-        .iter()
-        .map(|(cause, low, high)| (*cause, (high - low).max(0.0) / all))
-        .collect()
 }
 
 fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
@@ -303,31 +299,80 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
         return None;
     }
     let mut titles = vec!["Part", "Band"];
-    titles.extend(present.iter().map(|c| c.name()));
+    // As many as eight stand beside one another.
+    titles.extend(present.iter().map(|c| c.short()));
     let mut table = Table {
         head: head(&titles),
         numeric: (0..titles.len()).map(|n| n > 0).collect(),
         rows: Vec::new(),
     };
     for (part, band) in bands {
-        let shares = shares(band);
+        let shares = band.shares();
         let mut row = vec![
             vec![text(part.name.clone())],
             vec![text(span(band, band.low, band.high, mark))],
         ];
         for cause in &present {
             let share = shares.iter().find(|(c, _)| c == cause).map_or(0.0, |(_, s)| *s);
-            row.push(vec![text(if share <= 0.0 {
-                "–".to_owned()
-            } else if share < 0.005 {
-                "< 1 %".to_owned()
-            } else {
-                format!("{:.0} %", share * 100.0)
-            })]);
+            row.push(vec![text(share_text(share))]);
         }
         table.rows.push(row);
     }
     Some(table)
+}
+
+fn share_text(share: f64) -> String {
+    if share <= 0.0 {
+        "–".to_owned()
+    } else if share < 0.005 {
+        "< 1 %".to_owned()
+    } else {
+        format!("{:.0} %", share * 100.0)
+    }
+}
+
+/// Why careful answers to one number differ: how far each cause alone moves it, and its share.
+pub fn why(what: &str, band: &Band, unit: &Unit, figures: u32, mark: DecimalMark) -> Step {
+    let one_more = |si: f64| vec![Inline::Value(Written::from_si(si, unit, figures + 1))];
+    let mut table = Table {
+        head: head(&["Cause", "Low", "High", "About the reference", "Share"]),
+        numeric: vec![false, true, true, true, true],
+        rows: Vec::new(),
+    };
+    let mut row = |name: &str, low: f64, high: f64, share: String| {
+        table.rows.push(vec![
+            vec![text(name)],
+            one_more(low),
+            one_more(high),
+            vec![text(span(band, low, high, mark))],
+            vec![text(share)],
+        ]);
+    };
+    let shares = band.shares();
+    for (cause, low, high) in &band.causes {
+        if high > low {
+            let share = shares.iter().find(|(c, _)| c == cause).map_or(0.0, |(_, s)| *s);
+            row(cause.name(), *low, *high, share_text(share));
+        }
+    }
+    row("all together", band.low, band.high, String::new());
+    let figures = match figures {
+        1 => "1 significant figure".to_owned(),
+        n => format!("{n} significant figures"),
+    };
+    Step {
+        title: format!("Why careful answers for {what} differ"),
+        body: vec![
+            Block::Paragraph(vec![
+                text("The reference is "),
+                Inline::Value(Written::from_si(band.reference.value, unit, 5)),
+                text(format!(
+                    ". Answers to {figures} lie within the last line; each line above is what one cause alone makes of it."
+                )),
+            ]),
+            Block::Table(table),
+        ],
+    }
 }
 
 fn numbers(dealt: &Dealt) -> impl Iterator<Item = (usize, &Part, &Band)> {
@@ -442,7 +487,13 @@ fn reason(cause: Cause, policy: &Policy, mark: DecimalMark) -> String {
     match cause {
         Cause::Reading => {
             let share = marks(policy.reading_error * 100.0, mark);
-            format!("the friction factor may be read off the chart up to {share} % too high or too low")
+            let where_steep = match policy.reading_model {
+                ReadingModel::Chart => ", and more where its curves are steep",
+                ReadingModel::Even => "",
+            };
+            format!(
+                "the friction factor may be read off the chart up to {share} % too high or too low{where_steep}"
+            )
         }
         Cause::Formula => {
             "Colebrook–White or one of the explicit formulas may be taken in place of the chart".to_owned()
@@ -454,7 +505,12 @@ fn reason(cause: Cause, policy: &Policy, mark: DecimalMark) -> String {
         Cause::Properties => {
             "the fluid's properties may come from a common table in place of the paper".to_owned()
         }
-        Cause::Gravity => "gravity may be taken as 9.8, 9.81 or 9.80665 m/s²".to_owned(),
+        Cause::Gravity => format!(
+            "gravity may be taken as {}, {} or {} m/s²",
+            pointed("9.8", mark),
+            pointed("9.81", mark),
+            pointed("9.80665", mark)
+        ),
         Cause::Method => {
             "the method by hand leaves something open: where to stop, or how to draw a curve".to_owned()
         }
@@ -507,7 +563,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         body.push(Block::Table(table));
         if present.len() > 1 {
             let mut titles = vec!["Part"];
-            titles.extend(present.iter().map(|c| c.name()));
+            titles.extend(present.iter().map(|c| c.short()));
             let mut table = Table {
                 head: head(&titles),
                 numeric: (0..titles.len()).map(|n| n > 0).collect(),
@@ -518,14 +574,14 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                 for cause in &present {
                     let own = band.causes.iter().find(|(c, _, _)| c == cause);
                     row.push(vec![text(match own {
-                        Some((_, low, high)) if high > low => span(band, *low, *high, mark),
+                        Some((_, low, high)) if high > low => half(band, *low, *high, mark),
                         _ => "–".to_owned(),
                     })]);
                 }
                 table.rows.push(row);
             }
             body.push(Block::Paragraph(vec![text(
-                "Each reason alone would move them by",
+                "Each reason alone would move them, half of it either way where it works both ways, by",
             )]));
             body.push(Block::Table(table));
         }
@@ -562,7 +618,7 @@ fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
     for cause in Cause::ALL {
         let parts: Vec<&str> = bands
             .iter()
-            .filter(|(_, band)| shares(band).iter().any(|(c, share)| *c == cause && *share > 0.5))
+            .filter(|(_, band)| band.shares().iter().any(|(c, share)| *c == cause && *share > 0.5))
             .map(|(part, _)| part.name.as_str())
             .collect();
         if parts.is_empty() {

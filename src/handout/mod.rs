@@ -10,7 +10,7 @@ mod markdown;
 mod papers;
 mod sheet;
 
-pub use content::{asked, properties, question, statement, steps};
+pub use content::{asked, properties, question, statement, steps, why};
 pub use papers::{Paper, Papers, Source};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 

@@ -138,6 +138,8 @@ struct Sampled {
     widths: Vec<f64>,
     /// How far the band reaches below and above the samples, in their span, by draw.
     ends: Vec<(f64, f64)>,
+    /// The samples' ends at the first draw.
+    first: (f64, f64),
 }
 
 /// So many students at each draw of a template.
@@ -165,6 +167,9 @@ fn sample(n: usize, students: usize) -> Vec<Sampled> {
         for (i, accepted) in dealt.accepted.iter().enumerate() {
             if let Accepted::Number(band) = accepted {
                 let span = spans[i].1 - spans[i].0;
+                if draw == 0 {
+                    all[i].first = spans[i];
+                }
                 all[i].widths.push((band.high - band.low) / span);
                 all[i]
                     .ends
@@ -453,6 +458,31 @@ fn table_of_the_bands() {
                 )
             };
             println!("| {name} | {} | {share:.3} % | {widths}", part.name);
+            if std::env::var("CAUSES").is_ok() {
+                let at = dealt
+                    .template
+                    .parts
+                    .iter()
+                    .position(|p| p.name == part.name)
+                    .unwrap();
+                if let Accepted::Number(band) = &dealt.accepted[at] {
+                    let of = |value: f64| 100.0 * (value / band.reference.value - 1.0);
+                    let (low, high) = sampled.first;
+                    print!(
+                        "    band {:+.2} {:+.2}, samples {:+.2} {:+.2}:",
+                        of(band.low),
+                        of(band.high),
+                        of(low),
+                        of(high)
+                    );
+                    for (cause, low, high) in &band.causes {
+                        if low != high {
+                            print!(" {cause:?} {:+.2} {:+.2}", of(*low), of(*high));
+                        }
+                    }
+                    println!();
+                }
+            }
         }
     }
 }
