@@ -144,8 +144,8 @@ pub struct Proof {
     pub on_the_way: Vec<Range>,
     /// How many draws the givens' values make together.
     pub combinations: f64,
-    /// The chance that two draws have all answers alike as printed \[–\], and draws that have such a double.
-    pub doubles: (f64, usize),
+    /// The chance that two draws have all answers alike as printed \[–\], pairs that are so, and draws in such a pair.
+    pub doubles: (f64, usize, usize),
     /// Bands.
     pub widths: Vec<Width>,
     /// Slips, listed ones first.
@@ -304,7 +304,9 @@ fn on_the_way(samples: &[Sample]) -> Vec<Range> {
     let Some(first) = samples.first() else {
         return Vec::new();
     };
-    (first.on_the_way.iter())
+    let mut all: Vec<Range> = Vec::new();
+    // What stays as it is, and a station's velocity that is its pipe's, need no line.
+    let ranges = (first.on_the_way.iter())
         .filter_map(|value| {
             let of = |s: &Sample| {
                 (s.on_the_way.iter())
@@ -313,11 +315,17 @@ fn on_the_way(samples: &[Sample]) -> Vec<Range> {
             };
             range(&value.name, &value.unit, samples.iter().filter_map(of).collect())
         })
-        .collect()
+        .filter(|range| range.five.least < range.five.greatest);
+    for range in ranges {
+        if !all.iter().any(|known| known.numbers == range.numbers) {
+            all.push(range);
+        }
+    }
+    all
 }
 
 /// Draws with the same givens are the same problem, and count as doubles too.
-fn doubles(samples: &[Sample]) -> (f64, usize) {
+fn doubles(samples: &[Sample]) -> (f64, usize, usize) {
     let mut groups: BTreeMap<&str, usize> = BTreeMap::new();
     for sample in samples {
         *groups.entry(&sample.printed).or_default() += 1;
@@ -325,7 +333,7 @@ fn doubles(samples: &[Sample]) -> (f64, usize) {
     let pairs: usize = groups.values().map(|n| n * (n - 1)).sum();
     let all = samples.len() * samples.len().saturating_sub(1);
     let with_a_double = groups.values().filter(|n| **n > 1).sum();
-    (pairs as f64 / (all as f64).max(1.0), with_a_double)
+    (pairs as f64 / (all as f64).max(1.0), pairs / 2, with_a_double)
 }
 
 fn widths(template: &Template, samples: &[Sample]) -> Vec<Width> {

@@ -8,6 +8,9 @@ use crate::constants::policy::{
 use crate::deal::difficulty::ANOTHER_DIFFICULTY;
 use crate::fault::{Fault, Place};
 
+/// Pairs of draws with the same answers from which their share means something.
+const ENOUGH_PAIRS: usize = 5;
+
 /// Everything that is wrong, the gravest first.
 pub(super) fn faults(proof: &Proof) -> Vec<Fault> {
     let mut all = Vec::new();
@@ -76,11 +79,12 @@ pub(super) fn faults(proof: &Proof) -> Vec<Fault> {
             "give more values to some givens",
         );
     }
-    if proof.doubles.0 > MOST_DOUBLES {
+    let (chance, pairs, _) = proof.doubles;
+    if chance > MOST_DOUBLES && pairs >= ENOUGH_PAIRS {
         fault(
             format!(
                 "two students have all answers alike once in {} pairs; it must be no more than once in {}",
-                short(1.0 / proof.doubles.0),
+                short(1.0 / chance),
                 short(1.0 / MOST_DOUBLES)
             ),
             "give more values to the givens that the answers depend on",

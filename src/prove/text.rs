@@ -10,8 +10,9 @@ use unicode_width::UnicodeWidthStr;
 const WIDTH: usize = 92;
 /// Columns before what stands beside a heading.
 const INDENT: usize = 14;
-/// Columns of a name in a table.
+/// Columns of a name in a table of ranges, and in one of slips or bands.
 const NAME: usize = 32;
+const LONG_NAME: usize = 48;
 /// Columns of a number in a table.
 const NUMBER: usize = 10;
 /// Reasons of refusals that are listed.
@@ -95,7 +96,7 @@ pub(super) fn reasons(proof: &Proof) -> Vec<(String, u32)> {
 
 /// What a template can give, in a sentence.
 pub(super) fn gives(proof: &Proof) -> String {
-    let (chance, with) = proof.doubles;
+    let (chance, _, with) = proof.doubles;
     let doubles = if with == 0 {
         "no two of these have all answers alike".to_owned()
     } else {
@@ -202,11 +203,11 @@ impl Page {
     }
 
     /// A row of a table: a name, and cells; a name that is too long has a line of its own.
-    fn row(&mut self, name: &str, cells: &[String]) {
-        let mut line = left(&format!("    {name}"), NAME);
-        if line.width() > NAME {
+    fn row(&mut self, columns: usize, name: &str, cells: &[String]) {
+        let mut line = left(&format!("    {name}"), columns);
+        if line.width() > columns {
             self.line(&line);
-            line = left("", NAME);
+            line = left("", columns);
         }
         for cell in cells {
             line.push_str(&right(cell, NUMBER));
@@ -230,7 +231,7 @@ impl Page {
             let cells: Vec<String> = std::iter::once(unit(&range.unit).to_owned())
                 .chain(numbers.map(short))
                 .collect();
-            self.row(&range.name, &cells);
+            self.row(NAME, &range.name, &cells);
         }
     }
 }
@@ -283,11 +284,11 @@ fn one(page: &mut Page, proof: &Proof) {
         let words: Vec<String> = (words.iter())
             .map(|(word, times)| format!("{word} {}", per_cent(*times as f64 / proof.accepted as f64)))
             .collect();
-        page.row(part, &[format!("    {}", words.join(", "))]);
+        page.row(NAME, part, &[format!("    {}", words.join(", "))]);
     }
     page.ranges("on the way", &proof.on_the_way);
     if !proof.widths.is_empty() {
-        let mut line = left("  bands, width over answer", NAME);
+        let mut line = left("  bands, width over answer", LONG_NAME);
         for head in ["least", "middle", "greatest"] {
             line.push_str(&right(head, NUMBER));
         }
@@ -295,6 +296,7 @@ fn one(page: &mut Page, proof: &Proof) {
         for width in &proof.widths {
             let five = width.five;
             page.row(
+                LONG_NAME,
                 &width.part,
                 &[five.least, five.middle, five.greatest].map(per_cent),
             );
@@ -304,7 +306,7 @@ fn one(page: &mut Page, proof: &Proof) {
         }
     }
     if !proof.slips.is_empty() {
-        let mut line = left("  slips (* listed)", NAME);
+        let mut line = left("  slips (* listed)", LONG_NAME);
         for head in ["clear", "overlaps", "too small", "nearest"] {
             line.push_str(&right(head, NUMBER));
         }
@@ -313,6 +315,7 @@ fn one(page: &mut Page, proof: &Proof) {
             let share = |times: usize| per_cent(times as f64 / proof.accepted.max(1) as f64);
             let star = if slip.listed { "* " } else { "  " };
             page.row(
+                LONG_NAME,
                 &format!("{star}{}", slip.slip),
                 &[
                     share(slip.clear),
