@@ -131,10 +131,13 @@ fn each_rule_finds_what_it_is_there_for() {
             "half of the bands of `rest` are wider than 75 % of the answer",
         ),
         (
-            vec![(
-                "slips:\n",
-                "slips:\n  - entrance loss left out: [drop]\n  - minor losses left out: [drop]\n",
-            )],
+            vec![
+                (
+                    "slips:\n",
+                    "slips:\n  - entrance loss left out: [drop]\n  - minor losses left out: [drop]\n",
+                ),
+                ("range: 0.60 to 0.90", "range: 6.00 to 9.00"),
+            ],
             "the listed slips `entrance loss left out` and `minor losses left out` can't be told apart in 120 of 120",
         ),
         (

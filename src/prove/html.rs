@@ -12,13 +12,16 @@ h1{font-size:1.5rem;margin:.2rem 0 .6rem}h2{font-size:1.2rem;margin:0}h3{font-si
 section{border-top:1px solid #c8ced6;padding:1rem 0}\
 p,ul{margin:.35rem 0}.wide{overflow-x:auto}\
 table{border-collapse:collapse;font-size:.9rem}th,td{padding:.18rem .6rem;text-align:right;white-space:nowrap}\
-th:first-child,td:first-child,td.words{text-align:left}td.words{white-space:normal;min-width:14rem}\
+th:first-child,td:first-child,.words{text-align:left}td.words{white-space:normal;min-width:14rem}\
 thead th{border-bottom:1px solid #7c8794;font-weight:600}tbody tr:nth-child(even){background:#f3f5f8}\
 .fault{border-left:.3rem solid #a32014;background:#fbeeec;padding:.4rem .7rem;margin:.5rem 0}\
 .note{color:#5b4a12}.holds{color:#1f6b35}.fails{color:#a32014;font-weight:600}\
 .figures{display:flex;flex-wrap:wrap;gap:.5rem}.figures svg{width:15.5rem;max-width:100%;height:auto;\
 border:1px solid #e2e6eb}\
-details>summary{cursor:pointer;margin:.8rem 0 .3rem;font-weight:600}";
+@media(max-width:40rem){body{padding:.6rem}table{font-size:.78rem}th,td{padding:.15rem .28rem}}";
+
+/// Bands whose widest is less than so many times as wide as the narrowest need no histogram.
+const EVEN: f64 = 1.05;
 
 /// Text as it is, inside HTML.
 fn escape(text: &str) -> String {
@@ -45,19 +48,21 @@ fn prose(text: &str) -> String {
 /// A table: heads, and rows of cells. Columns named in `words` hold running text.
 fn table(heads: &[&str], words: &[usize], rows: &[Vec<String>]) -> String {
     let mut out = String::from("<div class=\"wide\"><table><thead><tr>");
-    for head in heads {
-        let _ = write!(out, "<th>{}</th>", escape(head));
+    let class = |i: usize| {
+        if words.contains(&i) {
+            " class=\"words\""
+        } else {
+            ""
+        }
+    };
+    for (i, head) in heads.iter().enumerate() {
+        let _ = write!(out, "<th{}>{}</th>", class(i), escape(head));
     }
     out.push_str("</tr></thead><tbody>\n");
     for row in rows {
         out.push_str("<tr>");
         for (i, cell) in row.iter().enumerate() {
-            let class = if words.contains(&i) {
-                " class=\"words\""
-            } else {
-                ""
-            };
-            let _ = write!(out, "<td{class}>{}</td>", escape(cell));
+            let _ = write!(out, "<td{}>{}</td>", class(i), escape(cell));
         }
         out.push_str("</tr>\n");
     }
@@ -111,7 +116,7 @@ pub fn html(proofs: &[Proof]) -> String {
         };
         let _ = writeln!(
             rows,
-            "<tr><td><a href=\"#{name}\">{name}</a></td><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{verdict}</td></tr>",
+            "<tr><td><a href=\"#{name}\">{name}</a></td><td>{verdict}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>",
             per_cent(proof.acceptance()),
             per_cent(proof.dealt_share()),
             short(proof.different()),
@@ -120,8 +125,8 @@ pub fn html(proofs: &[Proof]) -> String {
     }
     let _ = writeln!(
         out,
-        "<div class=\"wide\"><table><thead><tr><th>template</th><th>accepted</th><th>dealt</th><th>different</th>\
-         <th>widest band</th><th></th></tr></thead><tbody>\n{rows}</tbody></table></div>"
+        "<div class=\"wide\"><table><thead><tr><th>template</th><th></th><th>accepted</th><th>dealt</th>\
+         <th>different</th><th>widest band</th></tr></thead><tbody>\n{rows}</tbody></table></div>"
     );
     out.push_str(
         "<p><b>accepted</b>: share of the candidates that are sound. <b>dealt</b>: of these, those that are as hard as \
@@ -211,7 +216,9 @@ fn one(out: &mut String, proof: &Proof) {
     out.push_str("</div>\n<h3>On the way</h3>\n");
     out.push_str(&ranges(&proof.on_the_way));
     out.push_str("<div class=\"figures\">");
-    for range in &proof.on_the_way {
+    // What is asked for has its histogram above.
+    let asked = |range: &&Range| proof.answers.iter().any(|answer| answer.numbers == range.numbers);
+    for range in proof.on_the_way.iter().filter(|range| !asked(range)) {
         out.push_str(&drawn(range, &range.name));
     }
     out.push_str("</div>\n<h3>Bands, width over answer</h3>\n");
@@ -239,6 +246,9 @@ fn one(out: &mut String, proof: &Proof) {
     out.push_str("<div class=\"figures\">");
     for width in &proof.widths {
         let (least, greatest) = (width.five.least, width.five.greatest);
+        if greatest < EVEN * least {
+            continue;
+        }
         out.push_str(&histogram(
             &width.numbers,
             &format!("width: {}", width.part),
