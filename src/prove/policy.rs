@@ -109,12 +109,6 @@ pub(super) fn faults(proof: &Proof) -> Vec<Fault> {
             );
         }
     }
-    for slip in proof.slips.iter().filter(|s| s.listed && s.clear == 0) {
-        fault(
-            format!("the listed slip `{}` is never told from careful work", slip.slip),
-            "take it off the list, or draw numbers that make it count for more",
-        );
-    }
     for (a, b, times) in &proof.inseparable {
         if *times as f64 > MOST_INSEPARABLE * proof.accepted as f64 {
             fault(
