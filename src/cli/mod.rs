@@ -57,6 +57,9 @@ enum Command {
         /// File to write; standard output where none is named
         #[arg(long, short)]
         output: Option<PathBuf>,
+        /// How well slips are told from numbers, on simulated students, in place of the proof
+        #[arg(long)]
+        diagnosis: bool,
     },
     /// Handouts, answer sheets, keys and worked solutions for a roster
     Deal {
@@ -173,12 +176,14 @@ fn carry_out(command: Command) -> Checked<Done> {
             course,
             format,
             output,
+            diagnosis,
         } => prove::run(&prove::Job {
             templates,
             draws,
             course,
             format,
             output,
+            diagnosis,
         }),
         Command::Deal { set, course, replace } => deal::run(&course, &set, replace),
         Command::Mark { set, answers, course } => mark::run(&course, &set, &answers),

@@ -7,7 +7,7 @@ use gradeline::bank::builtin_bank;
 use gradeline::bank::course::Course;
 use gradeline::bank::template::Template;
 use gradeline::fault::{Checked, Fault, Faults, nearest};
-use gradeline::prove::{html, prove, text};
+use gradeline::prove::{diagnosis, html, prove, text};
 use gradeline::{jobs, store};
 use std::io::IsTerminal;
 use std::path::PathBuf;
@@ -30,6 +30,7 @@ pub struct Job {
     pub course: Option<PathBuf>,
     pub format: Format,
     pub output: Option<PathBuf>,
+    pub diagnosis: bool,
 }
 
 pub fn run(job: &Job) -> Checked<Done> {
@@ -38,6 +39,25 @@ pub fn run(job: &Job) -> Checked<Done> {
         None => (builtin_bank(), Course::default()),
     };
     let templates = named(&bank.templates, &job.templates)?;
+    if job.diagnosis {
+        let bar = progress::bar("measuring", templates.len());
+        let told = diagnosis::measure(
+            &templates,
+            job.draws,
+            &course.policy,
+            &course.conventions,
+            &|| bar.inc(1),
+        )?;
+        bar.finish_and_clear();
+        let written = format!(
+            "{}\nslips that no number tells apart\n{}\n{}",
+            diagnosis::confusion(&told),
+            diagnosis::groups(&told),
+            diagnosis::table(&told)
+        );
+        put(job, &written)?;
+        return Ok(Done::Wholly);
+    }
     let bar = progress::bar("proving", templates.len() * job.draws);
     let began = Instant::now();
     let proofs: Vec<_> = (templates.iter())
@@ -58,10 +78,7 @@ pub fn run(job: &Job) -> Checked<Done> {
         Format::Text => text(&proofs),
         Format::Html => html(&proofs),
     };
-    match &job.output {
-        Some(file) => store::write(file, written.as_bytes())?,
-        None => print(&written)?,
-    }
+    put(job, &written)?;
     // Time is no part of a proof, which is the same whenever it is made.
     if std::io::stderr().is_terminal() {
         let draws: usize = proofs.iter().map(|p| p.accepted).sum();
@@ -79,6 +96,13 @@ pub fn run(job: &Job) -> Checked<Done> {
         eprintln!("{}", Faults(faults));
     }
     Ok(Done::WithRemarks)
+}
+
+fn put(job: &Job, written: &str) -> Checked<()> {
+    match &job.output {
+        Some(file) => store::write(file, written.as_bytes()),
+        None => print(written),
+    }
 }
 
 /// The templates named, or all where none is.
