@@ -1,41 +1,56 @@
-//! How long it takes to work out one draw, and to deal one problem.
+//! How long it takes to work out one draw, and to deal one problem, beside what one bare friction solve takes.
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use gradeline::band::bands;
 use gradeline::band::slip::{slip_answers, slip_pairs};
 use gradeline::bank::builtin_bank;
-use gradeline::bank::course::{Conventions, Policy, UnitSystem};
+use gradeline::bank::course::{Conventions, Policy};
+use gradeline::deal::difficulty::Difficulty;
 use gradeline::deal::{assess, deal_one};
 use gradeline::draw::{Candidates, Seed};
-use gradeline::hydraulics::regime::Limits;
-use gradeline::quantity::DecimalMark;
+use gradeline::hydraulics::friction::darcy_colebrook;
 use std::hint::black_box;
+use std::time::Duration;
+
+/// A template of each kind.
+const TEMPLATES: [&str; 12] = [
+    "rinsing-line-flow",
+    "penstock-turbine",
+    "brewery-two-bores",
+    "deck-wash-smallest-diameter",
+    "works-main-two-pumps",
+    "brewery-cooling-orifice",
+    "capillary-viscometer",
+    "trunk-main-leak",
+    "mine-main-ageing",
+    "terraced-basins",
+    "dye-vat-emptying",
+    "shipyard-ring",
+];
 
 fn measure(c: &mut Criterion) {
-    let conventions = Conventions {
-        units: UnitSystem::Si,
-        decimal_mark: DecimalMark::Point,
-        figures: 4,
-        property_figures: 4,
-    };
-    let policy = Policy {
-        reading_error: 0.05,
-        limits: Limits::default(),
-        follow_through_share: 1.0,
-        slip_share: 0.0,
-        review_margin: 0.0,
-        accept_missing_unit: false,
-        ..Policy::DEFAULT
-    };
+    let conventions = Conventions::default();
+    let policy = Policy::default();
     let bank = builtin_bank();
     let seed = Seed::from_bytes([1; 32]);
-    for name in ["rinsing-line-flow", "penstock-turbine", "brewery-two-bores"] {
+    let mut group = c.benchmark_group("deal");
+    group
+        .warm_up_time(Duration::from_millis(500))
+        .measurement_time(Duration::from_secs(2))
+        .sample_size(20);
+    group.bench_function("bare: one friction factor by Colebrook-White", |b| {
+        b.iter(|| darcy_colebrook(black_box(8.3e4), black_box(1.7e-3)));
+    });
+    for name in TEMPLATES {
         let template = bank.get(name).expect("a built-in template");
         let dealt = match deal_one(template, &seed, &policy, &conventions) {
             Ok((dealt, _)) => dealt,
             Err(faults) => panic!("{faults}"),
         };
-        c.bench_function(&format!("{name}: bands"), |b| {
+        group.bench_function(format!("{name}: candidate drawn"), |b| {
+            b.iter(|| Candidates::new(template, black_box(&seed)).next());
+        });
+        group.bench_function(format!("{name}: bands"), |b| {
             b.iter(|| {
                 bands(
                     template,
@@ -46,7 +61,7 @@ fn measure(c: &mut Criterion) {
                 )
             });
         });
-        c.bench_function(&format!("{name}: slips"), |b| {
+        group.bench_function(format!("{name}: slips"), |b| {
             b.iter(|| {
                 slip_answers(
                     template,
@@ -58,7 +73,7 @@ fn measure(c: &mut Criterion) {
                 )
             });
         });
-        c.bench_function(&format!("{name}: all pairs of slips"), |b| {
+        group.bench_function(format!("{name}: all pairs of slips"), |b| {
             b.iter(|| {
                 slip_pairs(
                     template,
@@ -71,16 +86,14 @@ fn measure(c: &mut Criterion) {
                 .count()
             });
         });
-        c.bench_function(&format!("{name}: one draw worked out"), |b| {
+        group.bench_function(format!("{name}: difficulty"), |b| {
+            b.iter(|| Difficulty::of(black_box(&dealt.case), &dealt.accepted, &policy.limits));
+        });
+        group.bench_function(format!("{name}: one draw worked out"), |b| {
             b.iter(|| assess(template, black_box(dealt.draw.clone()), &policy, &conventions));
         });
-        c.bench_function(&format!("{name}: candidates drawn"), |b| {
-            b.iter(|| Candidates::new(template, black_box(&seed)).next());
-        });
-        c.bench_function(&format!("{name}: dealt"), |b| {
-            b.iter(|| deal_one(template, black_box(&seed), &policy, &conventions));
-        });
     }
+    group.finish();
 }
 
 criterion_group!(benches, measure);

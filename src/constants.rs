@@ -147,6 +147,24 @@ pub mod policy {
     pub const SLIP_CERTAINTY: f64 = 0.95;
     /// No span is taken as narrower than this share of its number: answers are written with three or four figures.
     pub const FINEST_SPAN: f64 = 0.001;
+    /// Draws over which a template is proved where nothing else is said: what happens once in 500 draws is then seen by
+    /// 98 of 100 proofs. Our choice.
+    pub const PROOF_DRAWS: usize = 2000;
+    /// Fewest of a template's candidates that may be dealt: dealing takes the time of those that are not, and
+    /// where hardly any is left, ranges and constraints contradict one another. Our choice.
+    pub const LEAST_ACCEPTANCE: f64 = 0.05;
+    /// Fewest different draws that a template may give: with 1,000, about one pair of students in a class of 45 has the
+    /// same numbers, as with birthdays. Our choice.
+    pub const LEAST_DIFFERENT: f64 = 1000.0;
+    /// The greatest chance that two students' answers are all alike as printed; in a class of 100, one student in ten
+    /// then has a double. Our choice.
+    pub const MOST_DOUBLES: f64 = 0.001;
+    /// Widest band that a part's middle draw may have, over its answer. A wall's roughness that is had from a measured loss,
+    /// by reading the chart backwards, is left open by some 60 %; a number that is left more open than that tells little of
+    /// who worked carefully. Our choice.
+    pub const WIDEST_BAND: f64 = 0.75;
+    /// Share of draws in which two listed slips may lead to the same numbers in every part. Our choice.
+    pub const MOST_INSEPARABLE: f64 = 0.5;
     /// The line that every paper carries.
     pub const CAUTION: &str =
         "Values are for coursework only. Real work follows local codes and licensed practice.";

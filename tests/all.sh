@@ -44,5 +44,10 @@ bash tests/latex/run.sh
 step "agreement with other libraries"
 bash tests/differential/run.sh "$target"
 
+step "every template of the bank proved"
+# Built as tests are, so that nothing is compiled twice. 400 draws of each take half a minute of one core.
+cargo test --locked --no-run --test prove
+"$target/debug/gradeline" prove --draws 400
+
 step "tests"
 cargo test --locked

@@ -7,7 +7,7 @@ use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
-use gradeline::handout::{Paper, Papers, Source};
+use gradeline::handout::{Paper, Papers, Source, overview};
 use gradeline::jobs;
 use gradeline::store::{self, NewFolder};
 use std::collections::BTreeMap;
@@ -83,16 +83,21 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     let templates = folder.join("templates");
     let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
     let bar = progress::bar("dealing", students.len());
-    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?.students;
+    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?;
     bar.finish_and_clear();
     if !replace {
-        unchanged(folder, &set.name, &dealt)?;
+        unchanged(folder, &set.name, &dealt.students)?;
     }
     let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
     place.add(
         Path::new("instructor/dealt.json"),
-        &record::write(course, set, &dealt)?,
+        &record::write(course, set, &dealt.students)?,
     )?;
+    place.add(
+        Path::new("instructor/difficulty.md"),
+        overview(course, set, &dealt).as_bytes(),
+    )?;
+    let dealt = dealt.students;
     let bar = progress::bar("printing", dealt.len());
     let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
         let printed = print_for(&place, &papers, course, set, &dealt[i]);

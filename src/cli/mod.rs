@@ -7,6 +7,7 @@ mod drill;
 mod fluid;
 mod mark;
 mod progress;
+mod prove;
 mod report;
 mod solve;
 mod start;
@@ -39,6 +40,26 @@ enum Command {
     Start {
         /// Folder to make
         folder: PathBuf,
+    },
+    /// Check templates over many draws, before anyone sees them
+    Prove {
+        /// Names of templates; all of the bank where none is named
+        templates: Vec<String>,
+        /// Draws of each
+        #[arg(long, default_value_t = gradeline::constants::policy::PROOF_DRAWS, value_parser = draws)]
+        draws: usize,
+        /// A course folder whose templates, policy and conventions are taken
+        #[arg(long)]
+        course: Option<PathBuf>,
+        /// How to show what was found
+        #[arg(long, value_enum, default_value_t = prove::Format::Text)]
+        format: prove::Format,
+        /// File to write; standard output where none is named
+        #[arg(long, short)]
+        output: Option<PathBuf>,
+        /// How well slips are told from numbers, on simulated students, in place of the proof
+        #[arg(long)]
+        diagnosis: bool,
     },
     /// Handouts, answer sheets, keys and worked solutions for a roster
     Deal {
@@ -111,6 +132,14 @@ enum Command {
     },
 }
 
+/// A number of draws that says something and ends.
+fn draws(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(draws) if (20..=1_000_000).contains(&draws) => Ok(draws),
+        _ => Err("write a whole number from 20 to 1000000".to_owned()),
+    }
+}
+
 /// How a command that did its work ended.
 enum Done {
     /// Nothing is left to do.
@@ -144,6 +173,21 @@ fn carry_out(command: Command) -> Checked<Done> {
     match command {
         Command::Demo { folder } => demo::run(&folder),
         Command::Start { folder } => start::run(&folder),
+        Command::Prove {
+            templates,
+            draws,
+            course,
+            format,
+            output,
+            diagnosis,
+        } => prove::run(&prove::Job {
+            templates,
+            draws,
+            course,
+            format,
+            output,
+            diagnosis,
+        }),
         Command::Deal { set, course, replace } => deal::run(&course, &set, replace),
         Command::Mark { set, answers, course } => mark::run(&course, &set, &answers),
         Command::Report { set, course } => report::run(&course, &set),

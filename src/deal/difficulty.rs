@@ -23,7 +23,7 @@ use crate::solution::{Case, Flowing};
 use std::sync::Arc;
 
 /// Accepted draws that a target is taken from.
-const SAMPLE: usize = 40;
+pub const SAMPLE: usize = 40;
 /// Figures to which a hand iteration reads the chart.
 const READ_FIGURES: u32 = 3;
 /// A friction factor from the middle of the chart, to begin with where there is no fully rough flow to assume; the worked

@@ -101,7 +101,8 @@ impl Refused {
         *self.0.entry(why).or_default() += 1;
     }
 
-    fn add(&mut self, other: Self) {
+    /// Adds what was refused elsewhere.
+    pub(crate) fn add(&mut self, other: Self) {
         for (why, times) in other.0 {
             *self.0.entry(why).or_default() += times;
         }
@@ -244,8 +245,21 @@ pub fn deal_one(
     policy: &Policy,
     conventions: &Conventions,
 ) -> Checked<(Dealt, Refused)> {
-    first_accepted(template, seed, None, policy, conventions)
+    deal_with_refused(template, seed, policy, conventions)
         .map_err(|refused| not_dealt(&template.name, "", &refused).into())
+}
+
+/// As [`deal_one`], with the counts where there is no fault to be told.
+///
+/// # Errors
+/// What was refused for what, when no candidate is accepted.
+pub(crate) fn deal_with_refused(
+    template: &Arc<Template>,
+    seed: &Seed,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Result<(Dealt, Refused), Refused> {
+    first_accepted(template, seed, None, policy, conventions)
 }
 
 fn first_accepted(

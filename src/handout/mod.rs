@@ -7,10 +7,12 @@ mod content;
 mod display;
 mod latex;
 mod markdown;
+mod overview;
 mod papers;
 mod sheet;
 
 pub use content::{asked, properties, question, statement, steps, why};
+pub use overview::overview;
 pub use papers::{Paper, Papers, Source};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
