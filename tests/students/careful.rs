@@ -105,15 +105,6 @@ impl Careful {
         }
     }
 
-    /// π, or what three figures leave of it.
-    pub fn pi(&mut self) -> f64 {
-        if self.figures == Figures::Always(3) && self.either() {
-            rounded(std::f64::consts::PI, 3)
-        } else {
-            std::f64::consts::PI
-        }
-    }
-
     /// One of two ways that are both right.
     pub fn either(&mut self) -> bool {
         !self.exact && self.dice.chance(0.5)

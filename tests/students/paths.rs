@@ -18,8 +18,7 @@ struct Line {
 
 /// The area of a round bore, written down with lengths in this unit.
 pub fn area(s: &mut Sheet<'_>, bore: f64, unit: f64) -> f64 {
-    let pi = s.who.pi();
-    s.who.keep_in(pi * bore * bore / 4.0, unit * unit)
+    s.who.keep_in(PI * bore * bore / 4.0, unit * unit)
 }
 
 /// The Reynolds number, with either viscosity; not yet written down.
@@ -401,8 +400,7 @@ pub fn oil_cooler(s: &mut Sheet<'_>) {
     let (inner, length, q) = (s.given("d"), s.given("L"), s.given("q"));
     let outer = 2.0 * inner;
     let d = s.say("hydraulic diameter", outer - inner);
-    let pi = s.who.pi();
-    let a = s.who.keep(pi / 4.0 * (outer * outer - inner * inner));
+    let a = s.who.keep(PI / 4.0 * (outer * outer - inner * inner));
     let v = s.say("velocity", q / a);
     let re = reynolds(s, fluid, v, d, 1.0);
     let re = s.say("Reynolds number", re);
