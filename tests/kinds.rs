@@ -1,23 +1,16 @@
-//! What must hold for every kind of system: names mean what they are said to mean, every template of the bank is
-//! dealt soundly, and careful readers of the chart stay within its bands.
+//! What must hold for every kind of system: names mean what they are said to mean, and every template of the bank is
+//! dealt soundly and has a worked solution.
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
-mod dice;
-
-use dice::Dice;
-use gradeline::band::Accepted;
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
 use gradeline::bank::system::System;
-use gradeline::bank::template::Asked;
 use gradeline::deal::deal_one;
 use gradeline::draw::Seed;
 use gradeline::equation::Style;
-use gradeline::hydraulics::friction::{Law, Reading};
 use gradeline::hydraulics::regime::Limits;
-use gradeline::quantity::round_to_figures;
-use gradeline::solution::{Answer, Case, answers, plain_text, worked};
+use gradeline::solution::{Case, plain_text, worked};
 use std::fs;
 use std::path::Path;
 
@@ -61,54 +54,6 @@ fn every_result_has_the_name_and_dimension_that_templates_are_checked_against() 
             .collect();
         // A smooth wall has no fully rough limit, a laminar flow no power law; most of what is promised is there.
         assert!(missing.len() * 3 <= promised.len(), "{missing:?} of\n{yaml}");
-    }
-}
-
-#[test]
-fn careful_readers_of_every_template_stay_in_its_bands() {
-    let (policy, conventions) = (Policy::default(), Conventions::default());
-    let mut dice = Dice(7);
-    for template in &builtin_bank().templates {
-        for student in 0..8_u8 {
-            let (dealt, _) = deal_one(template, &Seed::from_bytes([student; 32]), &policy, &conventions)
-                .unwrap_or_else(|f| panic!("{f}"));
-            for _ in 0..25 {
-                let readings: Vec<_> = (dealt.case.flowing().iter())
-                    .map(|_| Reading {
-                        law: Law::Colebrook,
-                        factor: 1.0 + policy.reading_error * (2.0 * dice.unit() - 1.0),
-                    })
-                    .collect();
-                let case = dealt
-                    .case
-                    .read_otherwise(&readings, &policy.limits)
-                    .unwrap_or_else(|f| panic!("{}: {f}", template.name));
-                let given = answers(template, &dealt.givens, &case).unwrap();
-                for ((part, accepted), answer) in template.parts.iter().zip(&dealt.accepted).zip(given) {
-                    match (accepted, answer, &part.asked) {
-                        (
-                            Accepted::Number(band),
-                            Answer::Number(number),
-                            Asked::Number { unit, figures, .. },
-                        ) => {
-                            let written = unit.to_si(round_to_figures(unit.from_si(number.value), *figures));
-                            assert!(
-                                band.holds(written),
-                                "{}, {}: {written} is outside {} to {}",
-                                template.name,
-                                part.name,
-                                band.low,
-                                band.high
-                            );
-                        }
-                        (Accepted::OneOf(words), answer, _) => {
-                            assert!(words.contains(&answer), "{}, {}", template.name, part.name);
-                        }
-                        _ => panic!("{}, {}: a number where a word is asked", template.name, part.name),
-                    }
-                }
-            }
-        }
     }
 }
 
