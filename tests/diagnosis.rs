@@ -31,7 +31,7 @@ fn of_twenty_slips_nineteen_are_named() {
         diagnosis::confusion(measured())
     );
     assert!(made > 5_000, "only {made} slips were tried");
-    assert!(rightly * 100 >= made * 94, "{rightly} of {made} were named");
+    assert!(rightly * 100 >= made * 95, "{rightly} of {made} were named");
     // Of the others nearly all are unclear: another slip is hardly ever named in the right one's place.
     assert!(
         (made - rightly - unclear) * 200 <= made,
@@ -46,7 +46,6 @@ fn who_made_no_slip_is_not_blamed_for_one() {
         ("random", |of| of.random),
         ("one random", |of| of.one_random),
     ];
-    let (mut all, mut of_all) = (0, 0);
     for (kind, of) in kinds {
         let (mut numbers, mut blamed) = (0, 0);
         for blame in measured().iter().map(of) {
@@ -54,10 +53,8 @@ fn who_made_no_slip_is_not_blamed_for_one() {
         }
         assert!(numbers > 1_000, "{kind}: only {numbers} numbers were tried");
         assert!(
-            blamed * 100 <= 2 * numbers,
+            blamed * 100 <= numbers,
             "{kind}: {blamed} of {numbers} were blamed"
         );
-        (all, of_all) = (all + blamed, of_all + numbers);
     }
-    assert!(all * 100 <= of_all, "{all} of {of_all} were blamed");
 }

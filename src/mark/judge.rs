@@ -269,15 +269,10 @@ fn spans(dealt: &Dealt, slip: &SlipAnswers) -> Vec<Option<(f64, f64)>> {
         .iter()
         .zip(&dealt.accepted)
         .map(|(span, accepted)| {
-            let ((low, high), Accepted::Number(band)) = ((*span)?, accepted) else {
+            let ((low, high), Accepted::Number(_)) = ((*span)?, accepted) else {
                 return None;
             };
-            // Where it is not known how far the slip's answer reaches: as far as the band.
-            let more = if low == high {
-                0.5 * (band.high - band.low) / band.reference.value.abs().max(f64::MIN_POSITIVE) * low.abs()
-            } else {
-                SAME * low.abs().max(high.abs())
-            };
+            let more = SAME * low.abs().max(high.abs());
             Some((low - more, high + more))
         })
         .collect()

@@ -1,6 +1,6 @@
 //! How well slips are told from the numbers that students hand in, on simulated students whose slips are known.
 
-use crate::band::slip::SlipAnswers;
+use crate::band::slip::{SlipAnswers, slip_misread};
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Template};
@@ -222,7 +222,10 @@ fn one_draw(
                     .or_default() += 1;
             }
         }
-        let judged = mark(&with_slip(&dealt, slip, &spans[i], &mut chance), &mut chance);
+        let judged = mark(
+            &with_slip(&dealt, slip, policy, conventions, &mut chance),
+            &mut chance,
+        );
         if !judged.iter().zip(&dealt.accepted).any(|(j, accepted)| {
             matches!(accepted, Accepted::Number(_)) && !matches!(j.verdict, Verdict::InBand | Verdict::Blank)
         }) {
@@ -280,23 +283,19 @@ fn moved(span: Option<(f64, f64)>, accepted: &Accepted) -> bool {
     matches!((span, accepted), (Some((low, high)), Accepted::Number(band)) if high < band.low || low > band.high)
 }
 
-/// The answers of a student who makes a slip and takes care in all else.
+/// The answers of a student who makes a slip and takes care in all else: all parts hang together by one reading of the
+/// chart.
 fn with_slip(
-    _dealt: &Dealt,
+    dealt: &Dealt,
     slip: &SlipAnswers,
-    spans: &[Option<(f64, f64)>],
+    policy: &Policy,
+    conventions: &Conventions,
     chance: &mut Chance,
 ) -> Vec<Option<Answer>> {
-    let at = chance.between(0.1, 0.9);
-    (slip.answers.iter().zip(spans))
-        .map(|(answer, span)| match (answer, span) {
-            (Some(Answer::Number(number)), Some((low, high))) => Some(Answer::Number(Quantity::new(
-                low + at * (high - low),
-                number.dimension,
-            ))),
-            (answer, _) => answer.clone(),
-        })
-        .collect()
+    let (template, givens, case) = (&dealt.template, &dealt.givens, &dealt.case);
+    let share = chance.between(-1.0, 1.0);
+    slip_misread(template, givens, case, &slip.slip, share, policy, conventions)
+        .unwrap_or_else(|| slip.answers.clone())
 }
 
 /// Right words, and numbers made from each band and the figures asked.

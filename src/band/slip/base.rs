@@ -68,11 +68,13 @@ pub(super) enum Form {
 }
 
 /// How readings are misread.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Misread {
     Not,
     Low,
     High,
+    /// By this share of what is allowed, -1 to 1.
+    By(f64),
 }
 
 impl<'a> Base<'a> {
@@ -169,6 +171,7 @@ impl<'a> Base<'a> {
             Misread::Not => 0.0,
             Misread::Low => -1.0,
             Misread::High => 1.0,
+            Misread::By(share) => share,
         };
         for (reading, by) in setup.readings.iter_mut().zip(&self.misread) {
             // A formula is not read.

@@ -105,6 +105,20 @@ pub fn slip_answers(
         .collect()
 }
 
+/// The answers of one slip to a student who misreads every friction factor by one share, -1 to 1, of what is
+/// allowed; `None` where the working ends nowhere.
+pub fn slip_misread(
+    template: &Template,
+    givens: &Bindings,
+    case: &Case,
+    slip: &Slip,
+    share: f64,
+    policy: &Policy,
+    conventions: &Conventions,
+) -> Option<Vec<Option<Answer>>> {
+    Base::new(template, givens, case, policy, conventions)?.with(&[slip.how], Misread::By(share))
+}
+
 /// How far the answer to a part reaches: all friction factors read too low, or too high; and beyond that by the share
 /// that all other causes have in the band of the right answer.
 fn span(
