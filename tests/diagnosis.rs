@@ -25,11 +25,9 @@ fn of_twenty_slips_nineteen_are_named() {
         let (m, r, u) = of.slip_students();
         (made, rightly, unclear) = (made + m, rightly + r, unclear + u);
     }
-    println!(
-        "{}{}",
-        diagnosis::table(measured()),
-        diagnosis::confusion(measured())
-    );
+    println!("{}", diagnosis::table(measured()));
+    println!("{}", diagnosis::confusion(measured()));
+    println!("{}", diagnosis::groups(measured()));
     assert!(made > 5_000, "only {made} slips were tried");
     assert!(rightly * 100 >= made * 95, "{rightly} of {made} were named");
     // Of the others nearly all are unclear: another slip is hardly ever named in the right one's place.
