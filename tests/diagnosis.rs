@@ -39,7 +39,8 @@ fn of_twenty_slips_nineteen_are_named() {
 
 #[test]
 fn who_made_no_slip_is_not_blamed_for_one() {
-    let kinds: [(&str, fn(&OfTemplate) -> Blame); 3] = [
+    type Kind = (&'static str, fn(&OfTemplate) -> Blame);
+    let kinds: [Kind; 3] = [
         ("careful", |of| of.careful),
         ("random", |of| of.random),
         ("one random", |of| of.one_random),

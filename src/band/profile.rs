@@ -191,7 +191,7 @@ impl Redo<'_> {
         }
     }
 
-    fn from_centre(&self, is_laminar: bool) -> f64 {
+    fn at_centre(&self, is_laminar: bool) -> f64 {
         let centre = self.get("u_max");
         if is_laminar {
             return LAMINAR_RATIO * centre;
@@ -218,18 +218,18 @@ impl Redo<'_> {
                 .line("L_f", self.get("L") + self.tube.end_correction * 0.5 * bore);
         }
         let is_laminar = if self.seeks(Unknown::Motion) {
-            self.from_drive(is_laminar, section);
+            self.by_drive(is_laminar, section);
             is_laminar
         } else {
             let velocity = match self.tube.motion {
                 Motion::Flow(_) => self.get("Q") / section,
                 Motion::Mean(_) => self.get("V"),
-                Motion::Centre(_) => self.from_centre(is_laminar),
+                Motion::Centre(_) => self.at_centre(is_laminar),
             };
             self.s.line("V", velocity);
             self.reynolds();
             let by_own = self.get("Re") < self.limits.laminar_end;
-            self.from_motion(if self.seeks(Unknown::Viscosity) {
+            self.by_motion(if self.seeks(Unknown::Viscosity) {
                 true
             } else {
                 by_own
@@ -290,7 +290,7 @@ impl Redo<'_> {
     }
 
     /// From a motion that is known to what drives it, or to what was sought in its place; whether it is laminar.
-    fn from_motion(&mut self, is_laminar: bool) -> bool {
+    fn by_motion(&mut self, is_laminar: bool) -> bool {
         self.kinetic();
         if self.seeks(Unknown::Viscosity) {
             if self.by_drop() {
@@ -331,13 +331,13 @@ impl Redo<'_> {
     }
 
     /// From what drives the flow to its velocity.
-    fn from_drive(&mut self, is_laminar: bool, section: f64) {
+    fn by_drive(&mut self, is_laminar: bool, section: f64) {
         let known = if self.s.has_taken("V") {
             None
         } else if self.s.has_taken("Q") {
             Some(self.get("Q") / section)
         } else if self.s.has_taken("u_max") {
-            Some(self.from_centre(is_laminar))
+            Some(self.at_centre(is_laminar))
         } else {
             None
         };

@@ -53,12 +53,10 @@ impl Sample {
         let customary = conventions.units == UnitSystem::UsCustomary;
         let mut on_the_way = Vec::new();
         for (name, bound) in &results.0 {
-            let wanted = match (base(name), bound.quantity.dimension) {
-                ("Re", Dimension::NONE) => true,
-                ("V", Dimension::VELOCITY) => true,
-                ("p", Dimension::PRESSURE) => true,
-                _ => false,
-            };
+            let wanted = matches!(
+                (base(name), bound.quantity.dimension),
+                ("Re", Dimension::NONE) | ("V", Dimension::VELOCITY) | ("p", Dimension::PRESSURE)
+            );
             if wanted {
                 let unit = listed_unit(bound.quantity.dimension, customary);
                 on_the_way.push(Value {

@@ -24,7 +24,7 @@ pub(super) fn short(value: f64) -> String {
         return "–".to_owned();
     }
     // Whole numbers of ordinary size read better in full.
-    if value >= 1000.0 && value < 1e5 {
+    if (1000.0..1e5).contains(&value) {
         return count(value.round() as u32);
     }
     Shown::new(value, 3).plain(DecimalMark::Point)

@@ -31,6 +31,9 @@ pub struct NetworkCase {
     pub solved: Solved,
 }
 
+/// Takes a result: how to make its name, what it is the value of, its value in SI.
+type Add<'a> = &'a mut dyn FnMut(&dyn Fn() -> String, Kind, f64);
+
 impl NetworkCase {
     pub(super) fn solve(
         system: NetworkSystem,
@@ -68,7 +71,7 @@ impl NetworkCase {
 
     /// Calls `add` with each result, its name only made where it is wanted. Which there are, and in which order, hangs
     /// on the system alone.
-    fn each(&self, solved: &Solved, add: &mut dyn FnMut(&dyn Fn() -> String, Kind, f64)) {
+    fn each(&self, solved: &Solved, add: Add<'_>) {
         let system = &self.system;
         for ((link, flow), state) in system.links.iter().zip(&solved.flows).zip(&solved.states) {
             add(&|| own_result("Q", &link.name), Kind::Flow, *flow);
