@@ -498,8 +498,8 @@ fn no_slip_scores_unless_it_is_declared() {
                         accepts(&dealt.accepted[p], &Answer::Number(answer))
                     });
                     assert!(is_hidden || !scores, "{}", what());
-                    // What is declared is not named.
-                    if is_hidden {
+                    // What ends in the band is not named.
+                    if is_hidden && band.holds(wrong.value) {
                         declared += 1;
                         if n < 3 {
                             let text = Written::from_si(wrong.value, unit, *figures).ascii();

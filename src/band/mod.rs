@@ -191,6 +191,20 @@ pub struct Band {
 }
 
 impl Band {
+    /// A band and what each cause alone makes of it. Of a cause whose worst the band leaves out, since it hardly ever
+    /// comes about, only what lies in the band is counted.
+    fn from_causes(reference: Quantity, (low, high): (f64, f64), mut causes: Vec<(Cause, f64, f64)>) -> Self {
+        for (_, from, to) in &mut causes {
+            (*from, *to) = (from.max(low), to.min(high));
+        }
+        Self {
+            reference,
+            low,
+            high,
+            causes,
+        }
+    }
+
     /// The share of each cause in the causes' own widths taken together, in the order of [`Cause::ALL`]; empty where
     /// none has a width.
     pub fn shares(&self) -> Vec<(Cause, f64)> {

@@ -288,7 +288,12 @@ fn tell(dealt: &Dealt, made: &Made<'_>, seen: &[Option<Seen>], policy: &Policy, 
             continue;
         }
         let leads_there = |(slip, spans): (&&SlipAnswers, &Vec<Option<(f64, f64)>>)| match &seen[part] {
-            Some(seen) => spans[part].is_some_and(|span| stand(seen, span) == Stand::There),
+            // A slip whose own answer is in the band is declared too small to see there.
+            Some(seen) => {
+                let own = slip.answers.get(part).and_then(Option::as_ref);
+                let too_small = matches!(own, Some(Answer::Number(own)) if seen.band.0 <= own.value && own.value <= seen.band.1);
+                !too_small && spans[part].is_some_and(|span| stand(seen, span) == Stand::There)
+            }
             // A wrong word tells no slip, but a slip that the numbers have told explains it.
             None => {
                 judged.understood.answer().is_some()
