@@ -111,7 +111,10 @@ fn everything(system: &str) -> Option<Everything> {
 }
 
 /// The text with each number behind one of these keys made another.
-fn edited(system: &str, edits: &[(&str, &dyn Fn(&str) -> String)]) -> String {
+/// What stands before a value, and what to make of the value.
+type Edit<'a> = (&'a str, &'a dyn Fn(&str) -> String);
+
+fn edited(system: &str, edits: &[Edit<'_>]) -> String {
     let mut text = system.to_owned();
     for (key, edit) in edits {
         let mut out = String::new();
