@@ -218,6 +218,60 @@ fn every_system_in_the_documentation_is_solved_in_every_format() {
 }
 
 #[test]
+fn why_careful_answers_differ_is_told_for_any_result() {
+    let room = tempfile::tempdir().unwrap();
+    let (_, yaml) = (documented().into_iter())
+        .find(|(page, _)| page == "bands.md")
+        .unwrap();
+    fs::write(room.path().join("case.yaml"), &yaml).unwrap();
+    let why = |arguments: &[&str]| {
+        gradeline(
+            room.path(),
+            &[&["solve", "case.yaml", "--why"], arguments].concat(),
+        )
+    };
+    // The documentation shows what is printed.
+    let page = concat!(env!("CARGO_MANIFEST_DIR"), "/docs/bands.md");
+    let page = fs::read_to_string(page).unwrap();
+    let markdown = said(&why(&["Re", "--format", "md"]));
+    let rows: Vec<&str> = markdown.lines().filter(|line| line.starts_with('|')).collect();
+    assert!(rows.len() > 6, "{markdown}");
+    for row in rows {
+        assert!(page.lines().any(|line| line == row), "docs/bands.md lacks\n{row}");
+    }
+    let json: Value = serde_json::from_slice(&why(&["Re", "--format", "json"]).stdout).unwrap();
+    let causes = json["causes"].as_array().unwrap();
+    let shares: f64 = causes.iter().map(|cause| cause["share"].as_f64().unwrap()).sum();
+    assert!((shares - 1.0).abs() < 1e-9, "{json}");
+    for cause in causes {
+        assert!(json["low"].as_f64() <= cause["low"].as_f64(), "{json}");
+        assert!(cause["high"].as_f64() <= json["high"].as_f64(), "{json}");
+    }
+    for (arguments, has) in [
+        (&["Q"][..], "reading the chart"),
+        (&["Q", "--format", "tex"], "reading the chart"),
+        (&["p_1 - p_2 + rho*V^2/2"], "all together"),
+        (&["V", "--units", "us"], "ft/s"),
+    ] {
+        let output = why(arguments);
+        assert!(output.status.success(), "{}", said(&output));
+        assert!(said(&output).contains(has), "{arguments:?}: {}", said(&output));
+    }
+    for (result, says) in [
+        ("V_main", "near are `V`"),
+        ("h_l", "`h_L`"),
+        ("Reynolds", "its results are"),
+        ("V +", "can't be explained"),
+        ("Q + V", "can't be explained"),
+    ] {
+        let output = why(&[result]);
+        assert_eq!(output.status.code(), Some(2), "{}", said(&output));
+        assert!(said(&output).contains(says), "{result}: {}", said(&output));
+        assert!(output.stdout.is_empty());
+    }
+}
+
+#[test]
 fn a_system_that_cannot_flow_says_so_and_nothing_is_printed() {
     let room = tempfile::tempdir().unwrap();
     let yaml = system("flow: 2.0 L/s", "flow: unknown").replace("elevation: 12 m", "elevation: 200 m");
