@@ -191,6 +191,21 @@ pub struct Band {
 }
 
 impl Band {
+    /// A band with what each cause alone makes of it. A band is not that of the worst of everything at once, and no
+    /// cause alone is told to reach beyond it.
+    fn new(reference: Quantity, (low, high): (f64, f64), mut causes: Vec<(Cause, f64, f64)>) -> Self {
+        for (_, from, to) in &mut causes {
+            *from = from.max(low);
+            *to = to.min(high);
+        }
+        Self {
+            reference,
+            low,
+            high,
+            causes,
+        }
+    }
+
     /// The share of each cause in the causes' own widths taken together, in the order of [`Cause::ALL`]; empty where
     /// none has a width.
     pub fn shares(&self) -> Vec<(Cause, f64)> {
