@@ -509,14 +509,14 @@ impl Track<'_> {
         let formula = match self {
             Self::Formula(formula, _) => formula,
             Self::Margin(..) | Self::Rough(_) => return None,
-            Self::Reynolds(i) => return Some(work.from_givens(Name::Pipe(Of::Reynolds, *i))),
+            Self::Reynolds(i) => return Some(work.is_from_givens(Name::Pipe(Of::Reynolds, *i))),
         };
         let mut names = (formula.symbols().into_iter())
             .filter_map(|name| work.pipes.find(&name, None))
             .filter(|name| work.worked_out(*name))
             .peekable();
         names.peek()?;
-        Some(names.all(|name| work.from_givens(name)))
+        Some(names.all(|name| work.is_from_givens(name)))
     }
 
     /// How far it reaches with the fluid and gravity taken one way.
@@ -558,7 +558,7 @@ impl Track<'_> {
         }
         for name in self.written_down(work) {
             let value = base.get(name);
-            let known = work.from_givens(name);
+            let known = work.is_from_givens(name);
             let (low, high) = if known {
                 let before = known_range(&worked.moved, |outcome| outcome.get(name), base);
                 next_off_in(value, before, work.units(super::kept::exponent(name)))

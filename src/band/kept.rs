@@ -312,7 +312,7 @@ impl Moves<'_, '_> {
         let minor = base.get(Name::Whole(Whole::MinorLoss));
         let (several, summed) = (pipes > 1, pipes > 1 || minor > 0.0);
         let (all_major, all_lost) = (Name::Whole(Whole::MajorLoss), Name::Whole(Whole::AllLoss));
-        let settled = work.from_givens(all_lost);
+        let settled = work.is_from_givens(all_lost);
         let loss = |by: f64, major: bool| {
             let mut outcome = shifted(-by)?;
             if major && several {
@@ -337,7 +337,7 @@ impl Moves<'_, '_> {
         }
         if minor > 0.0 {
             let name = Name::Whole(Whole::MinorLoss);
-            let (luck, of) = if work.from_givens(name) {
+            let (luck, of) = if work.is_from_givens(name) {
                 let (low, high) = self.next(name);
                 (Luck::Known, (minor * low, minor * high))
             } else {
@@ -470,7 +470,7 @@ impl Moves<'_, '_> {
         let r = self.widest();
         let velocity = Name::Pipe(Of::Velocity, 0);
         let (luck, of) = match unknown {
-            Unknown::Flow if work.from_givens(velocity) => (Luck::Known, self.next(velocity)),
+            Unknown::Flow if work.is_from_givens(velocity) => (Luck::Known, self.next(velocity)),
             Unknown::Flow => {
                 let of = |(pipe, r): (&crate::hydraulics::path::PipeState, &f64)| {
                     half_unit_share(pipe.velocity, 0.5 * r)

@@ -644,7 +644,7 @@ impl<'a> Work<'a> {
     }
 
     /// Whether a result is had from givens alone, so that nothing is read before it.
-    pub(super) fn from_givens(&self, name: Name) -> bool {
+    pub(super) fn is_from_givens(&self, name: Name) -> bool {
         if (self.base.state.pipes.iter()).all(|pipe| pipe.regime == Regime::Laminar) {
             return !matches!(name, Name::Machine(..));
         }
@@ -686,7 +686,7 @@ impl<'a> Work<'a> {
                 _ => false,
             },
             Name::LossCoefficient(n) => bores && unknown != Unknown::LossCoefficient(n),
-            Name::LossHead(_) => self.from_givens(Name::Whole(Whole::MinorLoss)),
+            Name::LossHead(_) => self.is_from_givens(Name::Whole(Whole::MinorLoss)),
             Name::Point(AtPoint::Elevation, _) => true,
             // Which size it is hangs on readings; its numbers stand in a list.
             Name::Size(OfSize::Bore | OfSize::BoreBelow | OfSize::Velocity) => true,
