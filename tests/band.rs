@@ -472,8 +472,8 @@ fn a_cause_that_is_taken_away_takes_its_part_of_the_band_along() {
             "{cause:?}: {less:?}"
         );
         let shrunk = (with.high - with.low) - (less.high - less.low);
-        // A first guess lies within the chart's readings, so that it widens nothing by itself. Causes meet by chance:
-        // without readings, the worst of rounding has more room.
+        // A first guess lies within the chart's readings, so that it widens nothing by itself; of the others some part is
+        // lost, since the band holds no worst of all causes at once.
         let least = if cause == Cause::FullyRough {
             0.0
         } else {
@@ -514,12 +514,11 @@ fn a_cause_that_is_taken_away_takes_its_part_of_the_band_along() {
     let swamee = darcy(reading(Law::SwameeJain), state.reynolds, 0.0, &limits);
     assert!(law >= 0.9 * (swamee / state.darcy_friction_factor - 1.0).abs() * state.darcy_friction_factor);
     assert!(formulas.high - formulas.low >= law);
-    // Figures asked for, and nothing else, make the last rounding; where nothing is read it leads.
+    // Figures asked for, and nothing else, make the last rounding; it counts in full where nothing is read.
     let (three, five) = (band_by(LINE, "rr", 3, &all), band_by(LINE, "rr", 5, &all));
     let last = of(&three, Cause::LastFigure) - of(&five, Cause::LastFigure);
     assert!((last / three.reference.value - 0.0099).abs() < 1e-4, "{last}");
-    let shrunk = three.high - three.low - (five.high - five.low);
-    assert!(shrunk >= 0.9 * last, "{shrunk} of {last}");
+    assert!(three.high - three.low - (five.high - five.low) >= 0.99 * last);
 }
 
 #[test]

@@ -826,7 +826,7 @@ fn band_of(reference: crate::quantity::Quantity, reach: Reached, figures: u32) -
         .map(|(cause, (low, high))| (cause, low, high))
         .collect();
     causes.push((Cause::LastFigure, reach.reference - own, reach.reference + own));
-    Band::from_causes(reference, (low, high), causes)
+    Band::new(reference, (low, high), causes)
 }
 
 /// The regimes that a pipe with these Reynolds and rough numbers can be found in.

@@ -946,7 +946,7 @@ fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
         })
         .collect();
     causes.retain(|(cause, low, high)| low < high || *cause == Cause::LastFigure);
-    Band::from_causes(reference, (right - below, right + above), causes)
+    Band::new(reference, (right - below, right + above), causes)
 }
 
 fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Accepted, EquationError> {

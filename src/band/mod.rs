@@ -191,11 +191,12 @@ pub struct Band {
 }
 
 impl Band {
-    /// A band and what each cause alone makes of it. Of a cause whose worst the band leaves out, since it hardly ever
-    /// comes about, only what lies in the band is counted.
-    fn from_causes(reference: Quantity, (low, high): (f64, f64), mut causes: Vec<(Cause, f64, f64)>) -> Self {
+    /// A band with what each cause alone makes of it. A band is not that of the worst of everything at once, and no
+    /// cause alone is told to reach beyond it.
+    fn new(reference: Quantity, (low, high): (f64, f64), mut causes: Vec<(Cause, f64, f64)>) -> Self {
         for (_, from, to) in &mut causes {
-            (*from, *to) = (from.max(low), to.min(high));
+            *from = from.max(low);
+            *to = to.min(high);
         }
         Self {
             reference,

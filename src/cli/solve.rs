@@ -205,6 +205,8 @@ fn unknown_name(name: &str, names: &[String]) -> Fault {
     {
         like.insert(0, near);
     }
+    // The bare name of what was meant comes first.
+    like.sort_by_key(|known| *known != letters);
     let quoted = |names: &[&str]| {
         let quoted: Vec<String> = names.iter().map(|name| format!("`{name}`")).collect();
         quoted.join(", ")
