@@ -662,11 +662,11 @@ pub fn solve(network: &Network, readings: &[Reading], limits: &Limits) -> Result
     solve_from(network, readings, limits, None)
 }
 
-/// As [`solve`], with the search begun at flows that may be near the answer \[m³/s\], one for each link: those of the
+/// As [`solve()`], with the search begun at flows that may be near the answer \[m³/s\], one for each link: those of the
 /// same network with other readings, say. Where it does not settle from there it is begun anew.
 ///
 /// # Errors
-/// As [`solve`].
+/// As [`solve()`].
 pub fn solve_near(
     network: &Network,
     readings: &[Reading],
