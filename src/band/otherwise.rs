@@ -38,10 +38,6 @@ impl Otherwise {
     }
 
     /// As [`Self::of`], of a case.
-    #[cfg_attr(
-        not(test),
-        allow(dead_code, reason = "the kinds beside the path take it up in turn")
-    )]
     pub(super) fn of_case(case: &Case, policy: &Policy) -> Self {
         Self::of(case.system().fluid(), case.fluid(), case.gravity(), policy)
     }
@@ -82,10 +78,6 @@ impl Way {
         }
     }
 
-    #[cfg_attr(
-        not(test),
-        allow(dead_code, reason = "the kinds beside the path take it up in turn")
-    )]
     /// A case taken this way, solved again with every factor read right.
     ///
     /// # Errors
@@ -94,10 +86,6 @@ impl Way {
         Case::solve(self.system(&case.system()), figures(case.fluid()), limits)
     }
 
-    #[cfg_attr(
-        not(test),
-        allow(dead_code, reason = "the kinds beside the path take it up in turn")
-    )]
     /// A system taken this way, to be solved again.
     fn system(&self, system: &System) -> System {
         let mut taken = system.clone();
@@ -116,10 +104,6 @@ impl Way {
     }
 }
 
-#[cfg_attr(
-    not(test),
-    allow(dead_code, reason = "the kinds beside the path take it up in turn")
-)]
 /// The figures to which a fluid's values were rounded; `None` where they were not.
 fn figures(values: &FluidValues) -> Option<u32> {
     let figures = values.density.figures;
