@@ -67,10 +67,20 @@ pub(super) fn is_ratio(name: &str) -> bool {
 /// A difference of pressures, which is set with a Greek letter of its own.
 const DIFFERENCE: (&str, &str, &str) = ("dp", "Δp", "\\Delta p");
 
+/// Differentials: the d upright, the letter behind it in italics.
+const DIFFERENTIALS: [(&str, &str); 3] = [
+    ("dH", "\\mathrm{d}H"),
+    ("dh", "\\mathrm{d}h"),
+    ("dt", "\\mathrm{d}t"),
+];
+
 /// One piece of a name as LaTeX: a letter in italics, a word upright.
 fn piece(text: &str) -> String {
     if text == DIFFERENCE.0 {
         return DIFFERENCE.2.to_owned();
+    }
+    if let Some((_, latex)) = DIFFERENTIALS.iter().find(|(name, _)| *name == text) {
+        return (*latex).to_owned();
     }
     if let Some((_, latex)) = greek(text) {
         return latex.to_owned();
@@ -102,6 +112,17 @@ fn split_digits(base: &str) -> (&str, &str) {
     }
 }
 
+/// `1s` is two subscripts: the moment and the tank.
+fn split_number(subscript: &str) -> Vec<&str> {
+    let letters = subscript.trim_start_matches(|c: char| c.is_ascii_digit());
+    let digits = &subscript[..subscript.len() - letters.len()];
+    if letters.len() == 1 && !digits.is_empty() {
+        vec![digits, letters]
+    } else {
+        vec![subscript]
+    }
+}
+
 /// A name as LaTeX: `h_f_riser` is `h_{f,\mathrm{riser}}`.
 pub(super) fn latex(name: &str) -> String {
     let mut pieces = name.split('_').filter(|p| !p.is_empty());
@@ -111,7 +132,7 @@ pub(super) fn latex(name: &str) -> String {
     if !digits.is_empty() {
         subscripts.push(digits);
     }
-    subscripts.extend(pieces);
+    subscripts.extend(pieces.flat_map(split_number));
     let base = piece(letters);
     let mut sub = String::new();
     let mut word_before = false;
@@ -252,6 +273,8 @@ mod tests {
             ("rr", "\\varepsilon/D", "ε/D"),
             ("rr_a", "\\varepsilon_{a}/D_{a}", "ε_a/D_a"),
             ("mdot", "\\dot{m}", "m\u{307}"),
+            ("h_1s", "h_{1,s}", "h_1s"),
+            ("dh", "\\mathrm{d}h", "dh"),
             ("dp", "\\Delta p", "Δp"),
             ("dp_loss", "\\Delta p_{\\mathrm{loss}}", "Δp_loss"),
             (

@@ -51,6 +51,16 @@ pub enum TankUntil {
     Difference(Value),
 }
 
+impl TankShape {
+    /// Its area, where that is what is stated.
+    fn stated_area(&self) -> Option<&Value> {
+        match self {
+            Self::Area(area) => Some(area),
+            _ => None,
+        }
+    }
+}
+
 /// A tank.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tank {
@@ -478,12 +488,8 @@ impl Kind for TankSystem {
             ("h_1", _, _) => return Some(&self.tank.level),
             ("h_2", TankUntil::Level(level), _) => return Some(level),
             ("h_1s", _, TankRole::Equalises(second)) => return Some(&second.level),
-            ("A_t", _, _) => {
-                return match &self.tank.shape {
-                    TankShape::Area(area) => Some(area),
-                    _ => None,
-                };
-            }
+            ("A_t", _, _) => return self.tank.shape.stated_area(),
+            ("A_s", _, TankRole::Equalises(second)) => return second.shape.stated_area(),
             _ => {}
         }
         if let Some(orifice) = &self.orifice {

@@ -1,5 +1,6 @@
 //! A pipe that grows rougher, worked: the test read backwards, the growth, the later day.
 
+use super::check::{over_bore, read_off};
 use super::working::{m, num, say, sym, t};
 use super::{Writer, step};
 use crate::bank::course::Conventions;
@@ -7,7 +8,7 @@ use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{EquationError, Expr, Line, Relation};
 use crate::hydraulics::ageing::Unknown;
 use crate::hydraulics::friction::{Reading, darcy};
-use crate::hydraulics::path::area;
+use crate::hydraulics::path::{PipeState, area};
 use crate::hydraulics::regime::Limits;
 use crate::solution::ageing::AgeingCase;
 use crate::solution::units::{Kind, shown};
@@ -51,16 +52,25 @@ pub(in crate::solution) fn steps(
     ];
     let loss =
         |day: &str| sym(format!("f_{day}")) * sym("L") / sym("D") * (sym("V").pow(2) / (num(2.0) * sym("g")));
+    let reading = |day: &str, state: &PipeState| {
+        read_off(
+            (sym("Re"), state.reynolds),
+            Some((sym(format!("eps_{day}")) / sym("D"), state.relative_roughness)),
+            (sym(format!("f_{day}")), state.darcy_friction_factor),
+            conventions.figures,
+        )
+    };
     if case.unknown() == Unknown::HeadLoss {
         lines.push(w.line("eps_test", &grown("test"), Kind::Bore)?);
-        lines.push(ratio(&w, "eps_test", case.solved.test.relative_roughness));
-        lines.push(read(&w, "f_test", case.solved.test.darcy_friction_factor));
-        lines.push(w.line("h_f_test", &loss("test"), Kind::Length)?);
+        lines.push(over_bore(&w, "eps_test", case.solved.test.relative_roughness));
+        let lost = w.line("h_f_test", &loss("test"), Kind::Length)?;
         steps.push(step(
             "Work out the test",
             vec![
                 say("At the test the age gives the roughness; the chart gives the friction factor, and that the loss:"),
                 Block::Equation(lines),
+                reading("test", &case.solved.test),
+                Block::Equation(vec![lost]),
             ],
         ));
     } else {
@@ -109,15 +119,16 @@ pub(in crate::solution) fn steps(
     }
     let lines = vec![
         w.line("eps_later", &grown("later"), Kind::Bore)?,
-        ratio(&w, "eps_later", case.solved.later.relative_roughness),
-        read(&w, "f_later", case.solved.later.darcy_friction_factor),
-        w.line("h_f_later", &loss("later"), Kind::Length)?,
+        over_bore(&w, "eps_later", case.solved.later.relative_roughness),
     ];
+    let lost = w.line("h_f_later", &loss("later"), Kind::Length)?;
     steps.push(step(
         "Look at the later day, with the same flow",
         vec![
             say("The same flow has the same velocity and the same Reynolds number, but a rougher wall:"),
             Block::Equation(lines),
+            reading("later", &case.solved.later),
+            Block::Equation(vec![lost]),
         ],
     ));
     steps.push(step(
@@ -125,23 +136,6 @@ pub(in crate::solution) fn steps(
         same_head(case, limits, conventions),
     ));
     Ok(steps)
-}
-
-/// A roughness over the bore.
-fn ratio(w: &Writer<'_>, roughness: &str, value: f64) -> Line {
-    let of_bore = sym(roughness) / sym("D");
-    Line::equal(of_bore.clone(), of_bore.with_values(&w.of)).then(
-        Relation::Equal,
-        Expr::Number(shown(Kind::Number, value, w.conventions)),
-    )
-}
-
-/// A factor off the chart.
-fn read(w: &Writer<'_>, name: &str, factor: f64) -> Line {
-    Line::equal(
-        sym(name),
-        Expr::Number(shown(Kind::Number, factor, w.conventions)),
-    )
 }
 
 /// The flow that the head of the test drives through the rougher pipe: friction factor and velocity in turn.

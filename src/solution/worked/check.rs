@@ -1,7 +1,8 @@
 //! Reading the chart, and saying which regime a flow is in.
 
+use super::Writer;
 use super::duct::{constant, laminar_words};
-use super::working::{Working, capital, log10, m, num, t};
+use super::working::{Working, capital, log10, m, num, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
@@ -157,6 +158,60 @@ fn turbulent(w: &Working, pipe: usize) -> Block {
     ])
 }
 
+/// A roughness over the bore, with its numbers.
+pub(super) fn over_bore(w: &Writer<'_>, roughness: &str, value: f64) -> Line {
+    let ratio = sym(roughness) / sym("D");
+    Line::equal(ratio.clone(), ratio.with_values(&w.of))
+        .then(Relation::Equal, Expr::Number(pure(value, w.conventions.figures)))
+}
+
+/// How the chart is read: at a Reynolds number, on the curve of a relative roughness or of smooth walls.
+pub(super) fn enter_chart(
+    (reynolds, at): (Expr, f64),
+    ratio: Option<(Expr, f64)>,
+    (factor, read): (Expr, f64),
+) -> Vec<Inline> {
+    let mut words = vec![
+        t(if ratio.is_none() {
+            "The wall is smooth. Enter the chart at "
+        } else {
+            "Enter the chart at "
+        }),
+        m(reynolds),
+        t(" = "),
+        Inline::Value(pure(at, 3)),
+    ];
+    match ratio {
+        None => words.push(t(", go up to the curve for smooth pipes, and read at the left ")),
+        Some((ratio, value)) => words.extend([
+            t(", go up to the curve for "),
+            m(ratio),
+            t(" = "),
+            Inline::Value(pure(value, 3)),
+            t(" (between two printed curves, go by eye), and read at the left "),
+        ]),
+    }
+    words.extend([m(factor), t(" = "), Inline::Value(pure(read, 3)), t(".")]);
+    words
+}
+
+/// The same where the reading is all that is said of the factor: with the figures that the lines after it use.
+pub(super) fn read_off(
+    reynolds: (Expr, f64),
+    ratio: Option<(Expr, f64)>,
+    factor: (Expr, f64),
+    figures: u32,
+) -> Block {
+    let exact = pure(factor.1, figures);
+    let mut words = enter_chart(reynolds, ratio, factor);
+    words.extend([
+        t(" Colebrook and White's law, by which the curves are drawn, gives "),
+        Inline::Value(exact),
+        t("."),
+    ]);
+    Block::Paragraph(words)
+}
+
 /// The friction factor of a pipe whose Reynolds number is known.
 pub(super) fn read_factor(
     w: &Working,
@@ -216,34 +271,11 @@ pub(super) fn read_factor(
     let value = formula.evaluate(of)?.value;
     let both = Line::equal(left.with_values(of), Expr::Number(w.pure(value)))
         .then(Relation::Equal, formula.with_values(of));
-    let enter = if smooth {
-        vec![
-            t("The wall is smooth. Enter the chart at "),
-            m(chart_reynolds),
-            t(" = "),
-            Inline::Value(pure(state.reynolds * turbulent_diameter, 3)),
-            t(", go up to the curve for smooth pipes, and read at the left "),
-        ]
-    } else {
-        vec![
-            t("Enter the chart at "),
-            m(chart_reynolds),
-            t(" = "),
-            Inline::Value(pure(state.reynolds * turbulent_diameter, 3)),
-            t(", go up to the curve for "),
-            m(chart_ratio),
-            t(" = "),
-            Inline::Value(pure(state.relative_roughness / turbulent_diameter, 3)),
-            t(" (between two printed curves, go by eye), and read at the left "),
-        ]
-    };
-    let mut words = enter;
-    words.extend([
-        m(f.clone()),
-        t(" = "),
-        Inline::Value(pure(state.darcy_friction_factor, 3)),
-        t("."),
-    ]);
+    let words = enter_chart(
+        (chart_reynolds, state.reynolds * turbulent_diameter),
+        (!smooth).then(|| (chart_ratio, state.relative_roughness / turbulent_diameter)),
+        (f.clone(), state.darcy_friction_factor),
+    );
     body.extend([
         Block::Paragraph(words),
         Block::Paragraph(vec![t(

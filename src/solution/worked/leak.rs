@@ -1,12 +1,13 @@
 //! A main that leaks, worked: head between the gauges, slopes above and below, the place or the flow.
 
+use super::check::{over_bore, read_off};
 use super::working::{m, num, say, short, sum, sym, t, velocity_head};
 use super::{Writer, step};
 use crate::bank::course::Conventions;
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::leak::{Reach, Unknown, reach as behind};
+use crate::hydraulics::leak::{Unknown, reach as behind};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::quantity::Quantity;
 use crate::solution::leak::LeakCase;
@@ -49,7 +50,7 @@ pub(in crate::solution) fn steps(
                 "The same bore carries the whole flow down to the leak and what is left of it \
                  from there on. Both flows are known, so both velocities are, and with them both friction factors.",
             )];
-            body.push(flows(&mut w, &[0, 1], &solved.reaches)?);
+            body.extend(flows(&mut w, case, &[0, 1])?);
             steps.push(step("Find the friction above and below the leak", body));
             steps.push(step("Find the head between the gauges", head(&mut w)?));
             let slopes = vec![
@@ -81,7 +82,7 @@ pub(in crate::solution) fn steps(
         }
         Unknown::EndFlow => {
             let mut body = vec![say("Down to the leak the whole flow is known:")];
-            body.push(flows(&mut w, &[0], &solved.reaches)?);
+            body.extend(flows(&mut w, case, &[0])?);
             body.push(Block::Equation(vec![w.line(
                 &own("h_f", 0),
                 &(friction(0) * sym("x") / sym("D")),
@@ -95,7 +96,7 @@ pub(in crate::solution) fn steps(
             let mut body = vec![say(
                 "With the flow that came out, everything is put in once more:",
             )];
-            body.push(flows(&mut w, &[1], &solved.reaches)?);
+            body.extend(flows(&mut w, case, &[1])?);
             body.push(Block::Equation(vec![w.line(
                 &own("h_f", 1),
                 &(friction(1) * (sym("L") - sym("x")) / sym("D")),
@@ -153,22 +154,35 @@ fn known(case: &LeakCase) -> Vec<Block> {
 }
 
 /// Velocity, Reynolds number and friction factor of some reaches.
-fn flows(w: &mut Writer<'_>, which: &[usize], reaches: &[Reach; 2]) -> Result<Block, EquationError> {
+fn flows(w: &mut Writer<'_>, case: &LeakCase, which: &[usize]) -> Result<Vec<Block>, EquationError> {
+    let solved = &case.solved;
+    let ratio = solved.problem.pipe.roughness / solved.problem.pipe.diameter;
     let mut lines = Vec::new();
+    let mut readings = Vec::new();
     for &i in which {
+        let reach = &solved.reaches[i];
         let through = num(4.0) * sym(format!("Q_{}", i + 1)) / (Expr::Pi * sym("D").pow(2));
         lines.push(w.line(&own("V", i), &through, Kind::Velocity)?);
         let reynolds = sym("rho") * sym(own("V", i)) * sym("D") / sym("mu");
         lines.push(w.line(&own("Re", i), &reynolds, Kind::Number)?);
         let factor = sym(own("f", i));
-        lines.push(if reaches[i].regime == Regime::Laminar {
-            w.line(&own("f", i), &(num(64.0) / sym(own("Re", i))), Kind::Number)?
+        if reach.regime == Regime::Laminar {
+            lines.push(w.line(&own("f", i), &(num(64.0) / sym(own("Re", i))), Kind::Number)?);
         } else {
-            let read = shown(Kind::Number, reaches[i].darcy_friction_factor, w.conventions);
-            Line::equal(factor, Expr::Number(read))
-        });
+            readings.push(read_off(
+                (sym(own("Re", i)), reach.reynolds),
+                (ratio > 0.0).then(|| (sym("eps") / sym("D"), ratio)),
+                (factor, reach.darcy_friction_factor),
+                w.conventions.figures,
+            ));
+        }
     }
-    Ok(Block::Equation(lines))
+    if ratio > 0.0 && !readings.is_empty() {
+        lines.push(over_bore(w, "eps", ratio));
+    }
+    let mut body = vec![Block::Equation(lines)];
+    body.extend(readings);
+    Ok(body)
 }
 
 /// `f V²/(2 g)`

@@ -1,6 +1,7 @@
 //! Flow across a pipe, worked: the mean velocity, the check of the regime, the shear stress at the wall, and then
 //! the profile with what follows from it.
 
+use super::check::enter_chart;
 use super::working::{capital, m, num, say, short, sum, sym, t, table};
 use super::{Writer, step};
 use crate::bank::course::{Conventions, UnitSystem};
@@ -572,13 +573,8 @@ impl Work<'_> {
                  factor."
             }),
         ]));
-        let mut words = vec![
-            t("Enter the chart at "),
-            m(sym("Re")),
-            t(" = "),
-            Inline::Value(pure(state.reynolds, 3)),
-        ];
-        if state.relative_roughness > 0.0 {
+        let is_rough = state.relative_roughness > 0.0;
+        if is_rough {
             let ratio = sym("eps") / sym("D");
             body.push(Block::Equation(vec![
                 Line::single(ratio.clone())
@@ -588,23 +584,12 @@ impl Work<'_> {
                         Expr::Number(pure(state.relative_roughness, self.w.conventions.figures)),
                     ),
             ]));
-            words.extend([
-                t(", on the curve for "),
-                m(sym("rr")),
-                t(" = "),
-                Inline::Value(pure(state.relative_roughness, 3)),
-            ]);
-        } else {
-            words.push(t(", on the curve for smooth pipes"));
         }
-        words.extend([
-            t(", and read "),
-            m(sym("f")),
-            t(" = "),
-            Inline::Value(pure(state.darcy_friction_factor, 3)),
-            t("."),
-        ]);
-        body.push(Block::Paragraph(words));
+        body.push(Block::Paragraph(enter_chart(
+            (sym("Re"), state.reynolds),
+            is_rough.then(|| (sym("rr"), state.relative_roughness)),
+            (sym("f"), state.darcy_friction_factor),
+        )));
         steps.push(step(
             if by_guess {
                 "Find the velocity by iteration"

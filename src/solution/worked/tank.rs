@@ -1,14 +1,15 @@
 //! A tank that fills or empties, worked: the head at a level, continuity, the flow at a level, the integral with
 //! friction held, the check of friction at the end, and steps that follow it.
 
+use super::check::enter_chart;
 use super::working::{capital, listed, m, num, say, short, sum, sym, t, velocity_head};
 use super::{Writer, step};
-use crate::bank::course::Conventions;
+use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table};
-use crate::bank::system::tank::{TankRole, TankUntil};
+use crate::bank::system::tank::{TankRole, TankShape, TankUntil};
 use crate::bank::system::{self, Duct, Kind as _, Value, Velocity};
-use crate::equation::{Bound, EquationError, Expr, Line};
+use crate::equation::{Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{self, Duty, Element, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
@@ -372,21 +373,83 @@ impl<'a> Work<'a> {
         ])];
         let first = sum(self.head_terms(1));
         let mut lines = vec![self.w.line("H_1", &first, Kind::Length)?];
-        if !self.is_even && !case.system.asks_level() {
-            let level = matches!(case.system.until, TankUntil::Difference(_));
-            let last = sum(self.head_terms(2));
-            let line = self.w.line("H_2", &last, Kind::Length)?;
-            lines.push(line);
+        if self.is_even || case.system.asks_level() {
             body.push(Block::Equation(lines));
-            if level {
+            return Ok(body);
+        }
+        let last = sum(self.head_terms(2));
+        let line = self.w.line("H_2", &last, Kind::Length)?;
+        let levels = match &case.system.until {
+            TankUntil::Difference(asked) => Some(self.levels_at_the_end(asked)?),
+            TankUntil::Level(_) => None,
+        };
+        match levels {
+            Some(Some(shown)) => {
+                body.push(Block::Equation(lines));
+                body.extend(shown);
+            }
+            Some(None) => {
+                lines.push(line);
+                body.push(Block::Equation(lines));
                 body.push(say(
                     "The levels at the end are those at which the difference is as asked, when what left the one tank is in the other.",
                 ));
             }
-        } else {
-            body.push(Block::Equation(lines));
+            None => {
+                lines.push(line);
+                body.push(Block::Equation(lines));
+            }
         }
         Ok(body)
+    }
+
+    /// The levels of two upright tanks when their difference is as asked; none where more than that difference drives the flow.
+    fn levels_at_the_end(&mut self, asked: &Value) -> Result<Option<Vec<Block>>, EquationError> {
+        let case = self.case;
+        let (start, end) = (&case.solved.start, &case.solved.end);
+        let [Some(first), Some(second)] = case.vessels() else {
+            return Ok(None);
+        };
+        let is_upright = |shape: &Shape| matches!(shape, Shape::Constant { .. });
+        let difference = known(asked).map_or(f64::NAN, |w| w.quantity().value);
+        let heads = (case.driving_head(&start.state), case.driving_head(&end.state));
+        let surfaces = (first.floor + start.level) - (second.floor + start.other_level.unwrap_or(f64::NAN));
+        let only = |head: f64, difference: f64| (head - difference).abs() <= 1e-9 * heads.0.abs();
+        if !(is_upright(&first.shape)
+            && is_upright(&second.shape)
+            && first.inflow == 0.0
+            && only(heads.0, surfaces)
+            && only(heads.1, difference))
+        {
+            return Ok(None);
+        }
+        let mut lines = Vec::new();
+        lines.extend(self.tank_area_line("A_t", 0)?);
+        lines.extend(self.tank_area_line("A_s", 1)?);
+        self.bind("H_2", Kind::Length, heads.1, Some(asked));
+        let fall = || sym("H_1") - sym("H_2");
+        let both = || sym("A_t") + sym("A_s");
+        let falls = sym("h_1") - fall() * (sym("A_s") / both());
+        let rises = sym("h_1s") + fall() * (sym("A_t") / both());
+        lines.push(self.w.line("h_2", &falls, Kind::Length)?);
+        lines.push(self.w.line("h_2s", &rises, Kind::Length)?);
+        Ok(Some(vec![
+            Block::Paragraph(vec![
+                t("At the end it is given, "),
+                m(sym("H_2")),
+                t(" = "),
+                Inline::Value(
+                    known(asked)
+                        .cloned()
+                        .unwrap_or_else(|| shown(Kind::Length, heads.1, self.w.conventions)),
+                ),
+                t(
+                    ". What leaves the one tank is in the other then, so the wider of the two moves less: the difference closes from both sides \
+                     in the inverse ratio of the areas.",
+                ),
+            ]),
+            Block::Equation(lines),
+        ]))
     }
 
     fn continuity(&self) -> Vec<Block> {
@@ -660,11 +723,37 @@ impl<'a> Work<'a> {
             body.push(said);
         }
         let laminar = stays_laminar(case);
-        body.push(say(if laminar {
-            "The flow is laminar, so that f = 64/Re; a guess of the velocity gives Re and f, and these a better velocity, until nothing changes:"
+        let (v, re, f) = (|| m(sym("V")), || m(sym("Re")), || m(sym("f")));
+        body.push(Block::Paragraph(if laminar {
+            vec![
+                t("The flow is laminar, so that "),
+                m(Expr::Compare(
+                    Box::new(sym("f")),
+                    Relation::Equal,
+                    Box::new(num(64.0) / sym("Re")),
+                )),
+                t("; a guess of the velocity gives "),
+                re(),
+                t(" and "),
+                f(),
+                t(", and these a better velocity, until nothing changes:"),
+            ]
         } else {
-            "Neither V nor f is known yet. A guess of f, such as that of fully rough flow, gives V, this gives Re, and the chart a \
-             better f. When nothing changes any more:"
+            vec![
+                t("Neither "),
+                v(),
+                t(" nor "),
+                f(),
+                t(" is known yet. A guess of "),
+                f(),
+                t(", such as that of fully rough flow, gives "),
+                v(),
+                t(", this gives "),
+                re(),
+                t(", and the chart a better "),
+                f(),
+                t(". When nothing changes any more:"),
+            ]
         }));
         let mut lines = self.areas()?;
         // The factor comes first, since velocity is worked out with it.
@@ -672,6 +761,19 @@ impl<'a> Work<'a> {
         lines.extend(self.flow_lines("1")?);
         lines.extend(factors);
         body.push(Block::Equation(lines));
+        for (i, state) in case.solved.start.state.pipes.iter().enumerate() {
+            let effective = self.duct(i).is_some_and(|duct| duct.effective);
+            if state.regime == Regime::Laminar || effective || case.solved.start.held == Some(i) {
+                continue;
+            }
+            let rough = state.relative_roughness > 0.0;
+            let ratio = self.own("eps", i) / self.own("D", i);
+            body.push(Block::Paragraph(enter_chart(
+                (self.own("Re_1", i), state.reynolds),
+                rough.then_some((ratio, state.relative_roughness)),
+                (self.own("f_1", i), state.darcy_friction_factor),
+            )));
+        }
         if let Some(pipe) = case.solved.start.held {
             body.push(say(format!(
                 "In the {} the flow stays at the Reynolds number where laminar flow ends: laminar friction takes less than the \
@@ -821,7 +923,6 @@ impl<'a> Work<'a> {
 
     /// The area of a round tank from its diameter.
     fn tank_area_line(&mut self, name: &str, which: usize) -> Result<Option<Line>, EquationError> {
-        use crate::bank::system::tank::TankShape;
         let tank = match (which, &self.case.system.role) {
             (0, _) => &self.case.system.tank,
             (_, TankRole::Equalises(second)) => second,
@@ -920,9 +1021,11 @@ impl<'a> Work<'a> {
         let area = case.area(start).0;
         if area > 0.0 {
             let inflow = self.case.vessels()[0].map_or(0.0, |v| v.inflow);
-            body.push(say(
-                "Was it right to leave out the velocity head of the surface? At the start it moves at",
-            ));
+            body.push(say(if case.area(start).1.is_some() {
+                "Was it right to leave out the velocity heads of the surfaces? At the start they move at"
+            } else {
+                "Was it right to leave out the velocity head of the surface? At the start it moves at"
+            }));
             let flow = if inflow == 0.0 {
                 sym("Q_1")
             } else {
@@ -935,13 +1038,31 @@ impl<'a> Work<'a> {
                     sym("q") - sym("Q_1")
                 }
             };
-            let lines = vec![self.w.line("V_t", &(flow / sym("A_t")), Kind::Velocity)?];
+            let mut lines = vec![self.w.line("V_t", &(flow / sym("A_t")), Kind::Velocity)?];
+            let other = case.area(start).1.filter(|area| *area > 0.0);
+            if other.is_some() {
+                lines.push(self.w.line("V_s", &(sym("Q_1") / sym("A_s")), Kind::Velocity)?);
+            }
             body.push(Block::Equation(lines));
-            let speed = start.gain / area;
+            let speed = (start.gain / area)
+                .abs()
+                .max(other.map_or(0.0, |area| start.state.flow / area));
             let head = speed * speed / (2.0 * case.solved.path.gravity);
+            let (least, too_small) = match self.w.conventions.units {
+                UnitSystem::Si => (1e-6, "less than a thousandth of a millimetre"),
+                UnitSystem::UsCustomary => (2.54e-5, "less than a thousandth of an inch"),
+            };
             body.push(Block::Paragraph(vec![
-                t("whose velocity head is "),
-                self.value(Kind::Bore, head),
+                t(if other.is_some() {
+                    "The velocity head of the faster one is "
+                } else {
+                    "whose velocity head is "
+                }),
+                if head < least {
+                    t(too_small)
+                } else {
+                    self.value(Kind::Bore, head)
+                },
                 t(" against "),
                 self.value(Kind::Length, case.driving_head(&start.state)),
                 t(if head < 0.01 * case.driving_head(&start.state) {
@@ -982,6 +1103,87 @@ impl<'a> Work<'a> {
         Ok((rows, time))
     }
 
+    /// How area and volume follow from the level in a tank whose walls are not upright: to the level `h`, or for a cone
+    /// between the diameters of two levels.
+    fn area_and_volume(&self) -> Vec<Block> {
+        let tank = match (&self.case.system.role, self.case.problem.start.is_some()) {
+            (TankRole::Equalises(second), false) => second,
+            _ => &self.case.system.tank,
+        };
+        let written = |value: &Value, kind: Kind| {
+            known(value).map(|w| Expr::Number(given(kind, w, self.w.conventions)))
+        };
+        let (h, d, area, volume) = (|| sym("h"), || sym("D_h"), || sym("A_t"), || sym("Vol"));
+        let (words, lines) = match &tank.shape {
+            TankShape::Round(_) | TankShape::Area(_) => return Vec::new(),
+            TankShape::Cone {
+                floor_diameter,
+                top_diameter,
+                height,
+            } => {
+                let [Some(floor), Some(top), Some(height)] =
+                    [floor_diameter, top_diameter, height].map(|value| written(value, Kind::Length))
+                else {
+                    return Vec::new();
+                };
+                let wide = |at: &str| sym(format!("D_{at}"));
+                (
+                    "The diameter changes evenly with the level, and the volume between two levels is that of a frustum of a cone:",
+                    vec![
+                        Line::equal(d(), floor.clone() + (top - floor) / height * h()),
+                        Line::equal(area(), Expr::Pi * d().pow(2) / num(4.0)),
+                        Line::equal(
+                            volume(),
+                            Expr::Pi / num(12.0)
+                                * (sym("h_a") - sym("h_b"))
+                                * (wide("a").pow(2) + wide("a") * wide("b") + wide("b").pow(2)),
+                        ),
+                    ],
+                )
+            }
+            TankShape::Sphere(diameter) | TankShape::Bowl(diameter) => {
+                let Some(diameter) = written(diameter, Kind::Length) else {
+                    return Vec::new();
+                };
+                (
+                    "The surface is a circle, and what lies below it is a cap of the sphere. The volume of a step is that of the \
+                     cap of the upper level less that of the lower:",
+                    vec![
+                        Line::equal(area(), Expr::Pi * h() * (diameter.clone() - h())),
+                        Line::equal(
+                            sym("Vol_cap"),
+                            Expr::Pi * h().pow(2) * (diameter / num(2.0) - h() / num(3.0)),
+                        ),
+                    ],
+                )
+            }
+            TankShape::LyingCylinder { diameter, length } => {
+                let [Some(diameter), Some(length)] =
+                    [diameter, length].map(|value| written(value, Kind::Length))
+                else {
+                    return Vec::new();
+                };
+                (
+                    "The surface is as long as the cylinder and as wide as the chord at its level. The volume of a step is that length \
+                     times the area of the circle between two chords:",
+                    vec![Line::equal(
+                        area(),
+                        num(2.0) * length * (h() * (diameter - h())).sqrt(),
+                    )],
+                )
+            }
+            TankShape::Table(_) => (
+                "Between two levels of the table the area changes evenly, so the volume between them is the mean of the two areas \
+                 times the height:",
+                vec![Line::equal(
+                    volume(),
+                    num(0.5) * (sym("A_a") + sym("A_b")) * (sym("h_a") - sym("h_b")),
+                )],
+            ),
+        };
+        vec![say(words), Block::Equation(lines)]
+    }
+
     fn in_steps(&mut self) -> Result<Vec<Block>, EquationError> {
         let case = self.case;
         let inflow = case.vessels()[0].is_some_and(|v| v.inflow != 0.0);
@@ -1010,6 +1212,7 @@ impl<'a> Work<'a> {
             formula = sym("Vol") / sym("Q_net");
         }
         body.push(Block::Equation(vec![Line::equal(sym("dt"), formula)]));
+        body.extend(self.area_and_volume());
         let (rows, total) = self.stepped(STEPS)?;
         let mut head = vec![vec![m(sym("h"))]];
         if two {
