@@ -365,11 +365,16 @@ impl<'a> Work<'a> {
                flow is that of a steady one under the head of that moment: it is quasi-steady. Levels ",
             ),
             m(sym("h")),
-            t(if self.is_even || case.system.asks_level() {
-                " are measured from the floor. What drives the flow at the start is"
-            } else {
-                " are measured from the floor. What drives the flow at the start and at the end is"
-            }),
+            t(
+                if self.is_even
+                    || case.system.asks_level()
+                    || matches!(case.system.until, TankUntil::Difference(_))
+                {
+                    " are measured from the floor. What drives the flow at the start is"
+                } else {
+                    " are measured from the floor. What drives the flow at the start and at the end is"
+                },
+            ),
         ])];
         let first = sum(self.head_terms(1));
         let mut lines = vec![self.w.line("H_1", &first, Kind::Length)?];
@@ -392,7 +397,7 @@ impl<'a> Work<'a> {
                 lines.push(line);
                 body.push(Block::Equation(lines));
                 body.push(say(
-                    "The levels at the end are those at which the difference is as asked, when what left the one tank is in the other.",
+                    "The second line is for the end. The levels there are those at which the difference is as asked, when what left the one tank is in the other.",
                 ));
             }
             None => {
@@ -767,10 +772,9 @@ impl<'a> Work<'a> {
                 continue;
             }
             let rough = state.relative_roughness > 0.0;
-            let ratio = self.own("eps", i) / self.own("D", i);
             body.push(Block::Paragraph(enter_chart(
                 (self.own("Re_1", i), state.reynolds),
-                rough.then_some((ratio, state.relative_roughness)),
+                rough.then_some((self.own("rr", i), state.relative_roughness)),
                 (self.own("f_1", i), state.darcy_friction_factor),
             )));
         }
@@ -1126,11 +1130,17 @@ impl<'a> Work<'a> {
                 else {
                     return Vec::new();
                 };
+                let on_its_apex = known(floor_diameter).is_some_and(|w| w.quantity().value == 0.0);
+                let widens = if on_its_apex {
+                    top / height * h()
+                } else {
+                    floor.clone() + (top - floor) / height * h()
+                };
                 let wide = |at: &str| sym(format!("D_{at}"));
                 (
                     "The diameter changes evenly with the level, and the volume between two levels is that of a frustum of a cone:",
                     vec![
-                        Line::equal(d(), floor.clone() + (top - floor) / height * h()),
+                        Line::equal(d(), widens),
                         Line::equal(area(), Expr::Pi * d().pow(2) / num(4.0)),
                         Line::equal(
                             volume(),
@@ -1209,9 +1219,16 @@ impl<'a> Work<'a> {
         let mut body = vec![say(words)];
         let mut formula = sym("Vol") / (Expr::number(0.5) * (sym("Q_a") + sym("Q_b")));
         if inflow {
-            formula = sym("Vol") / sym("Q_net");
+            formula = sym("Vol") / (Expr::number(0.5) * (sym("Q_net_a") + sym("Q_net_b")));
         }
         body.push(Block::Equation(vec![Line::equal(sym("dt"), formula)]));
+        if inflow {
+            body.push(Block::Paragraph(vec![
+                t("Here "),
+                m(sym("Q_net")),
+                t(" is what the tank gains or loses in all: the flow through the pipe and the flow besides."),
+            ]));
+        }
         body.extend(self.area_and_volume());
         let (rows, total) = self.stepped(STEPS)?;
         let mut head = vec![vec![m(sym("h"))]];
