@@ -846,3 +846,22 @@ fn every_unit_and_number_of_the_guide_is_read() {
         refused(refused_text);
     }
 }
+
+#[test]
+fn a_price_for_each_unit_is_written_as_one_and_read_back() {
+    for text in ["0.12/kWh", "0.12 1/kWh", "0.12 /kWh"] {
+        let price = Written::parse(text).unwrap();
+        assert_eq!(price.plain(DecimalMark::Point), "0.12/kWh", "{text}");
+        assert_eq!(price.latex(DecimalMark::Point), r"0.12\mathrm{/kWh}", "{text}");
+        assert!(
+            (price.quantity().value * 3.6e6 / 0.12 - 1.0).abs() < 1e-15,
+            "{text}"
+        );
+        assert_eq!(
+            Written::parse(&price.ascii()).unwrap().quantity(),
+            price.quantity()
+        );
+    }
+    assert!(Written::parse("3/4/5").is_err());
+    assert!(Written::parse("3 /").is_err());
+}

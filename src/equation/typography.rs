@@ -184,7 +184,9 @@ pub(super) fn plain(name: &str) -> String {
             tail.extend(rest.chars().map(subscript));
         }
         Some(rest) => {
-            let _ = write!(tail, "_{rest}");
+            for piece in rest.split('_') {
+                let _ = write!(tail, "_{}", greek(piece).map_or(piece, |(letter, _)| letter));
+            }
         }
         None => {}
     }
@@ -273,6 +275,7 @@ mod tests {
             ("rr", "\\varepsilon/D", "ε/D"),
             ("rr_a", "\\varepsilon_{a}/D_{a}", "ε_a/D_a"),
             ("mdot", "\\dot{m}", "m\u{307}"),
+            ("u_tau", "u_{\\tau}", "u_τ"),
             ("h_1s", "h_{1,s}", "h_1s"),
             ("dh", "\\mathrm{d}h", "dh"),
             ("dp", "\\Delta p", "Δp"),

@@ -108,7 +108,11 @@ impl Written {
             number: number.value,
             shown: number.shown,
             figures: number.figures,
-            unit: Unit::parse(rest)?,
+            unit: match rest.strip_prefix('/') {
+                // `0.12/kWh`
+                Some(below) if below.starts_with(char::is_alphabetic) => Unit::parse(&format!("1{rest}"))?,
+                _ => Unit::parse(rest)?,
+            },
         })
     }
 
@@ -130,10 +134,13 @@ impl Written {
         Quantity::new(self.unit.to_si(self.number), self.unit.dimension)
     }
 
-    /// Plain text: `2.50 L/s`.
+    /// Plain text: `2.50 L/s`, `0.12/kWh`.
     pub fn plain(&self, mark: DecimalMark) -> String {
         let mut out = self.shown.plain(mark);
-        if !self.unit.symbol.is_empty() {
+        if let Some(below) = self.unit.symbol.strip_prefix("1/") {
+            out.push('/');
+            out.push_str(below);
+        } else if !self.unit.symbol.is_empty() {
             // An angle's degree sign stands close (SI Brochure, 5.4.3).
             if self.unit.symbol != "°" {
                 out.push(' ');
@@ -143,10 +150,12 @@ impl Written {
         out
     }
 
-    /// LaTeX maths: `2.50\,\mathrm{L/s}`.
+    /// LaTeX maths: `2.50\,\mathrm{L/s}`, `0.12\mathrm{/kWh}`.
     pub fn latex(&self, mark: DecimalMark) -> String {
         let mut out = self.shown.latex(mark);
-        if !self.unit.symbol.is_empty() {
+        if self.unit.symbol.starts_with("1/") {
+            out.push_str(&self.unit.latex().replacen("{1/", "{/", 1));
+        } else if !self.unit.symbol.is_empty() {
             if self.unit.symbol != "°" {
                 out.push_str("\\,");
             }

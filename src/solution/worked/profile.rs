@@ -9,7 +9,7 @@ use crate::bank::prose::{Block, Inline};
 use crate::bank::system::Value;
 use crate::bank::system::profile::{ProfileDrive, ProfileMotion};
 use crate::constants::policy;
-use crate::equation::{Bound, EquationError, Expr, Line};
+use crate::equation::{Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::friction::{Reading, darcy};
 use crate::hydraulics::profile::{Drive, Exponent, Motion, Unknown, power_law_ratio};
 use crate::hydraulics::regime::{Limits, Regime};
@@ -19,8 +19,11 @@ use crate::solution::results::{known, pure};
 use crate::solution::units::{Kind, given, shown};
 use crate::solution::{Case, Solution as _, Step};
 
-/// Passes of an iteration that a table shows.
-const PASSES: usize = 5;
+/// Most passes of an iteration that a table shows.
+const PASSES: usize = 12;
+
+/// A change that four printed figures do not show \[–\].
+const SETTLED: f64 = 1e-5;
 
 struct Work<'a> {
     case: &'a ProfileCase,
@@ -578,9 +581,9 @@ impl Work<'_> {
             let ratio = sym("eps") / sym("D");
             body.push(Block::Equation(vec![
                 Line::single(ratio.clone())
-                    .then(crate::equation::Relation::Equal, ratio.with_values(&self.w.of))
+                    .then(Relation::Equal, ratio.with_values(&self.w.of))
                     .then(
-                        crate::equation::Relation::Equal,
+                        Relation::Equal,
                         Expr::Number(pure(state.relative_roughness, self.w.conventions.figures)),
                     ),
             ]));
@@ -592,7 +595,14 @@ impl Work<'_> {
         )));
         steps.push(step(
             if by_guess {
-                "Find the velocity by iteration"
+                if matches!(
+                    (motion, case.solved.tube.exponent),
+                    (Motion::Centre(_), Exponent::Given(_))
+                ) {
+                    "Find the velocity, and read the chart"
+                } else {
+                    "Find the velocity by iteration"
+                }
             } else {
                 "Find the velocity, and read the chart"
             },
@@ -655,9 +665,8 @@ impl Work<'_> {
         }
         if case.unknown == Unknown::Motion {
             let mut factor = 0.02;
-            let mut velocity = 0.0;
             for _ in 0..PASSES {
-                velocity = match tube.drive {
+                let velocity = match tube.drive {
                     Drive::WallShear(shear) => (8.0 * shear / (tube.density * factor)).sqrt(),
                     Drive::PressureDrop(_) | Drive::Head(_) => {
                         let drop = state.pressure_drop.unwrap_or(f64::NAN);
@@ -673,9 +682,11 @@ impl Work<'_> {
                     number(reynolds),
                     number(read),
                 ]);
-                factor = read;
+                let before = std::mem::replace(&mut factor, read);
+                if (read / before - 1.0).abs() < SETTLED {
+                    break;
+                }
             }
-            let _ = velocity;
             return vec![
                 say(
                     "The shear stress at the wall, and with it the fall of pressure, needs a friction factor, and that needs \
@@ -724,16 +735,36 @@ impl Work<'_> {
                 number(reynolds),
                 number(read),
             ]);
-            match tube.exponent {
-                Exponent::Given(_) => break,
-                Exponent::FromFriction => exponent = 1.0 / read.sqrt(),
+            let before = exponent;
+            if tube.exponent == Exponent::FromFriction {
+                exponent = 1.0 / read.sqrt();
+            }
+            if (exponent / before - 1.0).abs() < SETTLED {
+                break;
             }
         }
-        vec![
-            say(
-                "On the centre line the flow is faster than the mean. By the power law their ratio hangs on the exponent n, and \
-                 that on the friction factor (n is about one over its root). Begin with n = 7:",
+        let mut words = vec![
+            t(
+                "On the centre line the flow is faster than the mean. By the power law their ratio hangs on the exponent ",
             ),
+            m(sym("n")),
+        ];
+        match tube.exponent {
+            Exponent::Given(_) => words.push(t(", which is given:")),
+            Exponent::FromFriction => words.extend([
+                t(", and that on the friction factor: "),
+                m(sym("n")),
+                t(" is about one over its root. Begin with "),
+                m(Expr::Compare(
+                    Box::new(sym("n")),
+                    Relation::Equal,
+                    Box::new(num(7.0)),
+                )),
+                t(":"),
+            ]),
+        }
+        vec![
+            Block::Paragraph(words),
             Block::Equation(vec![Line::equal(sym("V"), sym("u_max") * ratio())]),
             table(
                 vec![
