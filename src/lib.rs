@@ -29,6 +29,8 @@ pub mod band;
 
 pub mod deal;
 
+pub mod typeset;
+
 pub mod figure;
 
 pub mod handout;

@@ -1,0 +1,102 @@
+//! Typst source to PDF, and SVG figures to PDF and PNG, in process: no program or font of the system takes part, so
+//! that the same source gives the same bytes everywhere.
+//!
+//! Needs the feature `pdf`; without it every request is a fault that says so. Depends on: `fault`.
+
+#[cfg(feature = "pdf")]
+mod press;
+
+use crate::fault::Checked;
+#[cfg(not(feature = "pdf"))]
+use crate::fault::Fault;
+
+/// The family of running text.
+pub const TEXT_FONT: &str = "New Computer Modern";
+/// The family of mathematics.
+pub const MATH_FONT: &str = "New Computer Modern Math";
+/// The family of code.
+pub const CODE_FONT: &str = "DejaVu Sans Mono";
+
+/// A document to typeset.
+#[derive(Debug, Clone, Copy)]
+pub struct Document<'a> {
+    /// Typst source; it can read `files` and nothing else.
+    pub source: &'a str,
+    /// Files that the source reads, such as `figure-1.svg`: name and contents.
+    pub files: &'a [(String, Vec<u8>)],
+    /// What tells this document from others, such as set, paper and student. It goes into the file as a hash alone.
+    pub ident: &'a str,
+}
+
+/// Whether this program can typeset.
+pub fn is_available() -> bool {
+    cfg!(feature = "pdf")
+}
+
+/// A document as PDF: tagged, held to PDF/UA-1, fonts embedded, without a date.
+///
+/// # Errors
+/// Source that can't be typeset: what Typst says, and the line. A formula or image without an alternative text, a
+/// document without a title, and a character that no font has are such faults. A program without the feature `pdf`.
+pub fn pdf(document: &Document) -> Checked<Vec<u8>> {
+    #[cfg(feature = "pdf")]
+    return press::pdf(document);
+    #[cfg(not(feature = "pdf"))]
+    return missing(document.ident);
+}
+
+/// An SVG figure as a PDF of one page, just as large as the figure, whose text stays text. Lengths without a unit are
+/// 1/96 inch, as SVG has it.
+///
+/// # Errors
+/// SVG that can't be read; a program without the feature `pdf`.
+pub fn figure_pdf(svg: &str, title: &str, description: &str) -> Checked<Vec<u8>> {
+    #[cfg(feature = "pdf")]
+    return press::figure_pdf(svg, title, description);
+    #[cfg(not(feature = "pdf"))]
+    return missing((svg, title, description));
+}
+
+/// An SVG figure as PNG on white, at so many pixels an inch.
+///
+/// # Errors
+/// SVG that can't be read; a size beyond 100 million pixels; a program without the feature `pdf`.
+pub fn figure_png(svg: &str, pixels_per_inch: f64) -> Checked<Vec<u8>> {
+    #[cfg(feature = "pdf")]
+    return press::figure_png(svg, pixels_per_inch);
+    #[cfg(not(feature = "pdf"))]
+    return missing((svg, pixels_per_inch));
+}
+
+/// Whether the fonts have a character. One that they lack makes [`pdf`] fail.
+pub fn has_glyph(character: char) -> bool {
+    #[cfg(feature = "pdf")]
+    return press::has_glyph(character);
+    #[cfg(not(feature = "pdf"))]
+    return character.is_ascii();
+}
+
+#[cfg(not(feature = "pdf"))]
+fn missing<T, U>(_unused: U) -> Checked<T> {
+    Err(Fault::new("this program was built without the typesetter")
+        .mend("build it with the feature `pdf`, or ask for another format")
+        .into())
+}
+
+/// A text as a string literal of Typst, quotation marks included. Nothing in it is read as markup or code.
+pub fn literal(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 2);
+    out.push('"');
+    for c in text.chars() {
+        match c {
+            '"' | '\\' => {
+                out.push('\\');
+                out.push(c);
+            }
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out.push('"');
+    out
+}
