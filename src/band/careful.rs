@@ -13,7 +13,7 @@
 
 use super::kept::{Luck, Moved, known_range, moved, next_off_in};
 use super::otherwise::{Otherwise, Way};
-use super::reading::misreading;
+use super::reading::{formulas, misreading};
 use super::rounding::Rounding;
 use super::together::Causes;
 use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
@@ -34,9 +34,6 @@ const INDEPENDENT_PIPES: usize = 4;
 /// A number kept as it may be moves an answer both ways, and not one way most of all, where the lesser of the two is more
 /// than this part of the other.
 const TWO_SIDED: f64 = 0.4;
-
-/// The explicit formulas that a course accepts in place of the chart.
-pub(super) const FORMULAS: [Law; 4] = [Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides];
 
 /// See [`super::bands`].
 pub(super) fn bands(
@@ -234,7 +231,7 @@ impl Ways<'_> {
         if (0..pipes).all(laminar) {
             return plans;
         }
-        for law in FORMULAS {
+        for &law in formulas(policy) {
             plans.push(Plan {
                 cause: Some(Cause::Formula),
                 readings: vec![Reading { law, factor: 1.0 }; pipes],

@@ -8,8 +8,9 @@
 //!
 //! Follow-through is the same with some results taken for true: the working is redone from them at every corner.
 
-use super::careful::{FORMULAS, asks_for_critical, comparisons, regimes, truth, widen};
+use super::careful::{asks_for_critical, comparisons, regimes, truth, widen};
 use super::otherwise::Otherwise;
+use super::reading::formulas;
 use super::rounding::Rounding;
 use super::together::Causes;
 use super::working::half_unit;
@@ -344,7 +345,7 @@ impl<'a> Work<'a> {
             }
             readings
         };
-        for law in FORMULAS {
+        for &law in formulas(policy) {
             workings.corners.push(Corner {
                 cause: Some(Cause::Formula),
                 view: self.read(paper, &with(&|_| law, &|_| 1.0))?,

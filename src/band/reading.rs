@@ -8,7 +8,7 @@
 
 use crate::bank::course::{Policy, ReadingModel};
 use crate::constants::policy::CHART_DECADES;
-use crate::hydraulics::friction::{Reading, darcy};
+use crate::hydraulics::friction::{Law, Reading, darcy};
 use crate::hydraulics::regime::Limits;
 
 /// How many times as far off a reading at this Reynolds number and ε/D can be as one where the curves are level:
@@ -33,6 +33,15 @@ pub fn misreading(policy: &Policy, reynolds: f64, relative_roughness: f64) -> f6
     match policy.reading_model {
         ReadingModel::Even => policy.reading_error,
         ReadingModel::Chart => policy.reading_error * steepness(reynolds, relative_roughness, &policy.limits),
+    }
+}
+
+/// The explicit formulas that may be taken in place of the chart.
+pub(super) fn formulas(policy: &Policy) -> &'static [Law] {
+    if policy.other_formulas {
+        &[Law::Haaland, Law::SwameeJain, Law::Churchill, Law::Serghides]
+    } else {
+        &[]
     }
 }
 

@@ -58,6 +58,8 @@ pub struct Policy {
     pub reading_error: f64,
     /// How a misreading depends on the place on the chart.
     pub reading_model: ReadingModel,
+    /// Whether an explicit formula for the friction factor may be taken in place of the chart.
+    pub other_formulas: bool,
     /// Whether a named fluid's properties may come from a common table, and not only from the paper.
     pub table_properties: bool,
     /// Whether gravity may be taken as 9.8 or 9.806 65 m/s² where the paper has 9.81 m/s² or the like.
@@ -81,6 +83,7 @@ impl Policy {
     pub const DEFAULT: Self = Self {
         reading_error: policy::READING_ERROR,
         reading_model: ReadingModel::Chart,
+        other_formulas: true,
         table_properties: true,
         other_gravities: true,
         difficulty: DifficultySpread::DEFAULT,
@@ -351,6 +354,7 @@ fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     let fields = at.fields(&[
         "reading error",
         "reading model",
+        "other formulas",
         "table properties",
         "other gravities",
         "difficulty",
@@ -365,6 +369,9 @@ fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     });
     let model = or(&fields, "reading model", default.reading_model, |c| {
         one_of(c, &[("chart", ReadingModel::Chart), ("even", ReadingModel::Even)])
+    });
+    let formulas = or(&fields, "other formulas", default.other_formulas, |c| {
+        c.yes_or_no()
     });
     let tables = or(&fields, "table properties", default.table_properties, |c| {
         c.yes_or_no()
@@ -394,6 +401,7 @@ fn policy_over(at: &Cursor<'_>, default: &Policy) -> Option<Policy> {
     Some(Policy {
         reading_error: reading_error?,
         reading_model: model?,
+        other_formulas: formulas?,
         table_properties: tables?,
         other_gravities: gravities?,
         difficulty: difficulty?,

@@ -85,6 +85,7 @@ enum ReadingModelRecord {
 struct PolicyRecord {
     reading_error: f64,
     reading_model: ReadingModelRecord,
+    other_formulas: bool,
     table_properties: bool,
     other_gravities: bool,
     iteration_spread: u32,
@@ -186,6 +187,7 @@ impl From<&Policy> for PolicyRecord {
         let Policy {
             reading_error,
             reading_model,
+            other_formulas,
             table_properties,
             other_gravities,
             difficulty:
@@ -212,6 +214,7 @@ impl From<&Policy> for PolicyRecord {
                 ReadingModel::Chart => ReadingModelRecord::Chart,
                 ReadingModel::Even => ReadingModelRecord::Even,
             },
+            other_formulas,
             table_properties,
             other_gravities,
             iteration_spread: iterations,
@@ -237,6 +240,7 @@ impl From<PolicyRecord> for Policy {
                 ReadingModelRecord::Chart => ReadingModel::Chart,
                 ReadingModelRecord::Even => ReadingModel::Even,
             },
+            other_formulas: of.other_formulas,
             table_properties: of.table_properties,
             other_gravities: of.other_gravities,
             difficulty: DifficultySpread {
