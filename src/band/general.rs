@@ -1105,7 +1105,12 @@ fn swap(asked: &mut Asked, formula: &Expr, answer: &Quantity) -> bool {
 fn settles(case: &Case, right: &View<'_>, formula: &Expr, answer: f64) -> Option<(String, f64)> {
     let system = case.system();
     let results = system.results();
-    let is_result = |name: &str| results.iter().any(|result| result.name == name) && !is_fluid(name);
+    // A property that is sought is a result like any other.
+    let sought = written(case);
+    let is_result = |name: &str| {
+        let is_sought = || sought.iter().any(|known| known == name);
+        results.iter().any(|result| result.name == name) && (!is_fluid(name) || is_sought())
+    };
     if let Expr::Symbol(name) = formula {
         return (is_result(name) && right.own(name).is_some()).then(|| (name.clone(), answer));
     }
