@@ -9,7 +9,7 @@ use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::path::State;
 use crate::hydraulics::regime::Limits;
 use crate::hydraulics::solve::{self, Unknown};
-use crate::hydraulics::tank::{Asked, Problem, Shape, Until, Vessel, solve as solve_tank};
+use crate::hydraulics::tank::{Asked, Problem, Shape, Until, Vessel, solve_silently as solve_tank};
 use crate::quantity::{Quantity, round_to_figures};
 use crate::solution::tank::TankCase;
 use crate::solution::{Case, Solution as _};

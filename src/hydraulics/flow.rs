@@ -120,6 +120,20 @@ pub(super) fn flow(balance: &Balance, limits: &Limits) -> Result<Found, SolveErr
     }
 }
 
+/// The flow along a path \[m³/s\], as [`super::solve::solve`] finds it, without what else there is to say of it. `None` where
+/// it is not surely the same: of a pump with a curve, at the jump of the friction factor, or where it does not meet the
+/// energy equation closely enough.
+pub(super) fn flow_alone(balance: &Balance, limits: &Limits) -> Option<f64> {
+    if !balance.curves.is_empty() {
+        return None;
+    }
+    let flow = flow(balance, limits).ok()?.value;
+    let run = FlowBalance::new(balance, limits);
+    let (head, _) = run.terms(flow);
+    let at_jump = run.legs.iter().any(|leg| (leg.jump / flow - 1.0).abs() < 1e-9);
+    (!at_jump && run.left_over(flow, flow).abs() <= 1e-9 * head.abs()).then_some(flow)
+}
+
 /// One pipe and nothing that depends on the flow but it: both regimes are explicit or a Newton step or two.
 /// None where the general way has to be gone.
 fn flow_in_one_pipe(balance: &Balance, limits: &Limits) -> Option<Result<Found, SolveError>> {

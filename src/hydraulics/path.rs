@@ -456,6 +456,9 @@ pub(super) struct Balance {
     pub(super) kinematic_viscosity: f64,
     /// Pressure and elevation heads of the start less those of the end, and the machines known by head \[m\].
     pub(super) fixed_head: f64,
+    /// Those of the pressures alone, and those of the machines alone \[m\].
+    of_pressures: f64,
+    of_machines: f64,
     /// Power that machines known by power give to the fluid, over ρ g \[m⁴/s\].
     pub(super) power: f64,
     /// Head curves of pumps, each with the pump's index.
@@ -533,14 +536,20 @@ impl Balance {
             end: path.end,
             gravity: path.gravity,
             kinematic_viscosity: path.dynamic_viscosity / path.density,
-            fixed_head: (path.start.pressure - path.end.pressure) / weight
-                + (path.start.elevation - path.end.elevation)
-                + machine_head,
+            fixed_head: f64::NAN,
+            of_pressures: (path.start.pressure - path.end.pressure) / weight,
+            of_machines: machine_head,
             power,
             curves,
         };
+        balance.set_rise(path.start.elevation - path.end.elevation);
         balance.sum_losses();
         balance
+    }
+
+    /// Sets the height of the start over the end \[m\].
+    pub(super) fn set_rise(&mut self, rise: f64) {
+        self.fixed_head = self.of_pressures + rise + self.of_machines;
     }
 
     /// Gives one pipe another diameter \[m\]; everything that follows from it follows.

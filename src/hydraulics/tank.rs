@@ -18,8 +18,9 @@ mod shape;
 
 pub use shape::Shape;
 
+use super::flow::flow_alone;
 use super::friction::{Law, Reading};
-use super::path::{Element, LossLaw, Path, Section, State, square};
+use super::path::{Balance, Element, LossLaw, Path, Section, State, square};
 use super::quadrature::integral;
 use super::regime::{Limits, Regime};
 use super::root::crossing;
@@ -302,13 +303,29 @@ const DIAMETERS: (f64, f64) = (1e-4, 1e2);
 /// # Errors
 /// [`TankError`], never a wrong number.
 pub fn solve(problem: &Problem, readings: &[Reading], limits: &Limits) -> Result<Solved, TankError> {
+    let (run, mut solved) = answered(problem, readings, limits)?;
+    run.tell(&mut solved)?;
+    Ok(solved)
+}
+
+/// The same numbers, without changes of regime and warnings, at a fraction of the cost: for a problem that was solved
+/// before and is worked otherwise.
+///
+/// # Errors
+/// [`TankError`], never a wrong number.
+pub fn solve_silently(problem: &Problem, readings: &[Reading], limits: &Limits) -> Result<Solved, TankError> {
+    answered(problem, readings, limits).map(|(_, solved)| solved)
+}
+
+fn answered(problem: &Problem, readings: &[Reading], limits: &Limits) -> Result<(Run, Solved), TankError> {
     match problem.asked {
         Asked::Time(until) => {
             let run = Run::new(problem, readings, limits)?;
             let level = run.level_at(until)?;
             let time = run.time(level)?;
             let frozen = run.at_first_factor().ok().and_then(|run| run.time(level).ok());
-            run.answer(time, time, level, frozen)
+            let solved = run.answer(time, time, level, frozen)?;
+            Ok((run, solved))
         }
         Asked::Level(time) => {
             let run = Run::new(problem, readings, limits)?;
@@ -317,7 +334,8 @@ pub fn solve(problem: &Problem, readings: &[Reading], limits: &Limits) -> Result
                 .at_first_factor()
                 .ok()
                 .and_then(|run| run.level_after(time).ok());
-            run.answer(level, time, level, frozen)
+            let solved = run.answer(level, time, level, frozen)?;
+            Ok((run, solved))
         }
         Asked::Diameter { pipe, until, time } => {
             let diameter = diameter(problem, pipe, until, time, readings, limits)?;
@@ -332,7 +350,8 @@ pub fn solve(problem: &Problem, readings: &[Reading], limits: &Limits) -> Result
                 });
             }
             let frozen = run.at_first_factor().ok().and_then(|run| run.time(level).ok());
-            run.answer(diameter, found, level, frozen)
+            let solved = run.answer(diameter, found, level, frozen)?;
+            Ok((run, solved))
         }
     }
 }
@@ -451,6 +470,8 @@ pub struct Run {
     stop: Option<(f64, Stop)>,
     /// Levels at which the integrand bends or jumps, in the order of the level's way.
     bends: Vec<f64>,
+    /// What the flow hangs on beside the level, once it is known to be possible.
+    balance: Option<Balance>,
 }
 
 impl Run {
@@ -470,11 +491,13 @@ impl Run {
             rest: None,
             stop: None,
             bends: Vec::new(),
+            balance: None,
         };
         run.check()?;
         run.first_level = run.followed().level;
         run.path = run.path_at(run.first_level)?;
         let gain = run.gain(run.first_level)?;
+        run.balance = Some(Balance::new(&run.path, readings));
         if gain == 0.0 {
             return Err(TankError::StandsStill);
         }
@@ -671,6 +694,12 @@ impl Run {
     }
 
     fn gain(&self, level: f64) -> Result<f64, TankError> {
+        if let Some(mut balance) = self.balance.clone() {
+            balance.set_rise(self.rise(level, true)?);
+            if let Some(flow) = flow_alone(&balance, &self.limits) {
+                return Ok(self.gain_at(flow));
+            }
+        }
         Ok(self.gain_at(self.flowing(level)?.state.flow))
     }
 
@@ -1108,20 +1137,33 @@ impl Run {
         level: f64,
         at_first_factor: Option<f64>,
     ) -> Result<Solved, TankError> {
-        let start = self.moment(self.first_level, 0.0)?;
-        let end = self.moment(level, time)?;
-        let changes = self.changes(&start, &end)?;
+        Ok(Solved {
+            value,
+            path: self.path.clone(),
+            start: self.moment(self.first_level, 0.0)?,
+            end: self.moment(level, time)?,
+            at_first_factor,
+            changes: Vec::new(),
+            stop: self.stop,
+            warnings: Vec::new(),
+        })
+    }
+
+    /// Adds changes of regime and warnings.
+    fn tell(&self, solved: &mut Solved) -> Result<(), TankError> {
+        let (start, end) = (&solved.start, &solved.end);
+        let changes = self.changes(start, end)?;
         let mut warnings = Vec::new();
         if let (Some((at, _)), true) = (self.stop, self.is_endless())
-            && at == level
+            && at == end.level
         {
-            warnings.push(Warning::Settled { level });
+            warnings.push(Warning::Settled { level: end.level });
         }
-        self.critical_zone(&start, &end, &changes, &mut warnings);
-        self.quasi_steady(&start, &end, &mut warnings)?;
+        self.critical_zone(start, end, &changes, &mut warnings);
+        self.quasi_steady(start, end, &mut warnings)?;
         // The faster moment is the one to judge a velocity by; a pressure may be low at either.
         let start_is_faster = start.state.flow >= end.state.flow;
-        for (moment, is_faster) in [(&start, start_is_faster), (&end, !start_is_faster)] {
+        for (moment, is_faster) in [(start, start_is_faster), (end, !start_is_faster)] {
             if moment.state.flow <= 0.0 {
                 continue;
             }
@@ -1139,16 +1181,8 @@ impl Run {
                 }
             }
         }
-        Ok(Solved {
-            value,
-            path: self.path.clone(),
-            start,
-            end,
-            at_first_factor,
-            changes,
-            stop: self.stop,
-            warnings,
-        })
+        (solved.changes, solved.warnings) = (changes, warnings);
+        Ok(())
     }
 
     /// Changes of regime on the way. The flow only rises or only falls, and so does the rank of the regime.

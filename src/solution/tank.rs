@@ -14,7 +14,9 @@ use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{Element, State};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve;
-use crate::hydraulics::tank::{Asked, Moment, Problem, Solved, TankError, Warning, solve as solve_tank};
+use crate::hydraulics::tank::{
+    Asked, Moment, Problem, Solved, TankError, Warning, solve as solve_tank, solve_silently,
+};
 use crate::quantity::Shown;
 use serde::Serialize;
 
@@ -297,7 +299,7 @@ impl Solution for TankCase {
         } else {
             readings
         };
-        let solved = solve_tank(&self.problem, readings, limits)
+        let solved = solve_silently(&self.problem, readings, limits)
             .map_err(|error| Unsolved::new(short(&error), self.system.fault(&error)))?;
         Ok(Case::Tank(Box::new(Self {
             solved,

@@ -208,7 +208,7 @@ impl<'a> Base<'a> {
         let of = match (numbers, self.case) {
             (Numbers::Path(problem), _) => Form::Path(self.path(problem, readings, limits)?),
             (Numbers::Tank(problem), Case::Tank(case)) => {
-                let solved = tank::solve(problem, readings, limits).ok()?;
+                let solved = tank::solve_silently(problem, readings, limits).ok()?;
                 Form::Other(Case::Tank(Box::new(TankCase {
                     system: case.system.clone(),
                     fluid: case.fluid.clone(),
