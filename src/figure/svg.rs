@@ -1,6 +1,12 @@
 //! A small SVG writer: lines, areas and text on a sheet whose units are millimetres.
 
+use super::letters;
 use std::fmt::Write;
+
+/// A superscript's or a subscript's size over that of its text.
+const SMALL: f64 = 0.7;
+/// What stands for a blank at the seam of two pieces, in parts of the size.
+const SEAM: f64 = 0.3;
 
 /// A drawing.
 pub(super) struct Svg {
@@ -10,14 +16,15 @@ pub(super) struct Svg {
 }
 
 /// Where text sits on its point.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Anchor {
     Start,
     Middle,
     End,
 }
 
-/// A text with superscripts: pieces of `(shift in parts of the size, italic, words)`.
+/// A text with superscripts and subscripts: pieces of `(shift in parts of the size, italic, words)`.
+#[derive(Clone)]
 pub(super) struct Words(Vec<(f64, bool, String)>);
 
 impl Words {
@@ -35,6 +42,37 @@ impl Words {
         self
     }
 
+    /// Another text behind this one.
+    pub(super) fn joined(mut self, other: &Self) -> Self {
+        self.0.extend(other.0.iter().cloned());
+        self
+    }
+
+    pub(super) fn lowered(mut self, words: &str) -> Self {
+        self.0.push((0.22, false, words.into()));
+        self
+    }
+
+    /// How wide the text is at a size; [`letters`] says in which fonts.
+    pub(super) fn width(&self, size: f64) -> f64 {
+        let mut sum = 0.0;
+        let mut blank = false;
+        for (raised, italic, text) in self.0.iter().filter(|(_, _, text)| !text.is_empty()) {
+            if blank || text.starts_with(' ') {
+                sum += SEAM;
+            }
+            blank = text.ends_with(' ');
+            let small = if *raised == 0.0 { 1.0 } else { SMALL };
+            sum += small * letters::width(text.trim(), *italic);
+        }
+        size * sum
+    }
+
+    /// The text without its dress.
+    pub(super) fn bare(&self) -> String {
+        self.0.iter().map(|(_, _, text)| text.as_str()).collect()
+    }
+
     pub(super) fn raised(mut self, words: &str) -> Self {
         self.0.push((-0.42, false, words.into()));
         self
@@ -50,7 +88,8 @@ impl Svg {
         }
     }
 
-    fn add(&mut self, line: std::fmt::Arguments<'_>) {
+    /// One element of the drawing, as it is to stand in the file.
+    pub(super) fn add(&mut self, line: std::fmt::Arguments<'_>) {
         // Writing to a string can't fail.
         let _ = self.body.write_fmt(line);
         self.body.push('\n');
@@ -89,10 +128,10 @@ impl Svg {
         let mut spans = String::new();
         let mut shift = 0.0;
         let mut blank = false;
-        for (raised, italic, text) in &words.0 {
+        for (raised, italic, text) in words.0.iter().filter(|(_, _, text)| !text.is_empty()) {
             // Blanks at the seam of two pieces are dropped by some renderers; a step to the right is not.
             let step = if blank || text.starts_with(' ') {
-                0.3 * size
+                SEAM * size
             } else {
                 0.0
             };
@@ -103,7 +142,7 @@ impl Svg {
                 r#"<tspan dx="{step:.3}" dy="{:.3}"{}{}>{}</tspan>"#,
                 (raised - shift) * size,
                 if small {
-                    format!(r#" font-size="{:.2}""#, 0.7 * size)
+                    format!(r#" font-size="{:.2}""#, SMALL * size)
                 } else {
                     String::new()
                 },
@@ -123,13 +162,16 @@ impl Svg {
         ));
     }
 
-    /// The finished file. `style` is CSS; `title` and `description` are for those who can't see it.
+    /// The finished file. `style` is CSS, or nothing; `title` and `description` are for those who can't see it.
     pub(super) fn finish(self, title: &str, description: &str, style: &str) -> String {
         let (w, h) = (self.width, self.height);
+        let style = match style {
+            "" => String::new(),
+            rules => format!("<style>{rules}</style>\n"),
+        };
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{w}mm\" height=\"{h}mm\" \
-             viewBox=\"0 0 {w} {h}\" role=\"img\">\n<title>{}</title>\n<desc>{}</desc>\n<style>{style}</style>\n\
-             {}</svg>\n",
+             viewBox=\"0 0 {w} {h}\" role=\"img\">\n<title>{}</title>\n<desc>{}</desc>\n{style}{}</svg>\n",
             escape(title),
             escape(description),
             self.body

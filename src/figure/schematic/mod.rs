@@ -1,0 +1,292 @@
+//! Schematics: a system drawn from its description, with the numbers that it states.
+//!
+//! A drawing is made from the description alone, never from its solution, so that it can't give an answer away; what is
+//! asked stands as its symbol with a question mark. Only [`grade_lines`], for worked solutions, looks at what was solved.
+
+mod ends;
+mod heights;
+mod route;
+mod section;
+mod sheet;
+mod symbols;
+mod words;
+
+use crate::bank::course::Conventions;
+use crate::bank::system::tank::{TankRole, TankSystem};
+use crate::bank::system::{Element, Fluid, PathSystem, System};
+use crate::constants::policy;
+use crate::hydraulics::grade::{self, Place};
+use crate::quantity::{DecimalMark, Unit, Written};
+use crate::solution::{Case, PathCase};
+use ends::{End, Moving};
+use route::{Along, HeadMark, Heads, Line};
+use sheet::{Sheet, WATER, WHITE};
+use words::{Say, number};
+
+/// A drawing of a system.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Schematic {
+    /// The file: plain SVG 1.1 without a style sheet or identifiers, so that many may stand in one page.
+    pub svg: String,
+    /// Title, such as `Schematic of the system`.
+    pub title: String,
+    /// What the drawing shows, in a few sentences, with its numbers; for those who can't see it.
+    pub description: String,
+    /// Width as drawn \[mm\], 166 at most.
+    pub width_mm: f64,
+    /// Height as drawn \[mm\].
+    pub height_mm: f64,
+}
+
+/// A system, whose formulas are resolved, as a drawing; numbers have `mark` for their decimal mark.
+pub fn schematic(system: &System, mark: DecimalMark) -> Schematic {
+    let say = Say(mark);
+    let (sheet, note) = drawn(system, say);
+    finish(
+        sheet,
+        "Schematic of the system",
+        &format!("{}{note}", described(system, say)),
+    )
+}
+
+/// The same with energy and hydraulic grade line, for the worked solution of a path or a network; none for other kinds, or
+/// where no heads are known.
+pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> {
+    let say = Say(conventions.decimal_mark);
+    match case {
+        Case::Path(path) => {
+            let marks = head_marks(path, conventions);
+            let heads = marks.iter().flat_map(|m| [m.energy, m.hydraulic]);
+            let low = heads.clone().fold(f64::INFINITY, f64::min);
+            let high = heads.fold(f64::NEG_INFINITY, f64::max);
+            if !(low.is_finite() && high.is_finite()) {
+                return None;
+            }
+            let heads = Heads {
+                marks: &marks,
+                low,
+                high,
+            };
+            let line = path_line(&path.system);
+            let (sheet, _) = route::draw(&line, inside(&path.system.fluid), say, Some(&heads));
+            let system = System::Path(Box::new(path.system.clone()));
+            let description = format!(
+                "{} The energy grade line is drawn solid and the hydraulic grade line dashed, a velocity head below it. \
+                 Heads and elevations have one scale; lengths are not to scale.",
+                described(&system, say)
+            );
+            Some(finish(sheet, "Grade lines", &description))
+        }
+        _ => None,
+    }
+}
+
+fn finish(sheet: Sheet, title: &str, description: &str) -> Schematic {
+    let (svg, width_mm, height_mm) = sheet.finish(title, description);
+    Schematic {
+        svg,
+        title: title.to_owned(),
+        description: description.to_owned(),
+        width_mm,
+        height_mm,
+    }
+}
+
+/// A system's sheet, its labels not yet in place, and what is to be said of its scale.
+fn drawn(system: &System, say: Say) -> (Sheet, &'static str) {
+    let inside = inside(system.fluid());
+    let scale = |to_scale| {
+        if to_scale {
+            " Elevations are to scale, lengths are not."
+        } else {
+            " Not to scale."
+        }
+    };
+    match system {
+        System::Path(path) => {
+            let (sheet, to_scale) = route::draw(&path_line(path), inside, say, None);
+            (sheet, scale(to_scale))
+        }
+        System::Tank(tank) => {
+            let (sheet, to_scale) = tank_line(tank, |line| route::draw(line, inside, say, None));
+            (sheet, scale(to_scale))
+        }
+        _ => (Sheet::new(sheet::WIDEST, inside), scale(false)),
+    }
+}
+
+fn path_line(path: &PathSystem) -> Line<'_> {
+    Line {
+        start: End::Station(&path.start),
+        end: End::Station(&path.end),
+        path: &path.path,
+        points: &path.points,
+        flow: Some(&path.flow),
+        atmosphere: &path.atmosphere,
+        is_gas: is_gas(&path.fluid),
+        orifice: None,
+    }
+}
+
+/// Calls `f` with the line of a tank.
+fn tank_line<T>(system: &TankSystem, f: impl FnOnce(&Line<'_>) -> T) -> T {
+    let fills = matches!(system.role, TankRole::Fills(_));
+    let first = Moving {
+        tank: &system.tank,
+        until: Some((&system.until, &system.time)),
+        fills,
+        sub: "",
+    };
+    let second = match &system.role {
+        TankRole::Equalises(tank) => Some(Moving {
+            tank,
+            until: None,
+            fills: true,
+            sub: "s",
+        }),
+        _ => None,
+    };
+    let (start, end) = match (&system.role, &second) {
+        (TankRole::Fills(station), _) => (End::Station(station), End::Tank(&first)),
+        (TankRole::Drains(station), _) => (End::Tank(&first), End::Station(station)),
+        (TankRole::Equalises(_), Some(second)) => (End::Tank(&first), End::Tank(second)),
+        (TankRole::Equalises(_), None) => (End::Tank(&first), End::Tank(&first)),
+    };
+    f(&Line {
+        start,
+        end,
+        path: &system.path,
+        points: &system.points,
+        flow: None,
+        atmosphere: &system.surroundings.atmosphere,
+        is_gas: is_gas(&system.surroundings.fluid),
+        orifice: system.orifice.as_ref(),
+    })
+}
+
+/// Whether a fluid is a gas, which has no surface.
+fn is_gas(fluid: &Fluid) -> bool {
+    match fluid {
+        Fluid::Named { name, .. } => !name.is_liquid(),
+        Fluid::Given { density, .. } => number(density).is_some_and(|d| d < policy::GAS_DENSITY),
+    }
+}
+
+fn inside(fluid: &Fluid) -> &'static str {
+    if is_gas(fluid) { WHITE } else { WATER }
+}
+
+/// The points of a path's grade lines, with the labels of some.
+fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
+    let line = grade::grade_line(&case.solved.path, &case.solved.state);
+    let machine = |i: usize| {
+        matches!(
+            case.system.path.get(i),
+            Some(Element::Pump { .. } | Element::Turbine { .. })
+        )
+    };
+    let unit = length_unit(conventions);
+    let say = Say(conventions.decimal_mark);
+    let head = |symbol: &str, sub: &str, si: f64| {
+        let written = Written::from_si(si, &unit, 3);
+        words::symbol_of(symbol, sub).upright(&format!(" = {}", say.written(&written)))
+    };
+    line.iter()
+        .map(|point| {
+            let (at, sub) = match point.place {
+                Place::Start => (Along::Start, Some("1")),
+                Place::End => (Along::End, Some("2")),
+                Place::Before(i) => (Along::Before(i), machine(i).then_some("")),
+                Place::Behind(i) => (Along::Behind(i), machine(i).then_some("")),
+                Place::Point(n) => (Along::Point(n), Some("")),
+            };
+            let height = |sub: &str| {
+                (
+                    head("H", sub, point.energy_head),
+                    words::symbol_of("p", "")
+                        .upright("/")
+                        .italic("ρg")
+                        .upright(" + ")
+                        .italic("z")
+                        .joined(&crate::figure::svg::Words::plain(format!(
+                            " = {}",
+                            say.written(&Written::from_si(point.hydraulic_head, &unit, 3))
+                        ))),
+                )
+            };
+            HeadMark {
+                at,
+                energy: point.energy_head,
+                hydraulic: point.hydraulic_head,
+                label: sub.map(height),
+            }
+        })
+        .collect()
+}
+
+/// Metres or feet.
+fn length_unit(conventions: &Conventions) -> Unit {
+    use crate::bank::course::UnitSystem;
+    let symbol = match conventions.units {
+        UnitSystem::Si => "m",
+        UnitSystem::UsCustomary => "ft",
+    };
+    Unit::parse(symbol).unwrap_or_else(|_| Unit::none())
+}
+
+/// What a system is, in sentences.
+fn described(system: &System, say: Say) -> String {
+    match system {
+        System::Path(path) => {
+            let mut parts = Vec::new();
+            for element in &path.path {
+                parts.push(element_in_words(element, say));
+            }
+            let at =
+                |name: &Option<String>, otherwise: &str| name.clone().unwrap_or_else(|| otherwise.to_owned());
+            format!(
+                "From station 1 ({}, p = {}, z = {}) to station 2 ({}, p = {}, z = {}): {}. Flow: {}.",
+                at(&path.start.name, "the start"),
+                say.value(&path.start.pressure),
+                say.value(&path.start.elevation),
+                at(&path.end.name, "the end"),
+                say.value(&path.end.pressure),
+                say.value(&path.end.elevation),
+                parts.join("; "),
+                say.value(&path.flow)
+            )
+        }
+        _ => String::new(),
+    }
+}
+
+fn element_in_words(element: &Element, say: Say) -> String {
+    let lines = match element {
+        Element::Pipe { .. } => route::pipe_says(element, say),
+        Element::Loss {
+            name,
+            coefficient,
+            by,
+            ..
+        } => route::loss_says(name, *by, coefficient, say),
+        Element::Pump { .. } | Element::Turbine { .. } => route::machine_says(element, say),
+    };
+    let (kind, mut text) = (
+        match element {
+            Element::Pipe { .. } => "pipe ",
+            Element::Pump { .. } => "pump ",
+            Element::Turbine { .. } => "turbine ",
+            Element::Loss { .. } => "",
+        },
+        String::new(),
+    );
+    text.push_str(kind);
+    text.push_str(
+        &lines
+            .iter()
+            .map(crate::figure::svg::Words::bare)
+            .collect::<Vec<_>>()
+            .join(", "),
+    );
+    text
+}

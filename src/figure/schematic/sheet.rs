@@ -1,0 +1,665 @@
+//! A sheet on which things are drawn and labels find their own place: none on a line, none on another label.
+
+use crate::figure::svg::{Anchor, Svg, Words};
+use std::fmt::Write;
+
+/// A place on the sheet \[mm\], x to the right and y down.
+pub(super) type At = (f64, f64);
+
+/// Type size of labels \[mm\]: 9 pt.
+pub(super) const SIZE: f64 = 3.2;
+/// From line to line, in type sizes.
+const LEADING: f64 = 1.24;
+/// How far letters reach above and below their line, in type sizes.
+const ASCENT: f64 = 0.76;
+const DESCENT: f64 = 0.26;
+/// Clear space about a label \[mm\].
+const AIR: f64 = 0.55;
+/// White about the drawing \[mm\].
+const MARGIN: f64 = 1.5;
+/// The widest that a figure stands in the text \[mm\]: A4 and Letter leave at least that.
+pub(super) const WIDEST: f64 = 166.0;
+
+/// Outlines and what is cut.
+pub(super) const THICK: f64 = 0.5;
+/// Everything else, by half.
+pub(super) const THIN: f64 = 0.25;
+pub(super) const BLACK: &str = "#000";
+pub(super) const GREY: &str = "#666";
+/// The one colour; in grey print as light as a wash.
+pub(super) const WATER: &str = "#d6e8f7";
+pub(super) const WHITE: &str = "#fff";
+
+/// A rectangle by its corners.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Rect {
+    pub(super) x0: f64,
+    pub(super) y0: f64,
+    pub(super) x1: f64,
+    pub(super) y1: f64,
+}
+
+impl Rect {
+    pub(super) fn new(x0: f64, y0: f64, x1: f64, y1: f64) -> Self {
+        Self {
+            x0: x0.min(x1),
+            y0: y0.min(y1),
+            x1: x0.max(x1),
+            y1: y0.max(y1),
+        }
+    }
+
+    fn around(at: At, half: f64) -> Self {
+        Self::new(at.0 - half, at.1 - half, at.0 + half, at.1 + half)
+    }
+
+    pub(super) fn grown(self, by: f64) -> Self {
+        Self {
+            x0: self.x0 - by,
+            y0: self.y0 - by,
+            x1: self.x1 + by,
+            y1: self.y1 + by,
+        }
+    }
+
+    pub(super) fn meets(&self, other: &Self) -> bool {
+        self.x0 < other.x1 && other.x0 < self.x1 && self.y0 < other.y1 && other.y0 < self.y1
+    }
+
+    fn joined(self, other: Self) -> Self {
+        Self {
+            x0: self.x0.min(other.x0),
+            y0: self.y0.min(other.y0),
+            x1: self.x1.max(other.x1),
+            y1: self.y1.max(other.y1),
+        }
+    }
+
+    fn middle(&self) -> At {
+        (0.5 * (self.x0 + self.x1), 0.5 * (self.y0 + self.y1))
+    }
+
+    /// The point of the edge that is nearest to one outside.
+    fn nearest(&self, to: At) -> At {
+        (to.0.clamp(self.x0, self.x1), to.1.clamp(self.y0, self.y1))
+    }
+
+    /// Whether a straight line runs through it, by clipping the line to it.
+    pub(super) fn is_crossed(&self, a: At, b: At) -> bool {
+        let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+        let (mut from, mut to) = (0.0_f64, 1.0_f64);
+        for (p, q) in [
+            (-dx, a.0 - self.x0),
+            (dx, self.x1 - a.0),
+            (-dy, a.1 - self.y0),
+            (dy, self.y1 - a.1),
+        ] {
+            if p == 0.0 {
+                if q <= 0.0 {
+                    return false;
+                }
+            } else if p < 0.0 {
+                from = from.max(q / p);
+            } else {
+                to = to.min(q / p);
+            }
+        }
+        from < to
+    }
+}
+
+/// What a label must keep clear of.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Ink {
+    /// A line and half its width.
+    Line(At, At, f64),
+    /// Something with an outline.
+    Solid(Rect),
+}
+
+impl Ink {
+    fn meets(&self, rect: &Rect) -> bool {
+        match self {
+            Self::Line(a, b, half) => rect.grown(*half).is_crossed(*a, *b),
+            Self::Solid(solid) => solid.meets(rect),
+        }
+    }
+
+    fn bounds(&self) -> Rect {
+        match self {
+            Self::Line(a, b, half) => Rect::new(a.0, a.1, b.0, b.1).grown(*half),
+            Self::Solid(rect) => *rect,
+        }
+    }
+}
+
+/// Where a label may stand: a point, and on which side of it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spot {
+    pub(super) at: At,
+    /// −1: to the left of the point, 0: about it, 1: to its right.
+    pub(super) side: i8,
+    /// −1: above the point, 0: about it, 1: below it.
+    pub(super) level: i8,
+}
+
+/// A spot.
+pub(super) fn spot(x: f64, y: f64, side: i8, level: i8) -> Spot {
+    Spot {
+        at: (x, y),
+        side,
+        level,
+    }
+}
+
+/// The spots about a rectangle, from the best: above, below, at the sides, at the corners, then farther away.
+pub(super) fn about(rect: Rect) -> Vec<Spot> {
+    let (x, y) = rect.middle();
+    let mut all = Vec::new();
+    for away in [1.2, 3.5, 6.5, 10.0] {
+        let r = rect.grown(away);
+        all.extend([
+            spot(x, r.y0, 0, -1),
+            spot(x, r.y1, 0, 1),
+            spot(r.x1, y, 1, 0),
+            spot(r.x0, y, -1, 0),
+            spot(x - 1.0, r.y0, 1, -1),
+            spot(x - 1.0, r.y1, 1, 1),
+            spot(x + 1.0, r.y0, -1, -1),
+            spot(x + 1.0, r.y1, -1, 1),
+            spot(r.x1, r.y0, 1, -1),
+            spot(r.x1, r.y1, 1, 1),
+            spot(r.x0, r.y0, -1, -1),
+            spot(r.x0, r.y1, -1, 1),
+        ]);
+    }
+    all
+}
+
+/// A text that looks for its place.
+pub(super) struct Label {
+    pub(super) lines: Vec<Words>,
+    /// Where it may stand, from the best.
+    pub(super) spots: Vec<Spot>,
+    /// What it belongs to: a leader ends there where no spot is free.
+    pub(super) target: At,
+}
+
+/// A label in its place.
+pub(super) struct Placed {
+    lines: Vec<Words>,
+    side: i8,
+    pub(super) rect: Rect,
+}
+
+/// How a line is drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Pen {
+    pub(super) width: f64,
+    pub(super) colour: &'static str,
+    pub(super) dash: &'static str,
+    pub(super) fill: &'static str,
+}
+
+impl Pen {
+    pub(super) const THICK: Self = Self {
+        width: THICK,
+        colour: BLACK,
+        dash: "",
+        fill: "none",
+    };
+    pub(super) const THIN: Self = Self {
+        width: THIN,
+        ..Self::THICK
+    };
+    /// A centre line or a datum.
+    pub(super) const AXIS: Self = Self {
+        dash: "4 1 0.8 1",
+        colour: GREY,
+        ..Self::THIN
+    };
+    pub(super) const DASHED: Self = Self {
+        dash: "1.8 1.1",
+        ..Self::THIN
+    };
+
+    pub(super) fn filled(self, fill: &'static str) -> Self {
+        Self { fill, ..self }
+    }
+}
+
+/// What lies over what.
+#[derive(Clone, Copy)]
+pub(super) enum Layer {
+    Water,
+    /// A pipe's outline, under all pipes' insides, so that pipes that meet are open to one another.
+    Wall,
+    Inside,
+    Line,
+    Symbol,
+    Over,
+}
+
+/// A drawing in the making.
+pub(super) struct Sheet {
+    layers: [String; 6],
+    pub(super) ink: Vec<Ink>,
+    bounds: Option<Rect>,
+    labels: Vec<Label>,
+    pub(super) placed: Vec<Placed>,
+    /// Where labels may stand from left to right.
+    pub(super) span: (f64, f64),
+    /// What fills pipes and tanks: water's colour, or white for a gas.
+    pub(super) inside: &'static str,
+}
+
+impl Sheet {
+    /// An empty sheet whose labels stand between 0 and `width`.
+    pub(super) fn new(width: f64, inside: &'static str) -> Self {
+        Self {
+            layers: Default::default(),
+            ink: Vec::new(),
+            bounds: None,
+            labels: Vec::new(),
+            placed: Vec::new(),
+            span: (0.0, width),
+            inside,
+        }
+    }
+
+    fn reach(&mut self, rect: Rect) {
+        self.bounds = Some(self.bounds.map_or(rect, |b| b.joined(rect)));
+    }
+
+    fn put(&mut self, layer: Layer, points: &[At], closed: bool, pen: Pen) {
+        let Some(out) = self.layers.get_mut(layer as usize) else {
+            return;
+        };
+        let mut d = String::new();
+        for (i, (x, y)) in points.iter().enumerate() {
+            // Writing to a string can't fail.
+            let _ = write!(d, "{}{x:.2} {y:.2}", if i == 0 { "M" } else { "L" });
+        }
+        if closed {
+            d.push('Z');
+        }
+        let _ = write!(out, r#"<path d="{d}" fill="{}""#, pen.fill);
+        if pen.width > 0.0 {
+            let _ = write!(out, r#" stroke="{}" stroke-width="{:.2}""#, pen.colour, pen.width);
+        }
+        if !pen.dash.is_empty() {
+            let _ = write!(out, r#" stroke-dasharray="{}""#, pen.dash);
+        }
+        out.push_str("/>\n");
+        for at in points {
+            self.reach(Rect::around(*at, 0.5 * pen.width));
+        }
+    }
+
+    /// A line that labels keep off.
+    pub(super) fn line(&mut self, points: &[At], pen: Pen) {
+        self.line_in(Layer::Line, points, pen);
+    }
+
+    pub(super) fn line_in(&mut self, layer: Layer, points: &[At], pen: Pen) {
+        self.put(layer, points, false, pen);
+        for pair in points.windows(2) {
+            self.ink.push(Ink::Line(pair[0], pair[1], 0.5 * pen.width));
+        }
+    }
+
+    /// An outline that labels keep off, its inside too where `solid`.
+    pub(super) fn outline(&mut self, layer: Layer, points: &[At], pen: Pen, solid: bool) {
+        self.put(layer, points, true, pen);
+        if solid {
+            self.block(points);
+            return;
+        }
+        for (i, point) in points.iter().enumerate() {
+            let next = points[(i + 1) % points.len()];
+            self.ink.push(Ink::Line(*point, next, 0.5 * pen.width));
+        }
+    }
+
+    /// A filled area without an outline, on which labels may stand.
+    pub(super) fn wash(&mut self, points: &[At], fill: &'static str) {
+        let pen = Pen {
+            width: 0.0,
+            ..Pen::THIN
+        };
+        self.put(Layer::Water, points, true, pen.filled(fill));
+    }
+
+    /// Keeps labels off the rectangle about some points.
+    pub(super) fn block(&mut self, points: &[At]) {
+        let mut all = points.iter().map(|p| Rect::around(*p, 0.0));
+        if let Some(first) = all.next() {
+            self.ink.push(Ink::Solid(all.fold(first, Rect::joined)));
+        }
+    }
+
+    /// A circle.
+    pub(super) fn circle(&mut self, centre: At, radius: f64, layer: Layer, pen: Pen) {
+        if let Some(out) = self.layers.get_mut(layer as usize) {
+            let _ = write!(
+                out,
+                r#"<circle cx="{:.2}" cy="{:.2}" r="{radius:.2}" fill="{}""#,
+                centre.0, centre.1, pen.fill
+            );
+            if pen.width > 0.0 {
+                let _ = write!(out, r#" stroke="{}" stroke-width="{:.2}""#, pen.colour, pen.width);
+            }
+            if !pen.dash.is_empty() {
+                let _ = write!(out, r#" stroke-dasharray="{}""#, pen.dash);
+            }
+            out.push_str("/>\n");
+        }
+        let rect = Rect::around(centre, radius + 0.5 * pen.width);
+        self.reach(rect);
+        self.ink.push(Ink::Solid(rect));
+    }
+
+    /// A pipe along points, as wide as given, full of the fluid.
+    pub(super) fn pipe(&mut self, points: &[At], width: f64) {
+        let outer = Pen { width, ..Pen::THICK };
+        let inner = Pen {
+            width: (width - 2.0 * THICK).max(0.3),
+            colour: self.inside,
+            ..Pen::THICK
+        };
+        self.put(Layer::Wall, points, false, outer);
+        self.put(Layer::Inside, points, false, inner);
+        for pair in points.windows(2) {
+            self.ink.push(Ink::Line(pair[0], pair[1], 0.5 * width));
+        }
+    }
+
+    /// A filled arrow head whose tip is at `tip`, pointing along `(dx, dy)`.
+    pub(super) fn head(&mut self, layer: Layer, tip: At, along: At, long: f64, colour: &'static str) {
+        let size = (along.0 * along.0 + along.1 * along.1).sqrt().max(1e-9);
+        let (dx, dy) = (along.0 / size, along.1 / size);
+        let (bx, by) = (tip.0 - long * dx, tip.1 - long * dy);
+        let half = 0.3 * long;
+        let points = [
+            tip,
+            (bx - half * dy, by + half * dx),
+            (bx + half * dy, by - half * dx),
+        ];
+        let pen = Pen {
+            width: 0.0,
+            ..Pen::THIN
+        };
+        self.put(layer, &points, true, pen.filled(colour));
+        self.block(&points);
+    }
+
+    /// An arrow from one place to another.
+    pub(super) fn arrow(&mut self, from: At, to: At, pen: Pen, long: f64) {
+        let (dx, dy) = (to.0 - from.0, to.1 - from.1);
+        let size = (dx * dx + dy * dy).sqrt().max(1e-9);
+        let neck = (to.0 - 0.8 * long * dx / size, to.1 - 0.8 * long * dy / size);
+        self.line_in(Layer::Over, &[from, neck], pen);
+        self.head(Layer::Over, to, (dx, dy), long, pen.colour);
+    }
+
+    /// A station's number in a circle.
+    pub(super) fn station(&mut self, centre: At, number: &str) {
+        self.circle(centre, 2.3, Layer::Symbol, Pen::THIN.filled(WHITE));
+        let half = 0.5 * Words::plain(number).width(SIZE);
+        let rect = Rect::new(centre.0 - half, centre.1 - 1.2, centre.0 + half, centre.1 + 1.2);
+        self.placed.push(Placed {
+            lines: vec![Words::plain(number)],
+            side: 0,
+            rect,
+        });
+    }
+
+    /// A dimension line along the upright from `y0` to `y1` at `x`, with its label beside it.
+    pub(super) fn upright(&mut self, x: f64, y0: f64, y1: f64, lines: Vec<Words>) {
+        self.dimension((x, y0), (x, y1), lines);
+    }
+
+    /// A dimension line between two places, level or upright, with its label beside it.
+    pub(super) fn dimension(&mut self, from: At, to: At, lines: Vec<Words>) {
+        let length = (to.0 - from.0).abs() + (to.1 - from.1).abs();
+        let pen = Pen::THIN;
+        let long = 2.0_f64.min(0.5 * length);
+        let upright = (to.0 - from.0).abs() < (to.1 - from.1).abs();
+        if length > 5.5 {
+            self.line(&[from, to], pen);
+            self.head(Layer::Line, from, (from.0 - to.0, from.1 - to.1), long, BLACK);
+            self.head(Layer::Line, to, (to.0 - from.0, to.1 - from.1), long, BLACK);
+        } else {
+            // Too short for both heads: they point at it from outside.
+            let (ux, uy) = (
+                (to.0 - from.0) / length.max(1e-9),
+                (to.1 - from.1) / length.max(1e-9),
+            );
+            let (a, b) = (
+                (from.0 - 4.0 * ux, from.1 - 4.0 * uy),
+                (to.0 + 4.0 * ux, to.1 + 4.0 * uy),
+            );
+            self.line(&[a, b], pen);
+            self.head(Layer::Line, from, (ux, uy), 2.0, BLACK);
+            self.head(Layer::Line, to, (-ux, -uy), 2.0, BLACK);
+        }
+        let mut spots = Vec::new();
+        for away in [1.0, 2.5, 5.0] {
+            for share in [0.5, 0.35, 0.65, 0.2, 0.8, 0.0, 1.0] {
+                let (x, y) = (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1));
+                if upright {
+                    spots.extend([spot(x - away, y, -1, 0), spot(x + away, y, 1, 0)]);
+                } else {
+                    spots.extend([spot(x, y - away, 0, -1), spot(x, y + away, 0, 1)]);
+                }
+            }
+        }
+        let target = (0.5 * (from.0 + to.0), 0.5 * (from.1 + to.1));
+        self.label(lines, spots, target);
+    }
+
+    /// A text that looks for its place when the drawing is done.
+    pub(super) fn label(&mut self, lines: Vec<Words>, spots: Vec<Spot>, target: At) {
+        if lines.is_empty() {
+            return;
+        }
+        self.labels.push(Label { lines, spots, target });
+    }
+
+    fn is_free(&self, rect: &Rect) -> bool {
+        let (left, right) = self.span;
+        rect.x0 >= left
+            && rect.x1 <= right
+            && !self.placed.iter().any(|p| p.rect.meets(&rect.grown(AIR)))
+            && !self.ink.iter().any(|ink| ink.meets(&rect.grown(AIR)))
+    }
+
+    /// Puts every label in its place.
+    pub(super) fn settle(&mut self) {
+        for label in std::mem::take(&mut self.labels) {
+            let (width, height) = measure(&label.lines);
+            let there = |spot: &Spot| rect_at(spot, width, height);
+            let free = label.spots.iter().find(|s| self.is_free(&there(s)));
+            let (rect, side) = match free {
+                Some(found) => (there(found), found.side),
+                None => {
+                    let (rect, from) = self.led(label.target, width, height);
+                    self.line_in(Layer::Over, &[from, label.target], Pen::THIN);
+                    let dot = Pen {
+                        width: 0.0,
+                        ..Pen::THIN
+                    };
+                    self.circle(label.target, 0.45, Layer::Over, dot.filled(BLACK));
+                    (rect, 0)
+                }
+            };
+            self.reach(rect);
+            self.placed.push(Placed {
+                lines: label.lines,
+                side,
+                rect,
+            });
+        }
+    }
+
+    /// A free place farther off, and where its leader begins.
+    fn led(&self, target: At, width: f64, height: f64) -> (Rect, At) {
+        let mut best: Option<(f64, Rect, At)> = None;
+        for ring in 1..=24 {
+            let away = 4.0 * f64::from(ring);
+            if best.as_ref().is_some_and(|(cost, ..)| *cost < away) {
+                break;
+            }
+            for turn in 0..24 {
+                let angle = std::f64::consts::TAU * f64::from(turn) / 24.0;
+                let (x, y) = (
+                    target.0 + (away + 0.5 * width) * libm::cos(angle),
+                    target.1 + (away + 0.5 * height) * libm::sin(angle),
+                );
+                let rect = Rect::new(
+                    x - 0.5 * width,
+                    y - 0.5 * height,
+                    x + 0.5 * width,
+                    y + 0.5 * height,
+                );
+                if let Some((cost, from)) = self.leader_cost(&rect, target)
+                    && best.as_ref().is_none_or(|(least, ..)| cost < *least)
+                {
+                    best = Some((cost, rect, from));
+                }
+            }
+        }
+        if let Some((_, rect, from)) = best {
+            return (rect, from);
+        }
+        // Room is made below everything, from left to right.
+        let bottom = self.bounds.map_or(0.0, |b| b.y1);
+        let (left, right) = self.span;
+        let lowest = self.placed.iter().map(|p| p.rect.y1).fold(bottom, f64::max);
+        let mut tries = Vec::new();
+        for row in 0..60 {
+            for column in 0..20 {
+                let x = left + f64::from(column) / 20.0 * (right - left);
+                let y = lowest + 3.0 + 4.0 * f64::from(row);
+                tries.push(Rect::new(x, y, x + width, y + height));
+            }
+        }
+        let found = tries
+            .iter()
+            .find_map(|rect| self.leader_cost(rect, target).map(|(_, from)| (*rect, from)));
+        found.unwrap_or_else(|| {
+            let rect = Rect::new(left, lowest + 3.0, left + width, lowest + 3.0 + height);
+            (rect, rect.nearest(target))
+        })
+    }
+
+    /// What a leader from a free rectangle costs: its length, and more for what it crosses.
+    fn leader_cost(&self, rect: &Rect, target: At) -> Option<(f64, At)> {
+        if !self.is_free(rect) {
+            return None;
+        }
+        let from = rect.grown(0.4).nearest(target);
+        if self
+            .placed
+            .iter()
+            .any(|p| p.rect.grown(0.3).is_crossed(from, target))
+        {
+            return None;
+        }
+        let (dx, dy) = (target.0 - from.0, target.1 - from.1);
+        let length = (dx * dx + dy * dy).sqrt();
+        // What it points at is touched near its tip and does not count.
+        let short = (length - 1.5).max(0.0) / length.max(1e-9);
+        let tip = (from.0 + short * dx, from.1 + short * dy);
+        let crossed = self.ink.iter().filter(|ink| match ink {
+            Ink::Line(a, b, _) => cross(*a, *b, from, tip),
+            Ink::Solid(solid) => solid.is_crossed(from, tip),
+        });
+        Some((length + 6.0 * crossed.count() as f64, from))
+    }
+
+    /// How large the drawing is, with its margin.
+    pub(super) fn extent(&self) -> Rect {
+        let mut all = self.bounds.unwrap_or(Rect::new(0.0, 0.0, 10.0, 10.0));
+        for ink in &self.ink {
+            all = all.joined(ink.bounds());
+        }
+        for placed in &self.placed {
+            all = all.joined(placed.rect);
+        }
+        all.grown(MARGIN)
+    }
+
+    /// The finished file and its size \[mm\].
+    pub(super) fn finish(mut self, title: &str, description: &str) -> (String, f64, f64) {
+        self.settle();
+        let extent = self.extent();
+        let scale = (WIDEST / (extent.x1 - extent.x0)).min(1.0);
+        let round = |x: f64| libm::round(100.0 * x) / 100.0;
+        let (width, height) = (
+            round(scale * (extent.x1 - extent.x0)),
+            round(scale * (extent.y1 - extent.y0)),
+        );
+        let mut svg = Svg::new(width, height);
+        svg.add(format_args!(
+            r#"<rect width="{width}" height="{height}" fill="{WHITE}"/>"#
+        ));
+        svg.add(format_args!(
+            r#"<g transform="scale({scale:.4}) translate({:.2} {:.2})" stroke-linejoin="round" fill="none">"#,
+            -extent.x0, -extent.y0
+        ));
+        for layer in &self.layers {
+            svg.add(format_args!("{}", layer.trim_end()));
+        }
+        svg.add(format_args!(
+            r#"<g fill="{BLACK}" font-family="'Libertinus Serif', 'Times New Roman', Times, 'Liberation Serif', 'Nimbus Roman', 'TeX Gyre Termes', serif">"#
+        ));
+        for placed in &self.placed {
+            let rect = &placed.rect;
+            let (x, anchor) = match placed.side {
+                1 => (rect.x0, Anchor::Start),
+                -1 => (rect.x1, Anchor::End),
+                _ => (rect.middle().0, Anchor::Middle),
+            };
+            for (i, line) in placed.lines.iter().enumerate() {
+                let y = rect.y0 + SIZE * (ASCENT + LEADING * i as f64);
+                // A lone figure in its circle has no descender to leave room for.
+                let y = if rect.y1 - rect.y0 < 2.5 {
+                    rect.middle().1 + 0.34 * SIZE
+                } else {
+                    y
+                };
+                svg.text((x, y), anchor, SIZE, 0.0, line);
+            }
+        }
+        svg.add(format_args!("</g></g>"));
+        (svg.finish(title, description, ""), width, height)
+    }
+}
+
+/// Width and height of a text of some lines \[mm\].
+pub(super) fn measure(lines: &[Words]) -> (f64, f64) {
+    let width = lines.iter().map(|l| l.width(SIZE)).fold(0.0, f64::max);
+    let below_first = LEADING * lines.len().saturating_sub(1) as f64;
+    (width, SIZE * (ASCENT + DESCENT + below_first))
+}
+
+fn rect_at(spot: &Spot, width: f64, height: f64) -> Rect {
+    let x = match spot.side {
+        1 => spot.at.0,
+        -1 => spot.at.0 - width,
+        _ => spot.at.0 - 0.5 * width,
+    };
+    let y = match spot.level {
+        1 => spot.at.1,
+        -1 => spot.at.1 - height,
+        _ => spot.at.1 - 0.5 * height,
+    };
+    Rect::new(x, y, x + width, y + height)
+}
+
+/// Whether two lines cross.
+pub(super) fn cross(a: At, b: At, c: At, d: At) -> bool {
+    let side = |p: At, q: At, r: At| (q.0 - p.0) * (r.1 - p.1) - (q.1 - p.1) * (r.0 - p.0);
+    side(a, b, c) * side(a, b, d) < 0.0 && side(c, d, a) * side(c, d, b) < 0.0
+}
