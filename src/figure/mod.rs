@@ -1,6 +1,6 @@
 //! Figures as SVG.
 //!
-//! Depends on: `constants`, `quantity`, `hydraulics`, `bank`, `solution`.
+//! Depends on: `constants`, `quantity`, `equation`, `hydraulics`, `bank`, `solution`, `deal`.
 
 mod chart;
 mod histogram;
@@ -10,4 +10,4 @@ mod svg;
 
 pub use chart::{Mark, friction_chart};
 pub use histogram::histogram;
-pub use schematic::{Schematic, grade_lines, schematic};
+pub use schematic::{Schematic, grade_lines, handout_schematic, schematic};

@@ -305,6 +305,23 @@ impl System {
         }
     }
 
+    /// What each formula that is more than a given's name, its sign apart, comes to in a draw, and the formula.
+    pub fn worked_out(&self, givens: &Bindings) -> Vec<(Written, Expr)> {
+        let mut found = Vec::new();
+        let mut look = |slot: Slot, value: &Value| {
+            let Value::Formula(expr) = value else { return };
+            let is_name = match expr {
+                Expr::Negative(inner) => matches!(**inner, Expr::Symbol(_)),
+                other => matches!(other, Expr::Symbol(_)),
+            };
+            if !is_name && let Ok(written) = evaluated(expr, slot, givens) {
+                found.push((written, expr.clone()));
+            }
+        };
+        self.each(&mut |slot, _, value| look(slot, value));
+        found
+    }
+
     /// What keeps a system of a kind beside the path from being solved: formulas, dimensions, values that can't
     /// be, alone or together. `unknowns` says how many values may be unknown.
     pub(super) fn faults_before_solving(&self, unknowns: std::ops::RangeInclusive<usize>) -> Vec<Fault> {

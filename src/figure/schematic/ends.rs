@@ -106,6 +106,11 @@ pub(super) fn room(form: Form, has_height: bool) -> f64 {
     drawn + if beside { BESIDE } else { 3.0 }
 }
 
+/// The x of the middle of a tank whose level moves.
+pub(super) fn middle(placing: &Placing) -> f64 {
+    placing.x + placing.out * 0.5 * WIDE
+}
+
 /// The x of the dimension line beside an end.
 pub(super) fn beside(form: Form, placing: &Placing) -> f64 {
     let drawn = room(form, false) - 3.0;
@@ -113,7 +118,7 @@ pub(super) fn beside(form: Form, placing: &Placing) -> f64 {
 }
 
 /// What a station says beside its place: its name, a pressure that is not the air's, a velocity.
-pub(super) fn said(station: &Station, number: &str, form: Form, open: bool, say: Say) -> Vec<Words> {
+pub(super) fn said(station: &Station, number: &str, form: Form, open: bool, say: Say<'_>) -> Vec<Words> {
     let mut lines = station.name.as_deref().map(name).unwrap_or_default();
     let says_pressure = match form {
         Form::Basin | Form::Mouth | Form::Nozzle | Form::Room => !open,
@@ -355,7 +360,7 @@ fn share(shape: &TankShape, at: f64) -> f64 {
 }
 
 /// Draws a tank whose level moves.
-pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, say: Say, p: &Placing) {
+pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, say: Say<'_>, p: &Placing) {
     let tank = moving.tank;
     let (floor, first, last, top) = levels(moving);
     let highest = last.map_or(first, |l| l.max(first));
@@ -407,6 +412,11 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         let mut upper = vec![at(above)];
         upper.extend(wall.iter().copied().filter(|q| q.1 < above));
         sheet.line(&upper, Pen::THICK);
+    }
+    // Where the wall stands back from the line's end, the line goes on to it.
+    let back = middle - p.out * half(p.y);
+    if (back - p.x).abs() > 0.6 && p.bore > 0.0 {
+        sheet.pipe(&[(p.x - p.out * 0.2, p.y), (back + p.out * 0.25, p.y)], p.bore);
     }
     let base = half(y_floor);
     if base > 0.3 {

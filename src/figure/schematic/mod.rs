@@ -5,20 +5,29 @@
 
 mod ends;
 mod heights;
+mod meter;
+mod network;
 mod route;
 mod section;
 mod sheet;
+mod single;
 mod symbols;
 mod words;
 
 use crate::bank::course::Conventions;
 use crate::bank::system::tank::{TankRole, TankSystem};
+use crate::bank::template::Template;
+use crate::deal::Dealt;
+use crate::equation::{Bindings, Style};
 use crate::bank::system::{Element, Fluid, PathSystem, System};
 use crate::constants::policy;
 use crate::hydraulics::grade::{self, Place};
 use crate::quantity::{DecimalMark, Unit, Written};
+use crate::solution::network::NetworkCase;
 use crate::solution::{Case, PathCase};
+use crate::bank::names::pipe_suffix;
 use ends::{End, Moving};
+use network::Found;
 use route::{Along, HeadMark, Heads, Line};
 use sheet::{Sheet, WATER, WHITE};
 use words::{Say, number};
@@ -40,7 +49,30 @@ pub struct Schematic {
 
 /// A system, whose formulas are resolved, as a drawing; numbers have `mark` for their decimal mark.
 pub fn schematic(system: &System, mark: DecimalMark) -> Schematic {
-    let say = Say(mark);
+    shown(system, Say { mark, unworked: &[] })
+}
+
+/// A dealt problem's system as its handout shows it: a value that the description works out of givens stands there as that
+/// sum or product of givens, so that the drawing says no number that the handout does not.
+pub fn handout_schematic(dealt: &Dealt, mark: DecimalMark) -> Schematic {
+    of_draw(&dealt.template, &dealt.givens, &dealt.case.system(), mark)
+}
+
+fn of_draw(template: &Template, givens: &Bindings, system: &System, mark: DecimalMark) -> Schematic {
+    let style = Style { mark };
+    let unworked: Vec<(Written, String)> = (template.system.worked_out(givens).into_iter())
+        .map(|(value, formula)| (value, formula.with_values(givens).plain(style)))
+        .collect();
+    shown(
+        system,
+        Say {
+            mark,
+            unworked: &unworked,
+        },
+    )
+}
+
+fn shown(system: &System, say: Say<'_>) -> Schematic {
     let (sheet, note) = drawn(system, say);
     finish(
         sheet,
@@ -52,7 +84,7 @@ pub fn schematic(system: &System, mark: DecimalMark) -> Schematic {
 /// The same with energy and hydraulic grade line, for the worked solution of a path or a network; none for other kinds, or
 /// where no heads are known.
 pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> {
-    let say = Say(conventions.decimal_mark);
+    let say = plainly(conventions);
     match case {
         Case::Path(path) => {
             let marks = head_marks(path, conventions);
@@ -77,7 +109,44 @@ pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> 
             );
             Some(finish(sheet, "Grade lines", &description))
         }
+        Case::Network(network) => {
+            let found = found(case, network, conventions);
+            let (sheet, _) = network::draw(&network.system, inside(&network.system.surroundings.fluid), say, Some(&found));
+            let system = System::Network(Box::new(network.system.clone()));
+            let description = format!(
+                "{} Flows stand beside the links, with arrows as they run; heads stand at the nodes. Not to scale.",
+                described(&system, say)
+            );
+            Some(finish(sheet, "Flows and heads", &description))
+        }
         _ => None,
+    }
+}
+
+/// Every number as it is.
+fn plainly(conventions: &Conventions) -> Say<'static> {
+    Say {
+        mark: conventions.decimal_mark,
+        unworked: &[],
+    }
+}
+
+/// What stands beside links and nodes of a solved network.
+fn found(case: &Case, network: &NetworkCase, conventions: &Conventions) -> Found {
+    let say = plainly(conventions);
+    let results = case.results(conventions);
+    let printed = |symbol: &str, name: &str| {
+        let bound = results.get(&format!("{symbol}_{}", pipe_suffix(name)))?;
+        let text = say.written(&bound.written);
+        // Arrows tell directions.
+        let size = text.strip_prefix('−').filter(|_| symbol == "Q").unwrap_or(&text);
+        Some(words::symbol_of(symbol, "").upright(&format!(" = {size}")))
+    };
+    let links = network.system.links.iter().zip(&network.solved.flows);
+    let nodes = network.system.nodes.iter();
+    Found {
+        links: links.map(|(link, flow)| (*flow < 0.0, printed("Q", &link.name))).collect(),
+        nodes: nodes.map(|node| printed("H", &node.name)).collect(),
     }
 }
 
@@ -93,7 +162,7 @@ fn finish(sheet: Sheet, title: &str, description: &str) -> Schematic {
 }
 
 /// A system's sheet, its labels not yet in place, and what is to be said of its scale.
-fn drawn(system: &System, say: Say) -> (Sheet, &'static str) {
+fn drawn(system: &System, say: Say<'_>) -> (Sheet, &'static str) {
     let inside = inside(system.fluid());
     let scale = |to_scale| {
         if to_scale {
@@ -111,7 +180,19 @@ fn drawn(system: &System, say: Say) -> (Sheet, &'static str) {
             let (sheet, to_scale) = tank_line(tank, |line| route::draw(line, inside, say, None));
             (sheet, scale(to_scale))
         }
-        _ => (Sheet::new(sheet::WIDEST, inside), scale(false)),
+        System::Network(system) => {
+            let (sheet, to_scale) = network::draw(system, inside, say, None);
+            let arrows = if to_scale {
+                " Levels are to scale, lengths are not. Arrows show the direction in which a flow counts."
+            } else {
+                " Not to scale. Arrows show the direction in which a flow counts."
+            };
+            (sheet, arrows)
+        }
+        System::Meter(system) => (meter::draw(system, inside, say), scale(false)),
+        System::Leak(system) => (single::leak(system, inside, say), scale(false)),
+        System::Ageing(system) => (single::ageing(system, inside, say), scale(false)),
+        System::Profile(system) => (single::profile(system, inside, say), scale(false)),
     }
 }
 
@@ -186,7 +267,7 @@ fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
         )
     };
     let unit = length_unit(conventions);
-    let say = Say(conventions.decimal_mark);
+    let say = plainly(conventions);
     let head = |symbol: &str, sub: &str, si: f64| {
         let written = Written::from_si(si, &unit, 3);
         words::symbol_of(symbol, sub).upright(&format!(" = {}", say.written(&written)))
@@ -235,7 +316,7 @@ fn length_unit(conventions: &Conventions) -> Unit {
 }
 
 /// What a system is, in sentences.
-fn described(system: &System, say: Say) -> String {
+fn described(system: &System, say: Say<'_>) -> String {
     match system {
         System::Path(path) => {
             let mut parts = Vec::new();
@@ -260,7 +341,7 @@ fn described(system: &System, say: Say) -> String {
     }
 }
 
-fn element_in_words(element: &Element, say: Say) -> String {
+fn element_in_words(element: &Element, say: Say<'_>) -> String {
     let lines = match element {
         Element::Pipe { .. } => route::pipe_says(element, say),
         Element::Loss {

@@ -89,7 +89,7 @@ struct Item {
 pub(super) fn draw(
     line: &Line<'_>,
     inside: &'static str,
-    say: Say,
+    say: Say<'_>,
     heads: Option<&Heads<'_>>,
 ) -> (Sheet, bool) {
     let heights = heights(line, heads);
@@ -159,6 +159,10 @@ pub(super) fn draw(
         heights: &heights,
         say,
     };
+    if line.orifice.is_some() && forms == (Form::Tank, Form::Mouth) {
+        drawing.drain(&start, &end);
+        return (sheet, false);
+    }
     let dip = over_rim.then_some(first_x - 9.0);
     drawing.ends([(&line.start, forms.0, &start), (&line.end, forms.1, &end)]);
     drawing.pipes(&items, dip, &start, (forms.0, forms.1));
@@ -267,7 +271,7 @@ fn bores(path: &[Element]) -> Vec<f64> {
         .collect()
 }
 
-fn items(line: &Line<'_>, say: Say) -> Vec<Item> {
+fn items(line: &Line<'_>, say: Say<'_>) -> Vec<Item> {
     let bores = bores(line.path);
     let mut items = Vec::new();
     let mut pipe = 0;
@@ -449,7 +453,7 @@ fn way(item: &Item) -> Vec<At> {
 }
 
 /// What a pipe's label says.
-pub(super) fn pipe_says(element: &Element, say: Say) -> Vec<Words> {
+pub(super) fn pipe_says(element: &Element, say: Say<'_>) -> Vec<Words> {
     let Element::Pipe {
         name,
         bore,
@@ -470,7 +474,7 @@ pub(super) fn pipe_says(element: &Element, say: Say) -> Vec<Words> {
 }
 
 /// What a loss's label says.
-pub(super) fn loss_says(name: &str, by: LossBy, coefficient: &Value, say: Say) -> Vec<Words> {
+pub(super) fn loss_says(name: &str, by: LossBy, coefficient: &Value, say: Say<'_>) -> Vec<Words> {
     let mut lines = name_within(name, 24.0);
     match by {
         LossBy::K => lines.push(say.equal("K", "", coefficient)),
@@ -504,7 +508,7 @@ pub(super) fn loss_says(name: &str, by: LossBy, coefficient: &Value, say: Say) -
 }
 
 /// What a machine's label says.
-pub(super) fn machine_says(element: &Element, say: Say) -> Vec<Words> {
+pub(super) fn machine_says(element: &Element, say: Say<'_>) -> Vec<Words> {
     let (name, duty, efficiency, is_pump) = match element {
         Element::Pump {
             name,
@@ -558,7 +562,7 @@ pub(super) fn machine_says(element: &Element, say: Say) -> Vec<Words> {
     lines
 }
 
-fn curve_says(curve: &Curve, say: Say) -> Vec<Words> {
+fn curve_says(curve: &Curve, say: Say<'_>) -> Vec<Words> {
     match curve {
         Curve::Points { .. } => vec![Words::plain("head by its curve")],
         Curve::Quadratic(q) => {
@@ -583,7 +587,7 @@ struct Drawing<'s, 'a> {
     sheet: &'s mut Sheet,
     line: &'s Line<'a>,
     heights: &'s Heights,
-    say: Say,
+    say: Say<'s>,
 }
 
 type Ending<'s, 'a> = (&'s End<'a>, Form, &'s Placing);
@@ -919,6 +923,50 @@ impl Drawing<'_, '_> {
         let lines = machine_says(element, self.say);
         let rect = Rect::new(x - reach.1, y - reach.0 - 0.4, x + reach.1, y + reach.0 + 0.4);
         self.sheet.label(lines, about(rect), (x, y - reach.0));
+    }
+
+    /// A tank that drains through an opening in its floor.
+    fn drain(&mut self, start: &Placing, end: &Placing) {
+        let (End::Tank(moving), End::Station(station), Some(orifice)) =
+            (&self.line.start, &self.line.end, self.line.orifice)
+        else {
+            return;
+        };
+        ends::tank(self.sheet, moving, self.heights, self.say, start);
+        let (x, y) = (ends::middle(start), self.heights.y(ends::levels(moving).0));
+        for (side, out) in [(-1.0, 3.4), (1.0, 3.4)] {
+            let pen = Pen {
+                width: 1.1,
+                ..Pen::THICK
+            };
+            self.sheet.line(&[(x + side * 1.6, y), (x + side * out, y)], pen);
+        }
+        let jet = [(x - 1.4, y - 0.8), (x + 1.4, y - 0.8), (x + 1.0, y + 4.0), (x + 1.0, y + 13.0), (x - 1.0, y + 13.0), (x - 1.0, y + 4.0)];
+        let inside = self.sheet.inside;
+        self.sheet.wash(&jet, inside);
+        for side in [-1.0, 1.0] {
+            self.sheet.line(&[(x + side * 1.5, y + 0.4), (x + side, y + 4.0), (x + side, y + 13.0)], Pen::THIN);
+        }
+        self.sheet.station((x - 6.0, y + 6.0), "2");
+        let mut lines = ends::said(station, "2", Form::Mouth, true, self.say);
+        let mut own = name_within(&orifice.name, 30.0);
+        if own.first().map(Words::bare) == lines.first().map(Words::bare) {
+            lines.clear();
+        }
+        own.push(side_by_side(
+            self.say.equal("d", "", &orifice.diameter),
+            &self.say.equal("C", "d", &orifice.coefficient),
+        ));
+        self.sheet.label(own, vec![spot(x + 4.5, y + 2.0, 1, 1)], (x + 2.0, y));
+        let spots = vec![spot(x - 9.5, y + 6.0, -1, 0), spot(x, y + 15.0, 0, 1)];
+        self.sheet.label(lines, spots, (x, y + 10.0));
+        let end = Placing {
+            x: x + 30.0,
+            y: end.y,
+            ..*end
+        };
+        let differ = self.heights.differ();
+        self.elevations(&[], [(&self.line.start, Form::Tank, start), (&self.line.end, Form::Mouth, &end)], differ);
     }
 
     fn opening(&mut self, item: &Item) {

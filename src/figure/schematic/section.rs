@@ -9,7 +9,7 @@ use crate::figure::svg::Words;
 const SIZE: f64 = 16.0;
 
 /// Draws a section about a middle, with its measures, in proportion where they are known.
-pub(super) fn draw(sheet: &mut Sheet, shape: &DuctShape, (x, y): At, say: Say) {
+pub(super) fn draw(sheet: &mut Sheet, shape: &DuctShape, (x, y): At, say: Say<'_>) {
     let of = |value: &Value| number(value).unwrap_or(1.0).max(1e-9);
     let inside = sheet.inside;
     match shape {

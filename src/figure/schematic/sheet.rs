@@ -251,6 +251,8 @@ pub(super) struct Sheet {
     pub(super) span: (f64, f64),
     /// What fills pipes and tanks: water's colour, or white for a gas.
     pub(super) inside: &'static str,
+    /// A turn that everything drawn takes: about which place, and cosine and sine of the angle.
+    turn: Option<(At, f64, f64)>,
 }
 
 impl Sheet {
@@ -264,7 +266,30 @@ impl Sheet {
             placed: Vec::new(),
             span: (0.0, width),
             inside,
+            turn: None,
         }
+    }
+
+    /// Draws something that is drawn as if it ran to the right, along another direction about a place.
+    pub(super) fn turned(&mut self, about: At, (dx, dy): At, draw: impl FnOnce(&mut Self)) {
+        let size = (dx * dx + dy * dy).sqrt().max(1e-9);
+        self.turn = Some((about, dx / size, dy / size));
+        draw(self);
+        self.turn = None;
+    }
+
+    fn turn(&self, (x, y): At) -> At {
+        match self.turn {
+            None => (x, y),
+            Some((about, c, s)) => {
+                let (dx, dy) = (x - about.0, y - about.1);
+                (about.0 + c * dx - s * dy, about.1 + s * dx + c * dy)
+            }
+        }
+    }
+
+    fn turn_all(&self, points: &[At]) -> Vec<At> {
+        points.iter().map(|p| self.turn(*p)).collect()
     }
 
     fn reach(&mut self, rect: Rect) {
@@ -272,6 +297,7 @@ impl Sheet {
     }
 
     fn put(&mut self, layer: Layer, points: &[At], closed: bool, pen: Pen) {
+        let points = &self.turn_all(points);
         let Some(out) = self.layers.get_mut(layer as usize) else {
             return;
         };
@@ -303,7 +329,7 @@ impl Sheet {
 
     pub(super) fn line_in(&mut self, layer: Layer, points: &[At], pen: Pen) {
         self.put(layer, points, false, pen);
-        for pair in points.windows(2) {
+        for pair in self.turn_all(points).windows(2) {
             self.ink.push(Ink::Line(pair[0], pair[1], 0.5 * pen.width));
         }
     }
@@ -315,6 +341,7 @@ impl Sheet {
             self.block(points);
             return;
         }
+        let points = self.turn_all(points);
         for (i, point) in points.iter().enumerate() {
             let next = points[(i + 1) % points.len()];
             self.ink.push(Ink::Line(*point, next, 0.5 * pen.width));
@@ -332,7 +359,8 @@ impl Sheet {
 
     /// Keeps labels off the rectangle about some points.
     pub(super) fn block(&mut self, points: &[At]) {
-        let mut all = points.iter().map(|p| Rect::around(*p, 0.0));
+        let turned = self.turn_all(points);
+        let mut all = turned.iter().map(|p| Rect::around(*p, 0.0));
         if let Some(first) = all.next() {
             self.ink.push(Ink::Solid(all.fold(first, Rect::joined)));
         }
@@ -340,6 +368,7 @@ impl Sheet {
 
     /// A circle.
     pub(super) fn circle(&mut self, centre: At, radius: f64, layer: Layer, pen: Pen) {
+        let centre = self.turn(centre);
         if let Some(out) = self.layers.get_mut(layer as usize) {
             let _ = write!(
                 out,

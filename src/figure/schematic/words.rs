@@ -12,7 +12,11 @@ const LINES: usize = 3;
 
 /// How numbers are said.
 #[derive(Clone, Copy)]
-pub(super) struct Say(pub(super) DecimalMark);
+pub(super) struct Say<'a> {
+    pub(super) mark: DecimalMark,
+    /// Values that nobody is told, and what stands in their place.
+    pub(super) unworked: &'a [(Written, String)],
+}
 
 /// A value in SI, if it is known.
 pub(super) fn number(value: &Value) -> Option<f64> {
@@ -30,7 +34,7 @@ pub(super) fn is_nought(value: &Value) -> bool {
     }
 }
 
-impl Say {
+impl Say<'_> {
     /// A value as written, or a question mark.
     pub(super) fn value(self, value: &Value) -> String {
         match value {
@@ -40,13 +44,16 @@ impl Say {
     }
 
     pub(super) fn written(self, written: &Written) -> String {
-        written.plain(self.0)
+        match self.unworked.iter().find(|(value, _)| value == written) {
+            Some((_, formula)) => formula.clone(),
+            None => written.plain(self.mark),
+        }
     }
 
     /// A number of a table, as it stands there.
     pub(super) fn plain_number(self, number: f64) -> String {
         let text = format!("{number}");
-        match self.0 {
+        match self.mark {
             DecimalMark::Point => text,
             DecimalMark::Comma => text.replace('.', ","),
         }
@@ -55,14 +62,6 @@ impl Say {
     /// `z₁ = 12.0 m`.
     pub(super) fn equal(self, symbol: &str, sub: &str, value: &Value) -> Words {
         symbol_of(symbol, sub).upright(&format!(" = {}", self.value(value)))
-    }
-
-    /// `150 mm` or `D = ?`: the value alone says enough where it is known.
-    pub(super) fn alone(self, symbol: &str, sub: &str, value: &Value) -> Words {
-        match value {
-            Value::Known(written) => Words::plain(self.written(written)),
-            _ => self.equal(symbol, sub, value),
-        }
     }
 }
 
