@@ -68,9 +68,16 @@ impl Words {
         size * sum
     }
 
-    /// The text without its dress.
+    /// The text without its dress; a subscript stands behind an underscore.
     pub(super) fn bare(&self) -> String {
-        self.0.iter().map(|(_, _, text)| text.as_str()).collect()
+        let mut all = String::new();
+        for (shift, _, text) in &self.0 {
+            if *shift > 0.0 && !text.is_empty() {
+                all.push('_');
+            }
+            all.push_str(text);
+        }
+        all
     }
 
     pub(super) fn raised(mut self, words: &str) -> Self {

@@ -305,16 +305,14 @@ impl System {
         }
     }
 
-    /// What each formula that is more than a given's name, its sign apart, comes to in a draw, and the formula.
+    /// What each formula that is more than a given's name comes to in a draw, and the formula.
     pub fn worked_out(&self, givens: &Bindings) -> Vec<(Written, Expr)> {
         let mut found = Vec::new();
         let mut look = |slot: Slot, value: &Value| {
             let Value::Formula(expr) = value else { return };
-            let is_name = match expr {
-                Expr::Negative(inner) => matches!(**inner, Expr::Symbol(_)),
-                other => matches!(other, Expr::Symbol(_)),
-            };
-            if !is_name && let Ok(written) = evaluated(expr, slot, givens) {
+            if !matches!(expr, Expr::Symbol(_))
+                && let Ok(written) = evaluated(expr, slot, givens)
+            {
                 found.push((written, expr.clone()));
             }
         };

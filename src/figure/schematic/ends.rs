@@ -16,9 +16,9 @@ pub(super) const MOUTH: f64 = 9.5;
 /// Width of an open tank \[mm\].
 const BASIN: f64 = 22.0;
 /// Width of a tank whose level moves \[mm\].
-const WIDE: f64 = 34.0;
+const WIDE: f64 = 28.0;
 /// Room for a dimension line and its label beside a tank \[mm\].
-const BESIDE: f64 = 21.0;
+const BESIDE: f64 = 19.0;
 
 /// What a line begins or ends with.
 #[derive(Clone, Copy)]
@@ -92,18 +92,22 @@ impl End<'_> {
     }
 }
 
-/// How much room an end takes along the line \[mm\], its dimension lines included.
-pub(super) fn room(form: Form, has_height: bool) -> f64 {
-    let drawn = match form {
+/// How far an end reaches along the line \[mm\].
+pub(super) fn reach(form: Form) -> f64 {
+    match form {
         Form::Basin => BASIN,
         Form::Room => 20.0,
         Form::Gauge => 5.0,
         Form::Mouth => 11.0,
         Form::Nozzle => 22.0,
         Form::Tank => WIDE,
-    };
+    }
+}
+
+/// How much room an end takes along the line \[mm\], its dimension lines included.
+pub(super) fn room(form: Form, has_height: bool) -> f64 {
     let beside = has_height || form == Form::Tank;
-    drawn + if beside { BESIDE } else { 3.0 }
+    reach(form) + if beside { BESIDE } else { 3.0 }
 }
 
 /// The x of the middle of a tank whose level moves.
@@ -113,8 +117,7 @@ pub(super) fn middle(placing: &Placing) -> f64 {
 
 /// The x of the dimension line beside an end.
 pub(super) fn beside(form: Form, placing: &Placing) -> f64 {
-    let drawn = room(form, false) - 3.0;
-    placing.x + placing.out * (drawn + if form == Form::Tank { 4.0 } else { 5.0 })
+    placing.x + placing.out * (reach(form) + if form == Form::Tank { 4.0 } else { 5.0 })
 }
 
 /// What a station says beside its place: its name, a pressure that is not the air's, a velocity.
@@ -257,9 +260,10 @@ fn basin(sheet: &mut Sheet, number: &str, surface: f64, open: bool, p: &Placing)
         sheet.line(&[(near, rim), (far, rim)], pen);
     }
     ground(sheet, near.min(far), near.max(far), floor);
-    let mark = if p.over_rim { 0.72 } else { 0.28 };
+    // Clear of a line that hangs in it, 9 mm from the near wall.
+    let mark = if p.over_rim { 0.14 } else { 0.28 };
     symbols::surface(sheet, (near + p.out * BASIN * mark, surface));
-    let number_at = near + p.out * BASIN * if p.over_rim { 0.45 } else { 0.62 };
+    let number_at = near + p.out * BASIN * if p.over_rim { 0.78 } else { 0.62 };
     sheet.station((number_at, surface - 3.6), number);
     Rect::new(near, rim, far, floor + 1.5)
 }

@@ -63,7 +63,8 @@ pub(super) fn draw(system: &MeterSystem, inside: &'static str, say: Say<'_>) -> 
     sheet
 }
 
-fn device(device: Device) -> &'static str {
+/// What a device is called.
+pub(super) fn device(device: Device) -> &'static str {
     match device {
         Device::Orifice(Taps::Corner) => "orifice plate with corner taps",
         Device::Orifice(Taps::DAndHalfD) => "orifice plate with D and D/2 taps",
@@ -145,7 +146,14 @@ fn draw_throttle(sheet: &mut Sheet, throttle: &ThrottleValues, say: Say<'_>) -> 
     let flow = say.equal("Q", "", &throttle.flow);
     let straight = [(FROM, -half), (TO, -half)];
     let plate = |sheet: &mut Sheet| {
-        pipe(sheet, &straight, half, Some(&throttle.pipe_diameter), flow.clone(), say);
+        pipe(
+            sheet,
+            &straight,
+            half,
+            Some(&throttle.pipe_diameter),
+            flow.clone(),
+            say,
+        );
         for side in [-1.0, 1.0] {
             let corners = [
                 (m - 0.6, side * (half + 2.4)),
@@ -153,7 +161,16 @@ fn draw_throttle(sheet: &mut Sheet, throttle: &ThrottleValues, say: Say<'_>) -> 
                 (m + 0.6, side * (thin + 0.6)),
                 (m - 0.6, side * thin),
             ];
-            sheet.outline(Layer::Symbol, &corners, Pen { width: 0.2, ..Pen::THICK }.filled(BLACK), true);
+            sheet.outline(
+                Layer::Symbol,
+                &corners,
+                Pen {
+                    width: 0.2,
+                    ..Pen::THICK
+                }
+                .filled(BLACK),
+                true,
+            );
         }
     };
     let throat = |sheet: &mut Sheet, x: f64, from: f64| {
@@ -166,7 +183,12 @@ fn draw_throttle(sheet: &mut Sheet, throttle: &ThrottleValues, say: Say<'_>) -> 
                 sheet.line(&[(from, side), (x + 1.5, side)], pen);
             }
         }
-        sheet.upright(x, thin, -thin, vec![say.equal("d", "", &throttle.throat_diameter)]);
+        sheet.upright(
+            x,
+            thin,
+            -thin,
+            vec![say.equal("d", "", &throttle.throat_diameter)],
+        );
     };
     match throttle.device {
         Device::Orifice(taps) => {
@@ -181,27 +203,56 @@ fn draw_throttle(sheet: &mut Sheet, throttle: &ThrottleValues, say: Say<'_>) -> 
         }
         Device::Isa1932Nozzle | Device::LongRadiusNozzle => {
             pipe(sheet, &straight, half, Some(&throttle.pipe_diameter), flow, say);
-            let long = if throttle.device == Device::LongRadiusNozzle { 14.0 } else { 9.0 };
+            let long = if throttle.device == Device::LongRadiusNozzle {
+                14.0
+            } else {
+                9.0
+            };
             for side in [-1.0, 1.0] {
                 let mut curve: Vec<At> = (0..=10)
                     .map(|i| std::f64::consts::FRAC_PI_2 * f64::from(i) / 10.0)
-                    .map(|a| (m + 0.55 * long * libm::sin(a), side * (thin + (half - thin) * (1.0 - libm::sin(a)) * 0.9)))
+                    .map(|a| {
+                        (
+                            m + 0.55 * long * libm::sin(a),
+                            side * (thin + (half - thin) * (1.0 - libm::sin(a)) * 0.9),
+                        )
+                    })
                     .collect();
                 curve.push((m + long, side * thin));
                 curve.push((m + long, side * (thin + 1.2)));
                 curve.push((m + 0.62 * long, side * (thin + 1.2)));
                 curve.push((m + 1.2, side * (half + 2.4)));
                 curve.push((m, side * (half + 2.4)));
-                sheet.outline(Layer::Symbol, &curve, Pen { width: 0.2, ..Pen::THICK }.filled(BLACK), false);
+                sheet.outline(
+                    Layer::Symbol,
+                    &curve,
+                    Pen {
+                        width: 0.2,
+                        ..Pen::THICK
+                    }
+                    .filled(BLACK),
+                    false,
+                );
             }
             sheet.block(&[(m, -half - 2.4), (m + 2.0, half + 2.4)]);
             throat(sheet, m + long + 9.0, m + long + 0.8);
             ((m - 1.8, half), (m + 4.0, half))
         }
         Device::VenturiNozzle | Device::Venturi(_) => {
-            let lead = if throttle.device == Device::VenturiNozzle { 5.0 } else { 11.0 };
+            let lead = if throttle.device == Device::VenturiNozzle {
+                5.0
+            } else {
+                11.0
+            };
             let (a, b, c, d) = (m - 7.0 - lead, m - 7.0, m + 5.0, m + 34.0);
-            let upper = [(FROM, -half), (a, -half), (b, -thin), (c, -thin), (d, -half), (TO, -half)];
+            let upper = [
+                (FROM, -half),
+                (a, -half),
+                (b, -thin),
+                (c, -thin),
+                (d, -half),
+                (TO, -half),
+            ];
             pipe(sheet, &upper, half, Some(&throttle.pipe_diameter), flow, say);
             throat(sheet, m + 1.5, m + 1.5);
             ((a - 4.0, half), (m - 3.0, thin))
@@ -216,7 +267,11 @@ fn draw_pitot(sheet: &mut Sheet, pitot: &PitotValues, say: Say<'_>) -> (At, At) 
     let diameter = pitot.pipe.as_ref().map(|(d, _)| d);
     pipe(sheet, &[(FROM, -half), (TO, -half)], half, diameter, flow, say);
     if let Some((_, ratio)) = &pitot.pipe {
-        let words = Words::plain("").italic("V").upright("/").italic("u").upright(&format!(" = {}", say.value(ratio)));
+        let words = Words::plain("")
+            .italic("V")
+            .upright("/")
+            .italic("u")
+            .upright(&format!(" = {}", say.value(ratio)));
         let spots = vec![spot(TO - 30.0, 0.0, 0, 0), spot(TO - 30.0, -5.0, 0, 0)];
         sheet.label(vec![words], spots, (TO - 30.0, 0.0));
     }
@@ -246,14 +301,28 @@ fn draw_pitot(sheet: &mut Sheet, pitot: &PitotValues, say: Say<'_>) -> (At, At) 
         };
         // The inner tube, and the holes of the outer one.
         for side in [-0.5, 0.5] {
-            sheet.line_in(Layer::Symbol, &[(nose, side), (x + side * -1.0, side), (x - side, below)], pen);
+            sheet.line_in(
+                Layer::Symbol,
+                &[(nose, side), (x + side * -1.0, side), (x - side, below)],
+                pen,
+            );
         }
         for hole in [nose + 5.0, nose + 6.6] {
             for side in [-0.5 * outer, 0.5 * outer] {
-                sheet.circle((hole, side), 0.45, Layer::Symbol, Pen { width: 0.0, ..pen }.filled(BLACK));
+                sheet.circle(
+                    (hole, side),
+                    0.45,
+                    Layer::Symbol,
+                    Pen { width: 0.0, ..pen }.filled(BLACK),
+                );
             }
         }
-        sheet.circle((nose, 0.0), 0.5, Layer::Symbol, Pen { width: 0.0, ..pen }.filled(BLACK));
+        sheet.circle(
+            (nose, 0.0),
+            0.5,
+            Layer::Symbol,
+            Pen { width: 0.0, ..pen }.filled(BLACK),
+        );
         return ((x - 0.6, below), (x + 1.6, below));
     }
     ((x, below), (x + 10.0, half))
@@ -270,9 +339,27 @@ fn differential(sheet: &mut Sheet, (a, b): (At, At), label: Vec<Words>) {
     };
     for (tap, side) in [(a, -1.0), (b, 1.0)] {
         let out = middle + side * ((tap.0 - middle).abs().max(r + 4.0));
-        sheet.line(&[tap, (tap.0, tap.1 + 4.0), (out, tap.1 + 4.0), (out, low), (middle + side * r, low)], pen);
+        sheet.line(
+            &[
+                tap,
+                (tap.0, tap.1 + 4.0),
+                (out, tap.1 + 4.0),
+                (out, low),
+                (middle + side * r, low),
+            ],
+            pen,
+        );
     }
-    sheet.circle((middle, low), r, Layer::Symbol, Pen { width: 0.35, ..Pen::THICK }.filled(WHITE));
+    sheet.circle(
+        (middle, low),
+        r,
+        Layer::Symbol,
+        Pen {
+            width: 0.35,
+            ..Pen::THICK
+        }
+        .filled(WHITE),
+    );
     let tip = (middle + 1.7, low - 2.0);
     sheet.line_in(Layer::Symbol, &[(middle - 0.8, low + 0.9), tip], Pen::THIN);
     sheet.head(Layer::Symbol, tip, (1.7, -2.0), 1.7, BLACK);
@@ -294,9 +381,21 @@ fn manometer(sheet: &mut Sheet, taps: (At, At), lighter: bool, deflection: &Word
     // The limb of the higher pressure is pressed down.
     let levels = (low, high);
     let tube = 3.0;
-    let path: Vec<At> = [(left, top), (left, base), (right, base), (right, top)].map(at).to_vec();
-    let liquid_path: Vec<At> = [(left, levels.0), (left, base), (right, base), (right, levels.1)].map(at).to_vec();
-    for (points, width, colour) in [(&path, tube, BLACK), (&path, tube - 0.6, sheet.inside), (&liquid_path, tube - 0.6, if sheet.inside == WATER { HEAVY } else { WATER })] {
+    let path: Vec<At> = [(left, top), (left, base), (right, base), (right, top)]
+        .map(at)
+        .to_vec();
+    let liquid_path: Vec<At> = [(left, levels.0), (left, base), (right, base), (right, levels.1)]
+        .map(at)
+        .to_vec();
+    for (points, width, colour) in [
+        (&path, tube, BLACK),
+        (&path, tube - 0.6, sheet.inside),
+        (
+            &liquid_path,
+            tube - 0.6,
+            if sheet.inside == WATER { HEAVY } else { WATER },
+        ),
+    ] {
         sheet.line_in(
             Layer::Symbol,
             points,

@@ -8,6 +8,7 @@ mod heights;
 mod meter;
 mod network;
 mod route;
+mod said;
 mod section;
 mod sheet;
 mod single;
@@ -15,20 +16,21 @@ mod symbols;
 mod words;
 
 use crate::bank::course::Conventions;
+use crate::bank::names::pipe_suffix;
 use crate::bank::system::tank::{TankRole, TankSystem};
+use crate::bank::system::{Element, Fluid, PathSystem, System};
 use crate::bank::template::Template;
+use crate::constants::policy;
 use crate::deal::Dealt;
 use crate::equation::{Bindings, Style};
-use crate::bank::system::{Element, Fluid, PathSystem, System};
-use crate::constants::policy;
 use crate::hydraulics::grade::{self, Place};
 use crate::quantity::{DecimalMark, Unit, Written};
 use crate::solution::network::NetworkCase;
 use crate::solution::{Case, PathCase};
-use crate::bank::names::pipe_suffix;
 use ends::{End, Moving};
 use network::Found;
 use route::{Along, HeadMark, Heads, Line};
+use said::described;
 use sheet::{Sheet, WATER, WHITE};
 use words::{Say, number};
 
@@ -74,16 +76,23 @@ fn of_draw(template: &Template, givens: &Bindings, system: &System, mark: Decima
 
 fn shown(system: &System, say: Say<'_>) -> Schematic {
     let (sheet, note) = drawn(system, say);
-    finish(
-        sheet,
-        "Schematic of the system",
-        &format!("{}{note}", described(system, say)),
-    )
+    finish(sheet, "Schematic of the system", &described(system, say), note)
 }
 
 /// The same with energy and hydraulic grade line, for the worked solution of a path or a network; none for other kinds, or
 /// where no heads are known.
 pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> {
+    let (sheet, title, note) = with_heads(case, conventions)?;
+    Some(finish(
+        sheet,
+        title,
+        &described(&case.system(), plainly(conventions)),
+        note,
+    ))
+}
+
+/// A solved system's sheet with its heads, a title, and what is to be said of what was drawn.
+fn with_heads(case: &Case, conventions: &Conventions) -> Option<(Sheet, &'static str, &'static str)> {
     let say = plainly(conventions);
     match case {
         Case::Path(path) => {
@@ -101,23 +110,15 @@ pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> 
             };
             let line = path_line(&path.system);
             let (sheet, _) = route::draw(&line, inside(&path.system.fluid), say, Some(&heads));
-            let system = System::Path(Box::new(path.system.clone()));
-            let description = format!(
-                "{} The energy grade line is drawn solid and the hydraulic grade line dashed, a velocity head below it. \
-                 Heads and elevations have one scale; lengths are not to scale.",
-                described(&system, say)
-            );
-            Some(finish(sheet, "Grade lines", &description))
+            let note = "Heads and elevations are to one scale, lengths are not to scale.";
+            Some((sheet, "Grade lines", note))
         }
         Case::Network(network) => {
             let found = found(case, network, conventions);
-            let (sheet, _) = network::draw(&network.system, inside(&network.system.surroundings.fluid), say, Some(&found));
-            let system = System::Network(Box::new(network.system.clone()));
-            let description = format!(
-                "{} Flows stand beside the links, with arrows as they run; heads stand at the nodes. Not to scale.",
-                described(&system, say)
-            );
-            Some(finish(sheet, "Flows and heads", &description))
+            let inside = inside(&network.system.surroundings.fluid);
+            let (sheet, _) = network::draw(&network.system, inside, say, Some(&found));
+            let note = "Arrows show the direction in which the water flows. Not to scale.";
+            Some((sheet, "Flows and heads", note))
         }
         _ => None,
     }
@@ -145,17 +146,20 @@ fn found(case: &Case, network: &NetworkCase, conventions: &Conventions) -> Found
     let links = network.system.links.iter().zip(&network.solved.flows);
     let nodes = network.system.nodes.iter();
     Found {
-        links: links.map(|(link, flow)| (*flow < 0.0, printed("Q", &link.name))).collect(),
+        links: links
+            .map(|(link, flow)| (*flow < 0.0, printed("Q", &link.name)))
+            .collect(),
         nodes: nodes.map(|node| printed("H", &node.name)).collect(),
     }
 }
 
-fn finish(sheet: Sheet, title: &str, description: &str) -> Schematic {
-    let (svg, width_mm, height_mm) = sheet.finish(title, description);
+fn finish(sheet: Sheet, title: &str, description: &str, note: &str) -> Schematic {
+    let description = format!("{description} {note}");
+    let (svg, width_mm, height_mm) = sheet.finish(title, &description, note);
     Schematic {
         svg,
         title: title.to_owned(),
-        description: description.to_owned(),
+        description,
         width_mm,
         height_mm,
     }
@@ -166,9 +170,9 @@ fn drawn(system: &System, say: Say<'_>) -> (Sheet, &'static str) {
     let inside = inside(system.fluid());
     let scale = |to_scale| {
         if to_scale {
-            " Elevations are to scale, lengths are not."
+            "Elevations are to scale, lengths are not."
         } else {
-            " Not to scale."
+            "Not to scale."
         }
     };
     match system {
@@ -183,9 +187,9 @@ fn drawn(system: &System, say: Say<'_>) -> (Sheet, &'static str) {
         System::Network(system) => {
             let (sheet, to_scale) = network::draw(system, inside, say, None);
             let arrows = if to_scale {
-                " Levels are to scale, lengths are not. Arrows show the direction in which a flow counts."
+                "Levels are to scale, lengths are not. Arrows show the direction in which a flow counts."
             } else {
-                " Not to scale. Arrows show the direction in which a flow counts."
+                "Not to scale. Arrows show the direction in which a flow counts."
             };
             (sheet, arrows)
         }
@@ -315,59 +319,5 @@ fn length_unit(conventions: &Conventions) -> Unit {
     Unit::parse(symbol).unwrap_or_else(|_| Unit::none())
 }
 
-/// What a system is, in sentences.
-fn described(system: &System, say: Say<'_>) -> String {
-    match system {
-        System::Path(path) => {
-            let mut parts = Vec::new();
-            for element in &path.path {
-                parts.push(element_in_words(element, say));
-            }
-            let at =
-                |name: &Option<String>, otherwise: &str| name.clone().unwrap_or_else(|| otherwise.to_owned());
-            format!(
-                "From station 1 ({}, p = {}, z = {}) to station 2 ({}, p = {}, z = {}): {}. Flow: {}.",
-                at(&path.start.name, "the start"),
-                say.value(&path.start.pressure),
-                say.value(&path.start.elevation),
-                at(&path.end.name, "the end"),
-                say.value(&path.end.pressure),
-                say.value(&path.end.elevation),
-                parts.join("; "),
-                say.value(&path.flow)
-            )
-        }
-        _ => String::new(),
-    }
-}
-
-fn element_in_words(element: &Element, say: Say<'_>) -> String {
-    let lines = match element {
-        Element::Pipe { .. } => route::pipe_says(element, say),
-        Element::Loss {
-            name,
-            coefficient,
-            by,
-            ..
-        } => route::loss_says(name, *by, coefficient, say),
-        Element::Pump { .. } | Element::Turbine { .. } => route::machine_says(element, say),
-    };
-    let (kind, mut text) = (
-        match element {
-            Element::Pipe { .. } => "pipe ",
-            Element::Pump { .. } => "pump ",
-            Element::Turbine { .. } => "turbine ",
-            Element::Loss { .. } => "",
-        },
-        String::new(),
-    );
-    text.push_str(kind);
-    text.push_str(
-        &lines
-            .iter()
-            .map(crate::figure::svg::Words::bare)
-            .collect::<Vec<_>>()
-            .join(", "),
-    );
-    text
-}
+#[cfg(test)]
+mod tests;

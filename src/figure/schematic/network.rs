@@ -2,16 +2,16 @@
 
 use super::heights::Heights;
 use super::route::{loss_says, machine_says};
-use super::sheet::{At, Layer, Pen, Rect, Sheet, THICK, WHITE, about, cross, spot};
+use super::sheet::{At, Layer, Pen, Rect, Sheet, THICK, WHITE, about, cross, measure, spot};
 use super::symbols::{self, HALF, Machine, ROUND, Symbol};
 use super::words::{Say, name_within, number, side_by_side};
 use crate::bank::system::network::{LinkSaid, NetworkSystem, NodeKind, NodeSaid};
-use crate::bank::system::{Bore, Element, Value};
+use crate::bank::system::{Bore, Element, LossBy, Value};
 use crate::figure::svg::Words;
 
 /// Width of the drawing \[mm\], and how far apart rows of nodes are.
 const WIDTH: f64 = 163.0;
-const ROW: f64 = 36.0;
+const ROW: f64 = 44.0;
 /// From the edge of the sheet to the outermost nodes.
 const EDGE: f64 = 24.0;
 /// Orders of nodes that are tried.
@@ -28,7 +28,12 @@ pub(super) struct Found {
 }
 
 /// Draws a network; gives the sheet and whether levels are to scale.
-pub(super) fn draw(system: &NetworkSystem, inside: &'static str, say: Say<'_>, found: Option<&Found>) -> (Sheet, bool) {
+pub(super) fn draw(
+    system: &NetworkSystem,
+    inside: &'static str,
+    say: Say<'_>,
+    found: Option<&Found>,
+) -> (Sheet, bool) {
     let mut sheet = Sheet::new(WIDTH, inside);
     let (places, to_scale) = places(system);
     let ways: Vec<Vec<At>> = (0..system.links.len()).map(|i| way(system, &places, i)).collect();
@@ -36,21 +41,43 @@ pub(super) fn draw(system: &NetworkSystem, inside: &'static str, say: Say<'_>, f
     let bores = bores(system);
     let mut pipe = 0;
     for (i, (link, way)) in system.links.iter().zip(&ways).enumerate() {
-        let count = link.path.iter().filter(|e| matches!(e, Element::Pipe { .. })).count();
+        let count = link
+            .path
+            .iter()
+            .filter(|e| matches!(e, Element::Pipe { .. }))
+            .count();
         let bore = bores.get(pipe).copied().unwrap_or(BORES.1);
         pipe += count;
         sheet.pipe(way, bore);
-        arrow(&mut sheet, way, found.is_some_and(|f| f.links.get(i).is_some_and(|l| l.0)));
+        let (a, b, shares) = stretch(system, link, way);
+        let first = link.path.iter().position(|e| matches!(e, Element::Pipe { .. }));
+        let (from, to) = first.and_then(|n| shares.get(n)).copied().unwrap_or((0.2, 0.6));
+        let reversed = found.is_some_and(|f| f.links.get(i).is_some_and(|l| l.0));
+        arrow(&mut sheet, (a, b), from + 0.22 * (to - from), reversed);
     }
     for (i, node) in system.nodes.iter().enumerate() {
         draw_node(&mut sheet, node, places[i]);
     }
+    let centre = (
+        places.iter().map(|p| p.0).sum::<f64>() / places.len().max(1) as f64,
+        places.iter().map(|p| p.1).sum::<f64>() / places.len().max(1) as f64,
+    );
     // Links that are side by side at a node leave it no room for its name; names come first.
     for (i, node) in system.nodes.iter().enumerate() {
         label_node(&mut sheet, system, i, node, &places, &ways, say, found);
     }
     for (i, (link, way)) in system.links.iter().zip(&ways).enumerate() {
-        label_link(&mut sheet, link, way, say, shared.is_none(), found.and_then(|f| f.links.get(i)).and_then(|l| l.1.as_ref()));
+        let flow = found.and_then(|f| f.links.get(i)).and_then(|l| l.1.as_ref());
+        let stretch = stretch(system, link, way);
+        let others: Vec<&Vec<At>> = ways.iter().filter(|w| *w != way).collect();
+        label_link(
+            &mut sheet,
+            link,
+            &stretch,
+            (say, shared.is_none(), centre),
+            &others,
+            flow,
+        );
     }
     if let Some(roughness) = shared {
         let words = say.equal("ε", "", roughness).upright(" in all pipes");
@@ -90,7 +117,10 @@ fn bores(system: &NetworkSystem) -> Vec<f64> {
         .collect();
     let most = all.iter().flatten().copied().fold(0.0, f64::max);
     all.iter()
-        .map(|d| d.filter(|_| most > 0.0).map_or(BORES.1, |d| (BORES.1 * d / most).max(BORES.0)))
+        .map(|d| {
+            d.filter(|_| most > 0.0)
+                .map_or(BORES.1, |d| (BORES.1 * d / most).max(BORES.0))
+        })
         .collect()
 }
 
@@ -105,7 +135,25 @@ fn places(system: &NetworkSystem) -> (Vec<At>, bool) {
     }
     let layers = layers(system);
     let wide = layers.iter().map(Vec::len).max().unwrap_or(1);
-    let step = (WIDTH - 2.0 * EDGE) / (layers.len().max(2) - 1) as f64;
+    // Columns lie as far apart as what lies between them needs.
+    let needed: Vec<f64> = (layers.windows(2))
+        .map(|pair| {
+            let between = |l: &&LinkSaid| {
+                pair[0].contains(&l.from) && pair[1].contains(&l.to)
+                    || pair[1].contains(&l.from) && pair[0].contains(&l.to)
+            };
+            let rooms = system
+                .links
+                .iter()
+                .filter(between)
+                .map(|l| l.path.iter().map(room).sum::<f64>());
+            rooms.fold(24.0, f64::max)
+        })
+        .collect();
+    let stretch = (WIDTH - 2.0 * EDGE) / needed.iter().sum::<f64>().max(1.0);
+    let columns: Vec<f64> = (0..layers.len())
+        .map(|n| EDGE + stretch * needed.iter().take(n).sum::<f64>())
+        .collect();
     let place = |order: &[Vec<usize>]| -> Vec<At> {
         let mut at = vec![(0.0, 0.0); count];
         for (column, nodes) in order.iter().enumerate() {
@@ -116,7 +164,7 @@ fn places(system: &NetworkSystem) -> (Vec<At>, bool) {
                     0.0
                 };
                 let y = spread * (row as f64 - 0.5 * (nodes.len() - 1) as f64);
-                at[*node] = (EDGE + step * column as f64, y);
+                at[*node] = (columns[column], y);
             }
         }
         at
@@ -217,8 +265,8 @@ fn star(system: &NetworkSystem) -> Option<(Vec<At>, bool)> {
         return None;
     };
     let count = system.nodes.len();
-    let spokes = system.links.len() + 1 == count
-        && system.links.iter().all(|l| (l.from == *fork) != (l.to == *fork));
+    let spokes =
+        system.links.len() + 1 == count && system.links.iter().all(|l| (l.from == *fork) != (l.to == *fork));
     if !spokes || count > 6 {
         return None;
     }
@@ -231,7 +279,10 @@ fn star(system: &NetworkSystem) -> Option<(Vec<At>, bool)> {
         return None;
     }
     let heights = Heights::new(levels);
-    let lowest = (0..count).filter_map(level).map(|z| heights.y(z)).fold(f64::NEG_INFINITY, f64::max);
+    let lowest = (0..count)
+        .filter_map(level)
+        .map(|z| heights.y(z))
+        .fold(f64::NEG_INFINITY, f64::max);
     let gives = |i: usize| system.links.iter().any(|l| l.from == i);
     let mut left: Vec<usize> = (0..count).filter(|i| i != fork && gives(*i)).collect();
     let mut right: Vec<usize> = (0..count).filter(|i| i != fork && !gives(*i)).collect();
@@ -247,8 +298,12 @@ fn star(system: &NetworkSystem) -> Option<(Vec<At>, bool)> {
     left.sort_by(by_level);
     right.sort_by(by_level);
     let mut at = vec![(0.0, 0.0); count];
-    let middle = if left.len() > right.len() { 0.58 * WIDTH } else { 0.44 * WIDTH };
-    at[*fork] = (middle, lowest + 24.0);
+    let middle = if left.len() > right.len() {
+        0.58 * WIDTH
+    } else {
+        0.44 * WIDTH
+    };
+    at[*fork] = (middle, lowest + 28.0);
     let y = |i: usize| level(i).map_or(0.0, |z| heights.y(z)) + 2.0;
     for (n, i) in left.iter().rev().enumerate() {
         at[*i] = (EDGE + 38.0 * n as f64, y(*i));
@@ -287,6 +342,54 @@ fn way(system: &NetworkSystem, at: &[At], link: usize) -> Vec<At> {
     way
 }
 
+/// How much of a link what lies on it takes \[mm\].
+fn room(element: &Element) -> f64 {
+    match element {
+        Element::Pipe { .. } => 26.0,
+        Element::Loss { name, by, .. } => {
+            if symbol_of_loss(name, *by).is_some() {
+                9.0
+            } else {
+                2.0
+            }
+        }
+        Element::Pump { .. } | Element::Turbine { .. } => 12.0,
+    }
+}
+
+/// What is drawn of a loss on a link; nothing of an edge at its end.
+fn symbol_of_loss(name: &str, by: LossBy) -> Option<Symbol> {
+    symbols::symbols(name, by).into_iter().find(|s| {
+        !matches!(
+            s,
+            Symbol::Entrance | Symbol::RoundedEntrance | Symbol::ReentrantEntrance | Symbol::Exit
+        )
+    })
+}
+
+/// The straight piece of a link on which things lie, clear of its nodes, and of each thing where it begins and ends, as
+/// shares of that piece.
+fn stretch(system: &NetworkSystem, link: &LinkSaid, way: &[At]) -> (At, At, Vec<(f64, f64)>) {
+    let (a, b) = longest(way);
+    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let length = (dx * dx + dy * dy).sqrt().max(1e-9);
+    let clear = |node: usize| match system.nodes[node].what {
+        _ if way.len() > 2 => 0.0,
+        NodeKind::Reservoir { .. } => 11.0_f64.min(0.25 * length),
+        NodeKind::Junction { .. } => 3.0_f64.min(0.1 * length),
+    };
+    let (from, to) = (clear(link.from) / length, 1.0 - clear(link.to) / length);
+    let all: f64 = link.path.iter().map(room).sum();
+    let mut at = from;
+    let shares = link.path.iter().map(|element| {
+        let begin = at;
+        at += (to - from) * room(element) / all.max(1e-9);
+        (begin, at)
+    });
+    let shares = shares.collect();
+    (a, b, shares)
+}
+
 /// The longest straight piece of a way.
 fn longest(way: &[At]) -> (At, At) {
     let length = |pair: &[At]| (pair[1].0 - pair[0].0).abs() + (pair[1].1 - pair[0].1).abs();
@@ -294,18 +397,24 @@ fn longest(way: &[At]) -> (At, At) {
     best.map_or(((0.0, 0.0), (1.0, 0.0)), |pair| (pair[0], pair[1]))
 }
 
-/// The arrow of a link, a little before its middle.
-fn arrow(sheet: &mut Sheet, way: &[At], reversed: bool) {
-    let (a, b) = longest(way);
-    let (a, b) = if reversed { (b, a) } else { (a, b) };
+/// The arrow of a link, in the first part of its first pipe.
+fn arrow(sheet: &mut Sheet, (a, b): (At, At), share: f64, reversed: bool) {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+    let middle = (a.0 + share * dx, a.1 + share * dy);
     let length = (dx * dx + dy * dy).sqrt().max(1e-9);
-    let share = 0.24;
-    let tip = (a.0 + share * dx + 3.0 * dx / length, a.1 + share * dy + 3.0 * dy / length);
-    let tail = (tip.0 - 5.5 * dx / length, tip.1 - 5.5 * dy / length);
-    // Over the pipe and wider than it, so that it is seen.
-    sheet.line_in(Layer::Over, &[tail, tip], Pen { width: 0.35, ..Pen::THIN });
-    sheet.head(Layer::Over, tip, (dx, dy), 3.6, super::sheet::BLACK);
+    let way = if reversed { -1.0 } else { 1.0 };
+    let (ux, uy) = (way * dx / length, way * dy / length);
+    let tip = (middle.0 + 2.7 * ux, middle.1 + 2.7 * uy);
+    let tail = (middle.0 - 2.7 * ux, middle.1 - 2.7 * uy);
+    sheet.line_in(
+        Layer::Over,
+        &[tail, tip],
+        Pen {
+            width: 0.35,
+            ..Pen::THIN
+        },
+    );
+    sheet.head(Layer::Over, tip, (ux, uy), 3.6, super::sheet::BLACK);
 }
 
 fn draw_node(sheet: &mut Sheet, node: &NodeSaid, (x, y): At) {
@@ -313,23 +422,46 @@ fn draw_node(sheet: &mut Sheet, node: &NodeSaid, (x, y): At) {
         NodeKind::Reservoir { pressure, .. } => {
             let (half, top, surface, floor) = (9.0, y - 6.5, y - 2.0, y + 7.0);
             let inside = sheet.inside;
-            let water = [(x - half, surface), (x + half, surface), (x + half, floor), (x - half, floor)];
+            let water = [
+                (x - half, surface),
+                (x + half, surface),
+                (x + half, floor),
+                (x - half, floor),
+            ];
             let none = Pen {
                 width: 0.0,
                 ..Pen::THIN
             };
             sheet.outline(Layer::Symbol, &water, none.filled(inside), true);
-            let wall = [(x - half, top), (x - half, floor), (x + half, floor), (x + half, top)];
+            let wall = [
+                (x - half, top),
+                (x - half, floor),
+                (x + half, floor),
+                (x + half, top),
+            ];
             sheet.line_in(Layer::Symbol, &wall, Pen::THICK);
             if pressure.is_some() {
                 sheet.line_in(Layer::Symbol, &[(x - half, top), (x + half, top)], Pen::THICK);
             }
-            sheet.line_in(Layer::Symbol, &[(x - half, surface), (x + half, surface)], Pen::THIN);
+            sheet.line_in(
+                Layer::Symbol,
+                &[(x - half, surface), (x + half, surface)],
+                Pen::THIN,
+            );
             sheet.block(&[(x - half, top), (x + half, floor)]);
             symbols::surface(sheet, (x, surface));
         }
         NodeKind::Junction { .. } => {
-            sheet.circle((x, y), 1.9, Layer::Symbol, Pen { width: THICK, ..Pen::THIN }.filled(WHITE));
+            sheet.circle(
+                (x, y),
+                1.9,
+                Layer::Symbol,
+                Pen {
+                    width: THICK,
+                    ..Pen::THIN
+                }
+                .filled(WHITE),
+            );
         }
     }
 }
@@ -337,7 +469,10 @@ fn draw_node(sheet: &mut Sheet, node: &NodeSaid, (x, y): At) {
 /// Directions in which something may leave a node, in eighths of a turn from the right, clockwise on the sheet.
 const TURNS: [u32; 8] = [2, 6, 0, 4, 1, 3, 7, 5];
 
-#[expect(clippy::too_many_arguments, reason = "a node's label needs to know all that is around it")]
+#[expect(
+    clippy::too_many_arguments,
+    reason = "a node's label needs to know all that is around it"
+)]
 fn label_node(
     sheet: &mut Sheet,
     system: &NetworkSystem,
@@ -398,7 +533,11 @@ fn label_node(
                     taken.iter().map(far).fold(std::f64::consts::PI, f64::min)
                 };
                 let best = TURNS.iter().copied().fold(2, |best, turn| {
-                    if apart(turn) > apart(best) + 0.2 { turn } else { best }
+                    if apart(turn) > apart(best) + 0.2 {
+                        turn
+                    } else {
+                        best
+                    }
                 });
                 let angle = std::f64::consts::FRAC_PI_4 * f64::from(best);
                 let (ux, uy) = (libm::cos(angle), libm::sin(angle));
@@ -422,17 +561,21 @@ fn label_node(
     }
 }
 
-/// Symbols and labels of what lies on a link.
-fn label_link(sheet: &mut Sheet, link: &LinkSaid, way: &[At], say: Say<'_>, rough: bool, found: Option<&Words>) {
-    let (a, b) = longest(way);
+/// Symbols and labels of what lies on a link, `centre` being the middle of the whole drawing.
+fn label_link(
+    sheet: &mut Sheet,
+    link: &LinkSaid,
+    (a, b, shares): &(At, At, Vec<(f64, f64)>),
+    (say, rough, centre): (Say<'_>, bool, At),
+    others: &[&Vec<At>],
+    found: Option<&Words>,
+) {
     let (dx, dy) = (b.0 - a.0, b.1 - a.1);
     let length = (dx * dx + dy * dy).sqrt().max(1e-9);
     let at = |share: f64| (a.0 + share * dx, a.1 + share * dy);
-    let count = link.path.len();
     let mut named = false;
-    for (i, element) in link.path.iter().enumerate() {
-        // Clear of the nodes at both ends and of the arrow.
-        let share = if count == 1 { 0.5 } else { 0.36 + 0.44 * (i as f64) / (count - 1) as f64 };
+    for (element, (from, to)) in link.path.iter().zip(shares) {
+        let share = 0.5 * (from + to);
         let (x, y) = at(share);
         let mut lines = match element {
             Element::Pipe {
@@ -458,24 +601,23 @@ fn label_link(sheet: &mut Sheet, link: &LinkSaid, way: &[At], say: Say<'_>, roug
                 by,
                 ..
             } => {
-                let all = symbols::symbols(name, *by);
-                let symbol = all.iter().find(|s| {
-                    !matches!(
-                        s,
-                        Symbol::Entrance | Symbol::RoundedEntrance | Symbol::ReentrantEntrance | Symbol::Exit
-                    )
-                });
-                if let Some(symbol) = symbol {
-                    sheet.turned((x, y), (dx, dy), |sheet| symbols::draw(sheet, *symbol, (x, y), BORES.1));
+                if let Some(symbol) = symbol_of_loss(name, *by) {
+                    sheet.turned((x, y), (dx, dy), |sheet| {
+                        symbols::draw(sheet, symbol, (x, y), BORES.1)
+                    });
                 }
                 loss_says(name, *by, coefficient, say)
             }
             Element::Pump { .. } => {
-                sheet.turned((x, y), (dx, dy), |sheet| symbols::machine(sheet, Machine::Pump, (x, y)));
+                sheet.turned((x, y), (dx, dy), |sheet| {
+                    symbols::machine(sheet, Machine::Pump, (x, y))
+                });
                 machine_says(element, say)
             }
             Element::Turbine { .. } => {
-                sheet.turned((x, y), (dx, dy), |sheet| symbols::machine(sheet, Machine::Turbine, (x, y)));
+                sheet.turned((x, y), (dx, dy), |sheet| {
+                    symbols::machine(sheet, Machine::Turbine, (x, y))
+                });
                 machine_says(element, say)
             }
         };
@@ -492,16 +634,33 @@ fn label_link(sheet: &mut Sheet, link: &LinkSaid, way: &[At], say: Say<'_>, roug
         };
         let mut spots = Vec::new();
         let (nx, ny) = (-dy / length, dx / length);
-        let shares: &[f64] = if is_pipe { &[0.0, 0.08, -0.08, 0.16, -0.16, 0.24, -0.24] } else { &[0.0] };
-        let first = if ny > 0.0 || (ny == 0.0 && nx > 0.0) { -1.0 } else { 1.0 };
-        for away in [1.2, 3.0, 6.0] {
-            for shift in shares {
+        let shifts: &[f64] = if is_pipe {
+            &[0.0, 0.07, -0.07, 0.14, -0.14, 0.21, -0.21, 0.28, -0.28]
+        } else {
+            &[0.0]
+        };
+        // Away from the middle of the drawing first; above where that says nothing.
+        let out = (x - centre.0) * nx + (y - centre.1) * ny;
+        let first = if out > 2.0 || (out >= -2.0 && ny < 0.0) {
+            1.0
+        } else {
+            -1.0
+        };
+        let (width, height) = measure(&lines);
+        for away in [1.2, 2.5, 4.5, 7.0, 10.0] {
+            for shift in shifts {
                 for way in [first, -first] {
                     let (px, py) = at((share + shift).clamp(0.1, 0.9));
                     let (ox, oy) = (way * nx, way * ny);
-                    let out = reach + away;
-                    let sign = |v: f64| if v > 0.35 { 1 } else if v < -0.35 { -1 } else { 0 };
-                    spots.push(spot(px + ox * out, py + oy * out, sign(ox), sign(oy)));
+                    let out = reach + away + 0.5 * (width * ox.abs() + height * oy.abs());
+                    let middle = (px + ox * out, py + oy * out);
+                    // A label beyond another link would be taken for that one's.
+                    let beyond = others
+                        .iter()
+                        .any(|w| w.windows(2).any(|p| cross(p[0], p[1], (px, py), middle)));
+                    if !beyond {
+                        spots.push(spot(middle.0, middle.1, 0, 0));
+                    }
                 }
             }
         }

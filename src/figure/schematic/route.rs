@@ -2,7 +2,9 @@
 
 use super::ends::{self, End, Form, MOUTH, Placing};
 use super::heights::Heights;
-use super::sheet::{At, BLACK, GREY, Layer, Pen, Rect, Sheet, THICK, WIDEST, about, measure, spot};
+use super::sheet::{
+    At, BLACK, DARK_WATER, GREY, Layer, Pen, Rect, Sheet, THICK, WIDEST, about, measure, spot,
+};
 use super::symbols::{self, HALF, Machine, ROUND, Symbol};
 use super::words::{Say, is_nought, name_within, number, side_by_side};
 use crate::bank::system::pump::{Curve, OverFlow};
@@ -16,6 +18,8 @@ const LEAST_BORE: f64 = 2.2;
 const PLAIN_BORE: f64 = 4.0;
 /// Room of what stands in the line \[mm\].
 const SLOT: f64 = 11.0;
+/// The shortest that a pipe is drawn \[mm\].
+const SHORTEST: f64 = 16.0;
 
 /// What lies between two ends.
 pub(super) struct Line<'a> {
@@ -111,6 +115,14 @@ pub(super) fn draw(
     let needed: f64 = items.iter().map(|i| i.room).sum();
     let width = WIDEST - 3.0;
     let spare = (width - left - right - needed).max(0.0);
+    // Where there is too little room, pipes are drawn shorter than their labels, down to what still shows them.
+    let short = (left + right + needed - width).max(0.0);
+    let wide: f64 = items
+        .iter()
+        .filter(|i| is_pipe(i))
+        .map(|i| (i.room - SHORTEST).max(0.0))
+        .sum();
+    let shrink = (short / wide.max(1e-9)).min(1.0);
     let pipes = items
         .iter()
         .filter(|i| matches!(i.what, What::Pipe { .. }))
@@ -119,8 +131,8 @@ pub(super) fn draw(
     let lengthen = (spare / pipes as f64).min(46.0);
     let mut x = left;
     for item in &mut items {
-        if matches!(item.what, What::Pipe { .. }) {
-            item.room += lengthen;
+        if is_pipe(item) {
+            item.room += lengthen - shrink * (item.room - SHORTEST).max(0.0);
         }
         item.x0 = x;
         x += item.room;
@@ -322,19 +334,53 @@ fn items(line: &Line<'_>, say: Say<'_>) -> Vec<Item> {
                 pipe += 1;
             }
             Element::Loss { name, by, .. } => {
-                let count = symbols::symbols(name, *by).len();
+                let all = symbols::symbols(name, *by);
+                // An edge or a step takes no room but its label's.
+                let is_edge = |s: &Symbol| {
+                    matches!(
+                        s,
+                        Symbol::Entrance
+                            | Symbol::RoundedEntrance
+                            | Symbol::ReentrantEntrance
+                            | Symbol::Exit
+                            | Symbol::Widening
+                            | Symbol::Narrowing
+                    )
+                };
+                let drawn = all.iter().filter(|s| !is_edge(s)).count();
                 // What changes the bore is drawn in the narrower pipe's place, its end on the wider one.
                 let before = bores.get(pipe.saturating_sub(1)).copied().unwrap_or(bore);
-                let room = SLOT + 7.6 * count.saturating_sub(1) as f64;
+                let room = if drawn == 0 {
+                    7.0
+                } else {
+                    SLOT + 7.6 * (drawn - 1) as f64
+                };
                 items.push(item(What::Loss, i, room, before));
             }
             Element::Pump { .. } | Element::Turbine { .. } => {
                 let before = bores.get(pipe.saturating_sub(1)).copied().unwrap_or(bore);
-                items.push(item(What::Machine, i, 14.0, before));
+                let room = match element {
+                    Element::Pump { details, .. }
+                        if several(&details.parallel) || several(&details.series) =>
+                    {
+                        23.0
+                    }
+                    _ => 14.0,
+                };
+                items.push(item(What::Machine, i, room, before));
             }
         }
     }
     items
+}
+
+fn is_pipe(item: &Item) -> bool {
+    matches!(item.what, What::Pipe { .. })
+}
+
+/// Whether there are several of a pump.
+fn several(value: &Option<Value>) -> bool {
+    value.as_ref().and_then(number).is_some_and(|n| n > 1.0)
 }
 
 /// Gives every item its height; whether the line hangs over the rim of the first tank.
@@ -750,10 +796,10 @@ impl Drawing<'_, '_> {
                 Symbol::Entrance | Symbol::RoundedEntrance | Symbol::ReentrantEntrance | Symbol::Exit => {
                     let at_start = *symbol != Symbol::Exit;
                     let wall = if at_start { item.x0 } else { item.x1 };
-                    if i == 0 || i + 1 == items.len() {
+                    if (i == 0 && at_start) || (i + 1 == items.len() && !at_start) {
                         self.edge(*symbol, (wall, y), bore);
+                        reach = (wall - 1.5, wall + 1.5);
                     }
-                    reach = (wall - 1.5, wall + 1.5);
                 }
                 Symbol::Widening | Symbol::Narrowing => {
                     let next = items.get(i + 1).map_or(bore, |n| n.bore);
@@ -932,7 +978,8 @@ impl Drawing<'_, '_> {
         else {
             return;
         };
-        ends::tank(self.sheet, moving, self.heights, self.say, start);
+        let closed = Placing { bore: 0.0, ..*start };
+        ends::tank(self.sheet, moving, self.heights, self.say, &closed);
         let (x, y) = (ends::middle(start), self.heights.y(ends::levels(moving).0));
         for (side, out) in [(-1.0, 3.4), (1.0, 3.4)] {
             let pen = Pen {
@@ -941,11 +988,25 @@ impl Drawing<'_, '_> {
             };
             self.sheet.line(&[(x + side * 1.6, y), (x + side * out, y)], pen);
         }
-        let jet = [(x - 1.4, y - 0.8), (x + 1.4, y - 0.8), (x + 1.0, y + 4.0), (x + 1.0, y + 13.0), (x - 1.0, y + 13.0), (x - 1.0, y + 4.0)];
+        let jet = [
+            (x - 1.4, y - 0.8),
+            (x + 1.4, y - 0.8),
+            (x + 1.0, y + 4.0),
+            (x + 1.0, y + 13.0),
+            (x - 1.0, y + 13.0),
+            (x - 1.0, y + 4.0),
+        ];
         let inside = self.sheet.inside;
         self.sheet.wash(&jet, inside);
         for side in [-1.0, 1.0] {
-            self.sheet.line(&[(x + side * 1.5, y + 0.4), (x + side, y + 4.0), (x + side, y + 13.0)], Pen::THIN);
+            self.sheet.line(
+                &[
+                    (x + side * 1.5, y + 0.4),
+                    (x + side, y + 4.0),
+                    (x + side, y + 13.0),
+                ],
+                Pen::THIN,
+            );
         }
         self.sheet.station((x - 6.0, y + 6.0), "2");
         let mut lines = ends::said(station, "2", Form::Mouth, true, self.say);
@@ -957,7 +1018,8 @@ impl Drawing<'_, '_> {
             self.say.equal("d", "", &orifice.diameter),
             &self.say.equal("C", "d", &orifice.coefficient),
         ));
-        self.sheet.label(own, vec![spot(x + 4.5, y + 2.0, 1, 1)], (x + 2.0, y));
+        self.sheet
+            .label(own, vec![spot(x + 4.5, y + 2.0, 1, 1)], (x + 2.0, y));
         let spots = vec![spot(x - 9.5, y + 6.0, -1, 0), spot(x, y + 15.0, 0, 1)];
         self.sheet.label(lines, spots, (x, y + 10.0));
         let end = Placing {
@@ -966,7 +1028,14 @@ impl Drawing<'_, '_> {
             ..*end
         };
         let differ = self.heights.differ();
-        self.elevations(&[], [(&self.line.start, Form::Tank, start), (&self.line.end, Form::Mouth, &end)], differ);
+        self.elevations(
+            &[],
+            [
+                (&self.line.start, Form::Tank, start),
+                (&self.line.end, Form::Mouth, &end),
+            ],
+            differ,
+        );
     }
 
     fn opening(&mut self, item: &Item) {
@@ -1024,7 +1093,7 @@ impl Drawing<'_, '_> {
         for ((end, form, placing), (n, z)) in both.into_iter().zip([("1", values.0), ("2", values.1)]) {
             let value = end.elevation();
             let y = self.heights.y(z);
-            let edge = placing.x + placing.out * (ends::room(form, false) - 3.0);
+            let edge = placing.x + placing.out * ends::reach(form);
             reach = (reach.0.min(edge), reach.1.max(edge));
             if is_nought(value) {
                 continue;
@@ -1162,12 +1231,17 @@ impl Drawing<'_, '_> {
                     }
                 }
             }
-            let pair = way(item);
-            let target = (
-                0.5 * (pair[0].0 + pair[1].0),
-                0.5 * (pair[0].1 + pair[1].1) - half,
-            );
-            self.sheet.label(lines, spots, target);
+            let mut targets = Vec::new();
+            for piece in &pieces {
+                for pair in way(piece).windows(2) {
+                    for share in [0.5, 0.3, 0.7, 0.15, 0.85] {
+                        let x = pair[0].0 + share * (pair[1].0 - pair[0].0);
+                        let y = pair[0].1 + share * (pair[1].1 - pair[0].1);
+                        targets.push((x, y));
+                    }
+                }
+            }
+            self.sheet.label_of(lines, spots, targets);
             if let Element::Pipe {
                 bore: Bore::Duct(duct),
                 ..

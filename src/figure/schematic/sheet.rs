@@ -15,6 +15,10 @@ const ASCENT: f64 = 0.76;
 const DESCENT: f64 = 0.26;
 /// Clear space about a label \[mm\].
 const AIR: f64 = 0.55;
+/// Clear space between two labels side by side \[mm\], so that they are not read as one line.
+const APART: f64 = 2.4;
+/// Type size of the note below a drawing \[mm\].
+const SMALL: f64 = 2.7;
 /// White about the drawing \[mm\].
 const MARGIN: f64 = 1.5;
 /// The widest that a figure stands in the text \[mm\]: A4 and Letter leave at least that.
@@ -28,6 +32,8 @@ pub(super) const BLACK: &str = "#000";
 pub(super) const GREY: &str = "#666";
 /// The one colour; in grey print as light as a wash.
 pub(super) const WATER: &str = "#d6e8f7";
+/// The same for a line: as high as water would stand.
+pub(super) const DARK_WATER: &str = "#1c5a94";
 pub(super) const WHITE: &str = "#fff";
 
 /// A rectangle by its corners.
@@ -181,8 +187,8 @@ pub(super) struct Label {
     pub(super) lines: Vec<Words>,
     /// Where it may stand, from the best.
     pub(super) spots: Vec<Spot>,
-    /// What it belongs to: a leader ends there where no spot is free.
-    pub(super) target: At,
+    /// What it belongs to: a leader ends at one of these where no spot is free.
+    pub(super) targets: Vec<At>,
 }
 
 /// A label in its place.
@@ -247,6 +253,8 @@ pub(super) struct Sheet {
     bounds: Option<Rect>,
     labels: Vec<Label>,
     pub(super) placed: Vec<Placed>,
+    /// Figures in circles, which keep labels off by themselves.
+    numbers: Vec<Placed>,
     /// Where labels may stand from left to right.
     pub(super) span: (f64, f64),
     /// What fills pipes and tanks: water's colour, or white for a gas.
@@ -264,6 +272,7 @@ impl Sheet {
             bounds: None,
             labels: Vec::new(),
             placed: Vec::new(),
+            numbers: Vec::new(),
             span: (0.0, width),
             inside,
             turn: None,
@@ -436,7 +445,7 @@ impl Sheet {
         self.circle(centre, 2.3, Layer::Symbol, Pen::THIN.filled(WHITE));
         let half = 0.5 * Words::plain(number).width(SIZE);
         let rect = Rect::new(centre.0 - half, centre.1 - 1.2, centre.0 + half, centre.1 + 1.2);
-        self.placed.push(Placed {
+        self.numbers.push(Placed {
             lines: vec![Words::plain(number)],
             side: 0,
             rect,
@@ -489,97 +498,141 @@ impl Sheet {
 
     /// A text that looks for its place when the drawing is done.
     pub(super) fn label(&mut self, lines: Vec<Words>, spots: Vec<Spot>, target: At) {
+        self.label_of(lines, spots, vec![target]);
+    }
+
+    /// The same for something that a leader may point at in several places.
+    pub(super) fn label_of(&mut self, lines: Vec<Words>, spots: Vec<Spot>, targets: Vec<At>) {
         if lines.is_empty() {
             return;
         }
-        self.labels.push(Label { lines, spots, target });
+        self.labels.push(Label {
+            lines,
+            spots,
+            targets,
+        });
     }
 
     fn is_free(&self, rect: &Rect) -> bool {
         let (left, right) = self.span;
+        let aside = Rect::new(rect.x0 - APART, rect.y0 - AIR, rect.x1 + APART, rect.y1 + AIR);
         rect.x0 >= left
             && rect.x1 <= right
-            && !self.placed.iter().any(|p| p.rect.meets(&rect.grown(AIR)))
+            && !self.placed.iter().any(|p| p.rect.meets(&aside))
             && !self.ink.iter().any(|ink| ink.meets(&rect.grown(AIR)))
     }
 
-    /// Puts every label in its place.
+    /// What is wrong with where labels stand, once they are settled: on one another, on a line, off the sheet.
+    #[cfg(test)]
+    pub(super) fn faults(&self) -> Vec<String> {
+        let extent = self.extent();
+        let mut faults = Vec::new();
+        for (i, one) in self.placed.iter().enumerate() {
+            let says: Vec<String> = one.lines.iter().map(Words::bare).collect();
+            let (x, y) = one.rect.middle();
+            let says = format!("`{}` at {x:.1}, {y:.1}", says.join(" / "));
+            for other in &self.placed[i + 1..] {
+                if one.rect.meets(&other.rect) {
+                    faults.push(format!("{says} stands on `{}`", other.lines[0].bare()));
+                }
+            }
+            for ink in &self.ink {
+                if ink.meets(&one.rect) {
+                    faults.push(format!("{says} stands on {ink:?}"));
+                }
+            }
+            let (r, e) = (&one.rect, &extent);
+            if r.x0 < e.x0 || r.x1 > e.x1 || r.y0 < e.y0 || r.y1 > e.y1 {
+                faults.push(format!("{says} is off the sheet"));
+            }
+        }
+        faults
+    }
+
+    /// Puts every label in its place: first those that have a free spot, then the others, with leaders.
     pub(super) fn settle(&mut self) {
+        let mut left_over = Vec::new();
         for label in std::mem::take(&mut self.labels) {
             let (width, height) = measure(&label.lines);
             let there = |spot: &Spot| rect_at(spot, width, height);
-            let free = label.spots.iter().find(|s| self.is_free(&there(s)));
-            let (rect, side) = match free {
-                Some(found) => (there(found), found.side),
-                None => {
-                    let (rect, from) = self.led(label.target, width, height);
-                    self.line_in(Layer::Over, &[from, label.target], Pen::THIN);
-                    let dot = Pen {
-                        width: 0.0,
-                        ..Pen::THIN
-                    };
-                    self.circle(label.target, 0.45, Layer::Over, dot.filled(BLACK));
-                    (rect, 0)
+            match label.spots.iter().find(|s| self.is_free(&there(s))) {
+                Some(found) => {
+                    let (rect, side) = (there(found), found.side);
+                    self.place(label.lines, side, rect);
                 }
+                None => left_over.push(label),
+            }
+        }
+        for label in left_over {
+            let (width, height) = measure(&label.lines);
+            let (rect, from, target) = self.led(&label.targets, width, height);
+            self.line_in(Layer::Over, &[from, target], Pen::THIN);
+            let dot = Pen {
+                width: 0.0,
+                ..Pen::THIN
             };
-            self.reach(rect);
-            self.placed.push(Placed {
-                lines: label.lines,
-                side,
-                rect,
-            });
+            self.circle(target, 0.45, Layer::Over, dot.filled(BLACK));
+            self.place(label.lines, 0, rect);
         }
     }
 
-    /// A free place farther off, and where its leader begins.
-    fn led(&self, target: At, width: f64, height: f64) -> (Rect, At) {
-        let mut best: Option<(f64, Rect, At)> = None;
+    fn place(&mut self, lines: Vec<Words>, side: i8, rect: Rect) {
+        self.reach(rect);
+        self.placed.push(Placed { lines, side, rect });
+    }
+
+    /// A free place farther off, and where its leader begins and ends.
+    fn led(&self, targets: &[At], width: f64, height: f64) -> (Rect, At, At) {
+        let mut best: Option<(f64, Rect, At, At)> = None;
         for ring in 1..=24 {
             let away = 4.0 * f64::from(ring);
             if best.as_ref().is_some_and(|(cost, ..)| *cost < away) {
                 break;
             }
-            for turn in 0..24 {
-                let angle = std::f64::consts::TAU * f64::from(turn) / 24.0;
-                let (x, y) = (
-                    target.0 + (away + 0.5 * width) * libm::cos(angle),
-                    target.1 + (away + 0.5 * height) * libm::sin(angle),
-                );
-                let rect = Rect::new(
-                    x - 0.5 * width,
-                    y - 0.5 * height,
-                    x + 0.5 * width,
-                    y + 0.5 * height,
-                );
-                if let Some((cost, from)) = self.leader_cost(&rect, target)
-                    && best.as_ref().is_none_or(|(least, ..)| cost < *least)
-                {
-                    best = Some((cost, rect, from));
+            for target in targets {
+                for turn in 0..24 {
+                    let angle = std::f64::consts::TAU * f64::from(turn) / 24.0;
+                    let (x, y) = (
+                        target.0 + (away + 0.5 * width) * libm::cos(angle),
+                        target.1 + (away + 0.5 * height) * libm::sin(angle),
+                    );
+                    let rect = Rect::new(
+                        x - 0.5 * width,
+                        y - 0.5 * height,
+                        x + 0.5 * width,
+                        y + 0.5 * height,
+                    );
+                    if let Some((cost, from)) = self.leader_cost(&rect, *target)
+                        && best.as_ref().is_none_or(|(least, ..)| cost < *least)
+                    {
+                        best = Some((cost, rect, from, *target));
+                    }
                 }
             }
         }
-        if let Some((_, rect, from)) = best {
-            return (rect, from);
+        if let Some((_, rect, from, target)) = best {
+            return (rect, from, target);
         }
-        // Room is made below everything, from left to right.
+        // Room is made below everything.
         let bottom = self.bounds.map_or(0.0, |b| b.y1);
         let (left, right) = self.span;
         let lowest = self.placed.iter().map(|p| p.rect.y1).fold(bottom, f64::max);
-        let mut tries = Vec::new();
-        for row in 0..60 {
+        for row in 0..40 {
             for column in 0..20 {
                 let x = left + f64::from(column) / 20.0 * (right - left);
                 let y = lowest + 3.0 + 4.0 * f64::from(row);
-                tries.push(Rect::new(x, y, x + width, y + height));
+                let rect = Rect::new(x, y, x + width, y + height);
+                for target in targets {
+                    if let Some((_, from)) = self.leader_cost(&rect, *target) {
+                        return (rect, from, *target);
+                    }
+                }
             }
         }
-        let found = tries
-            .iter()
-            .find_map(|rect| self.leader_cost(rect, target).map(|(_, from)| (*rect, from)));
-        found.unwrap_or_else(|| {
-            let rect = Rect::new(left, lowest + 3.0, left + width, lowest + 3.0 + height);
-            (rect, rect.nearest(target))
-        })
+        // No leader gets through: a label below everything, and none.
+        let rect = Rect::new(left, lowest + 3.0, left + width, lowest + 3.0 + height);
+        let from = rect.nearest((left, lowest));
+        (rect, from, from)
     }
 
     /// What a leader from a free rectangle costs: its length, and more for what it crosses.
@@ -620,9 +673,17 @@ impl Sheet {
     }
 
     /// The finished file and its size \[mm\].
-    pub(super) fn finish(mut self, title: &str, description: &str) -> (String, f64, f64) {
+    pub(super) fn finish(mut self, title: &str, description: &str, note: &str) -> (String, f64, f64) {
         self.settle();
-        let extent = self.extent();
+        let mut extent = self.extent();
+        let note = Words::plain("").italic(note);
+        let note_at = (extent.x1 - MARGIN, extent.y1 + SMALL * ASCENT);
+        extent = extent.joined(Rect::new(
+            note_at.0 - note.width(SMALL) - MARGIN,
+            extent.y1,
+            extent.x1,
+            extent.y1 + SMALL + MARGIN,
+        ));
         let scale = (WIDEST / (extent.x1 - extent.x0)).min(1.0);
         let round = |x: f64| libm::round(100.0 * x) / 100.0;
         let (width, height) = (
@@ -643,7 +704,7 @@ impl Sheet {
         svg.add(format_args!(
             r#"<g fill="{BLACK}" font-family="'Libertinus Serif', 'Times New Roman', Times, 'Liberation Serif', 'Nimbus Roman', 'TeX Gyre Termes', serif">"#
         ));
-        for placed in &self.placed {
+        for placed in self.placed.iter().chain(&self.numbers) {
             let rect = &placed.rect;
             let (x, anchor) = match placed.side {
                 1 => (rect.x0, Anchor::Start),
@@ -661,6 +722,7 @@ impl Sheet {
                 svg.text((x, y), anchor, SIZE, 0.0, line);
             }
         }
+        svg.text(note_at, Anchor::End, SMALL, 0.0, &note);
         svg.add(format_args!("</g></g>"));
         (svg.finish(title, description, ""), width, height)
     }

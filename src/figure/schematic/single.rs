@@ -41,7 +41,10 @@ pub(super) fn leak(system: &LeakSystem, inside: &'static str, say: Say<'_>) -> S
     };
     reading(&mut sheet, &system.start, from, "1");
     reading(&mut sheet, &system.end, to, "2");
-    for (x, number, value) in [(from + 7.0, "1", &system.start.flow), (to - 16.0, "2", &system.end.flow)] {
+    for (x, number, value) in [
+        (from + 7.0, "1", &system.start.flow),
+        (to - 16.0, "2", &system.end.flow),
+    ] {
         sheet.arrow((x, 0.0), (x + 9.0, 0.0), FLOW, 2.6);
         let rect = Rect::new(x, -0.5 * bore, x + 9.0, 0.5 * bore);
         sheet.label(vec![say.equal("Q", number, value)], about(rect), (x + 4.5, 0.0));
@@ -55,8 +58,16 @@ pub(super) fn leak(system: &LeakSystem, inside: &'static str, say: Say<'_>) -> S
     let wall = 0.5 * bore;
     sheet.line_in(
         Layer::Symbol,
-        &[(x - 0.9, wall + 0.3), (x - 0.2, wall - 0.9), (x + 0.2, wall + 0.1), (x + 0.9, wall - 0.7)],
-        Pen { width: 0.6, ..Pen::THICK },
+        &[
+            (x - 0.9, wall + 0.3),
+            (x - 0.2, wall - 0.9),
+            (x + 0.2, wall + 0.1),
+            (x + 0.9, wall - 0.7),
+        ],
+        Pen {
+            width: 0.6,
+            ..Pen::THICK
+        },
     );
     for (dx, long) in [(-2.4, 5.0), (0.0, 6.5), (2.4, 5.0)] {
         let pen = Pen {
@@ -67,16 +78,31 @@ pub(super) fn leak(system: &LeakSystem, inside: &'static str, say: Say<'_>) -> S
         sheet.line(&[(x + 0.3 * dx, wall + 0.8), (x + dx, wall + long)], pen);
     }
     let spray = Rect::new(x - 2.6, wall, x + 2.6, wall + 7.0);
-    sheet.label(vec![Words::plain("leak")], vec![spot(x + 4.0, wall + 4.5, 1, 0), spot(x - 4.0, wall + 4.5, -1, 0)], (x, wall + 5.0));
+    sheet.label(
+        vec![Words::plain("leak")],
+        vec![spot(x + 4.0, wall + 4.5, 1, 0), spot(x - 4.0, wall + 4.5, -1, 0)],
+        (x, wall + 5.0),
+    );
     let (first, second) = (spray.y1 + 6.0, spray.y1 + 15.0);
     for at in [from, to] {
         sheet.line(&[(at, wall + 7.2), (at, second + 1.5)], EXTENSION);
     }
     sheet.line(&[(x, spray.y1 + 0.8), (x, first + 1.5)], EXTENSION);
-    sheet.dimension((from, first), (x, first), vec![say.equal("x", "", &system.distance)]);
-    sheet.dimension((from, second), (to, second), vec![say.equal("L", "", &system.length)]);
+    sheet.dimension(
+        (from, first),
+        (x, first),
+        vec![say.equal("x", "", &system.distance)],
+    );
+    sheet.dimension(
+        (from, second),
+        (to, second),
+        vec![say.equal("L", "", &system.length)],
+    );
     let mut lines = name(&system.pipe);
-    lines.push(side_by_side(say.equal("D", "", &system.diameter), &say.equal("ε", "", &system.roughness)));
+    lines.push(side_by_side(
+        say.equal("D", "", &system.diameter),
+        &say.equal("ε", "", &system.roughness),
+    ));
     let mut spots = Vec::new();
     for at in [0.5 * (from + to), x + 22.0, x - 22.0] {
         spots.push(spot(at, -wall - 1.2, 0, -1));
@@ -122,7 +148,16 @@ pub(super) fn ageing(system: &AgeingSystem, inside: &'static str, say: Say<'_>) 
             let mut metal = inner.clone();
             metal.push((x + long, side * (half + 1.6)));
             metal.push((x, side * (half + 1.6)));
-            sheet.outline(Layer::Line, &metal, Pen { width: 0.25, ..Pen::THICK }.filled("#b5b5b5"), true);
+            sheet.outline(
+                Layer::Line,
+                &metal,
+                Pen {
+                    width: 0.25,
+                    ..Pen::THICK
+                }
+                .filled("#b5b5b5"),
+                true,
+            );
         }
         sheet.arrow((x + 12.0, 0.0), (x + 22.0, 0.0), FLOW, 2.8);
         let (middle, low) = (x + 0.5 * long, half + 2.6);
@@ -142,7 +177,10 @@ pub(super) fn ageing(system: &AgeingSystem, inside: &'static str, say: Say<'_>) 
     sheet.upright(20.0, half, -half, vec![say.equal("D", "", &system.diameter)]);
     let mut lines = name_within(&system.pipe, 60.0);
     lines.push(say.equal("L", "", &system.length));
-    lines.push(Words::plain(format!("growth of roughness: {}", say.value(&system.growth))));
+    lines.push(Words::plain(format!(
+        "growth of roughness: {}",
+        say.value(&system.growth)
+    )));
     let spots = vec![spot(91.0, -half - 4.0, 0, -1), spot(91.0, -half - 8.0, 0, -1)];
     sheet.label(lines, spots, (91.0, -half));
     sheet
@@ -179,14 +217,25 @@ fn across(system: &ProfileSystem, inside: &'static str, say: Say<'_>) -> Sheet {
         .map(|i| f64::from(i) / 20.0)
         .map(|s| (base + speed(s), s * half))
         .collect();
-    sheet.line(&curve, Pen { width: 0.35, ..Pen::THIN });
+    sheet.line(
+        &curve,
+        Pen {
+            width: 0.35,
+            ..Pen::THIN
+        },
+    );
     for s in [-0.8, -0.6, -0.4, -0.2, 0.0, 0.2, 0.4, 0.6, 0.8] {
         sheet.arrow((base, s * half), (base + speed(s), s * half), Pen::THIN, 2.0);
     }
     for side in [-half, half] {
         sheet.line(&[(from - 1.6, side), (from - 6.5, side)], EXTENSION);
     }
-    sheet.upright(from - 5.0, half, -half, vec![say.equal("D", "", &system.diameter)]);
+    sheet.upright(
+        from - 5.0,
+        half,
+        -half,
+        vec![say.equal("D", "", &system.diameter)],
+    );
     let tip = (base + reach, 0.0);
     match &system.motion {
         ProfileMotion::Centre(value) => {
@@ -198,7 +247,9 @@ fn across(system: &ProfileSystem, inside: &'static str, say: Say<'_>) -> Sheet {
             let words = match motion {
                 ProfileMotion::Flow(value) => vec![say.equal("Q", "", value)],
                 ProfileMotion::Mean(value) | ProfileMotion::Centre(value) => vec![say.equal("V", "", value)],
-                ProfileMotion::Collected { volume, time } => vec![say.equal("Vol", "", volume), say.equal("t", "", time)],
+                ProfileMotion::Collected { volume, time } => {
+                    vec![say.equal("Vol", "", volume), say.equal("t", "", time)]
+                }
             };
             sheet.arrow((from + 8.0, -4.0), (from + 20.0, -4.0), FLOW, 3.0);
             let rect = Rect::new(from + 8.0, -5.0, from + 20.0, -3.0);
@@ -244,11 +295,24 @@ fn across(system: &ProfileSystem, inside: &'static str, say: Say<'_>) -> Sheet {
                 };
                 sheet.line(&[(a, -half), (a, high), (b, high), (b, -half)], pen);
                 let middle = 0.5 * (a + b);
-                sheet.circle((middle, high), 3.0, Layer::Symbol, Pen { width: 0.35, ..Pen::THICK }.filled("#fff"));
+                sheet.circle(
+                    (middle, high),
+                    3.0,
+                    Layer::Symbol,
+                    Pen {
+                        width: 0.35,
+                        ..Pen::THICK
+                    }
+                    .filled("#fff"),
+                );
                 let tip = (middle + 1.4, high - 1.7);
                 sheet.line_in(Layer::Symbol, &[(middle - 0.7, high + 0.8), tip], Pen::THIN);
                 sheet.head(Layer::Symbol, tip, (1.4, -1.7), 1.5, BLACK);
-                sheet.label(vec![drive], about(Rect::new(middle - 3.0, high - 3.0, middle + 3.0, high + 3.0)), (middle, high));
+                sheet.label(
+                    vec![drive],
+                    about(Rect::new(middle - 3.0, high - 3.0, middle + 3.0, high + 3.0)),
+                    (middle, high),
+                );
             }
             ProfileDrive::WallShear(_) => shear(&mut sheet, drive, half, from),
         }
@@ -282,17 +346,39 @@ fn corrections(system: &ProfileSystem, say: Say<'_>) -> Vec<Words> {
 fn shear(sheet: &mut Sheet, words: Words, half: f64, from: f64) {
     let (x, y) = (from + 16.0, half - 1.4);
     sheet.arrow((x + 10.0, y), (x, y), FLOW, 2.4);
-    sheet.label(vec![words], about(Rect::new(x, y - 0.8, x + 10.0, y + 0.8)), (x + 5.0, y));
+    sheet.label(
+        vec![words],
+        about(Rect::new(x, y - 0.8, x + 10.0, y + 0.8)),
+        (x + 5.0, y),
+    );
 }
 
 /// A capillary that a vessel feeds and that drips into a measuring cylinder.
-fn capillary(system: &ProfileSystem, head: &Value, volume: &Value, time: &Value, inside: &'static str, say: Say<'_>) -> Sheet {
+fn capillary(
+    system: &ProfileSystem,
+    head: &Value,
+    volume: &Value,
+    time: &Value,
+    inside: &'static str,
+    say: Say<'_>,
+) -> Sheet {
     let mut sheet = Sheet::new(163.0, inside);
     let (left, right) = (30.0, 54.0);
     let (surface, axis, floor) = (0.0, 27.0, 34.0);
     let bore = 1.8;
-    sheet.wash(&[(left, surface), (right, surface), (right, floor), (left, floor)], inside);
-    sheet.line(&[(left, surface - 6.0), (left, floor), (right, floor), (right, axis + 0.5 * bore)], Pen::THICK);
+    sheet.wash(
+        &[(left, surface), (right, surface), (right, floor), (left, floor)],
+        inside,
+    );
+    sheet.line(
+        &[
+            (left, surface - 6.0),
+            (left, floor),
+            (right, floor),
+            (right, axis + 0.5 * bore),
+        ],
+        Pen::THICK,
+    );
     sheet.line(&[(right, axis - 0.5 * bore), (right, surface - 6.0)], Pen::THICK);
     sheet.line(&[(left, surface), (right, surface)], Pen::THIN);
     symbols::surface(&mut sheet, (left + 8.0, surface));
@@ -308,7 +394,16 @@ fn capillary(system: &ProfileSystem, head: &Value, volume: &Value, time: &Value,
         sheet.line(&[(a, y), (a + 2.4, y)], Pen::THIN);
     }
     for (y, r) in [(axis + 2.4, 0.7), (axis + 6.0, 0.8), (axis + 11.0, 0.8)] {
-        sheet.circle((end + 0.8, y), r, Layer::Line, Pen { width: 0.2, ..Pen::THIN }.filled(inside));
+        sheet.circle(
+            (end + 0.8, y),
+            r,
+            Layer::Line,
+            Pen {
+                width: 0.2,
+                ..Pen::THIN
+            }
+            .filled(inside),
+        );
     }
     let x = left - 7.0;
     for y in [surface, axis] {
@@ -333,14 +428,25 @@ fn capillary(system: &ProfileSystem, head: &Value, volume: &Value, time: &Value,
     }
     let middle = 0.5 * (right + end);
     sheet.label(lines, vec![spot(middle, axis - 2.0, 0, -1)], (middle, axis));
-    let collected = vec![Words::plain(format!("{} in {}", say.value(volume), say.value(time)))];
+    let collected = vec![Words::plain(format!(
+        "{} in {}",
+        say.value(volume),
+        say.value(time)
+    ))];
     let cylinder = Rect::new(a, top, b, base);
-    let mut spots = vec![spot(b + 2.0, 0.5 * (level + base), 1, 0), spot(0.5 * (a + b), base + 1.2, 0, 1)];
+    let mut spots = vec![
+        spot(b + 2.0, 0.5 * (level + base), 1, 0),
+        spot(0.5 * (a + b), base + 1.2, 0, 1),
+    ];
     spots.extend(about(cylinder));
     sheet.label(collected, spots, (b, level + 4.0));
     if system.asks_viscosity() {
         let words = Words::plain("").italic("μ").upright(" = ?");
-        sheet.label(vec![words], vec![spot(0.5 * (left + right), 0.5 * axis, 0, 0)], (left + 8.0, 12.0));
+        sheet.label(
+            vec![words],
+            vec![spot(0.5 * (left + right), 0.5 * axis, 0, 0)],
+            (left + 8.0, 12.0),
+        );
     }
     sheet
 }

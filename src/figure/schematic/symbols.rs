@@ -117,22 +117,19 @@ pub(super) fn symbols(name: &str, by: LossBy) -> Vec<Symbol> {
         }
     }
     found.sort_by_key(|(at, ..)| *at);
-    let one_thing = |s: &Symbol| {
-        !matches!(
-            s,
-            Symbol::HalfElbow | Symbol::MitredBend | Symbol::RoundedEntrance | Symbol::ReentrantEntrance
-        )
-    };
     let mut all: Vec<Symbol> = found.into_iter().map(|(.., s)| s).collect();
-    // `45 degree elbow` and `rounded entrance` are one thing each.
-    for (first, second) in [
+    // `45 degree elbow`, `globe valve` and `rounded entrance` are one thing each.
+    for (special, plain) in [
         (Symbol::HalfElbow, Symbol::Elbow),
         (Symbol::MitredBend, Symbol::Elbow),
+        (Symbol::GlobeValve, Symbol::Valve),
+        (Symbol::BallValve, Symbol::Valve),
+        (Symbol::ButterflyValve, Symbol::Valve),
         (Symbol::RoundedEntrance, Symbol::Entrance),
         (Symbol::ReentrantEntrance, Symbol::Entrance),
     ] {
-        if all.contains(&first) && !one_thing(&first) {
-            all.retain(|s| *s != second);
+        if all.contains(&special) {
+            all.retain(|s| *s != plain);
         }
     }
     all.truncate(3);
