@@ -112,6 +112,9 @@ enum Command {
         /// In place of the solution: why careful answers for a result differ, by cause; a result's name or a formula
         #[arg(long, value_name = "RESULT")]
         why: Option<String>,
+        /// Also write the system's drawing, as SVG
+        #[arg(long, value_name = "OUT.svg")]
+        schematic: Option<PathBuf>,
     },
     /// The friction chart as SVG
     Chart {
@@ -197,7 +200,8 @@ fn carry_out(command: Command) -> Checked<Done> {
             format,
             units,
             why,
-        } => solve::run(&file, format, units, why.as_deref()),
+            schematic,
+        } => solve::run(&file, format, units, why.as_deref(), schematic.as_deref()),
         Command::Chart { at, output } => chart::run(at.as_deref(), output.as_deref()),
         Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
     }

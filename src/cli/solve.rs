@@ -8,9 +8,11 @@ use gradeline::bank::prose::{Block, text};
 use gradeline::bank::system::System;
 use gradeline::equation::{EquationError, Expr, Style};
 use gradeline::fault::{Checked, Fault, nearest};
+use gradeline::figure::schematic;
 use gradeline::handout::{Papers, Source, why};
 use gradeline::quantity::{Dimension, Unit};
 use gradeline::solution::{self, Case, Step};
+use gradeline::store;
 use serde::Serialize;
 use std::path::Path;
 
@@ -39,7 +41,13 @@ pub enum Units {
     Us,
 }
 
-pub fn run(file: &Path, format: Format, units: Units, result: Option<&str>) -> Checked<Done> {
+pub fn run(
+    file: &Path,
+    format: Format,
+    units: Units,
+    result: Option<&str>,
+    drawing: Option<&Path>,
+) -> Checked<Done> {
     let system = System::read(file)?;
     let mut course = Course::default();
     course.conventions.units = match units {
@@ -47,6 +55,10 @@ pub fn run(file: &Path, format: Format, units: Units, result: Option<&str>) -> C
         Units::Us => UnitSystem::UsCustomary,
     };
     let limits = course.policy.limits;
+    if let Some(drawing) = drawing {
+        let svg = schematic(&system, course.conventions.decimal_mark).svg;
+        store::write(drawing, svg.as_bytes())?;
+    }
     let case = Case::solve(system, None, &limits)?;
     let title = file
         .file_stem()

@@ -11,6 +11,8 @@ const SEAM: f64 = 0.3;
 /// A drawing.
 pub(super) struct Svg {
     body: String,
+    /// Whether every text is made as wide as [`Words::width`] says, whatever font it gets.
+    pub(super) fitted: bool,
     width: f64,
     height: f64,
 }
@@ -90,6 +92,7 @@ impl Svg {
     pub(super) fn new(width: f64, height: f64) -> Self {
         Self {
             body: String::new(),
+            fitted: false,
             width,
             height,
         }
@@ -164,8 +167,16 @@ impl Svg {
         } else {
             format!(r#" transform="rotate({:.2} {x:.3} {y:.3})""#, -turn)
         };
+        let fitted = if self.fitted {
+            format!(
+                r#" textLength="{:.2}" lengthAdjust="spacingAndGlyphs""#,
+                words.width(size)
+            )
+        } else {
+            String::new()
+        };
         self.add(format_args!(
-            r#"<text x="{x:.3}" y="{y:.3}" font-size="{size:.2}" text-anchor="{anchor}"{turned}>{spans}</text>"#
+            r#"<text x="{x:.3}" y="{y:.3}" font-size="{size:.2}" text-anchor="{anchor}"{fitted}{turned}>{spans}</text>"#
         ));
     }
 

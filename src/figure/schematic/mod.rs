@@ -272,7 +272,14 @@ fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
     };
     let unit = length_unit(conventions);
     let say = plainly(conventions);
+    // What is nought but for rounding is printed as nought.
+    let greatest = line
+        .iter()
+        .map(|p| p.energy_head.abs().max(p.elevation.abs()))
+        .fold(0.0, f64::max);
+    let clean = |si: f64| if si.abs() < 1e-9 * greatest { 0.0 } else { si };
     let head = |symbol: &str, sub: &str, si: f64| {
+        let si = clean(si);
         let written = Written::from_si(si, &unit, 3);
         words::symbol_of(symbol, sub).upright(&format!(" = {}", say.written(&written)))
     };
@@ -295,7 +302,7 @@ fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
                         .italic("z")
                         .joined(&crate::figure::svg::Words::plain(format!(
                             " = {}",
-                            say.written(&Written::from_si(point.hydraulic_head, &unit, 3))
+                            say.written(&Written::from_si(clean(point.hydraulic_head), &unit, 3))
                         ))),
                 )
             };

@@ -178,15 +178,15 @@ pub(super) fn draw(
     let dip = over_rim.then_some(first_x - 9.0);
     drawing.ends([(&line.start, forms.0, &start), (&line.end, forms.1, &end)]);
     drawing.pipes(&items, dip, &start, (forms.0, forms.1));
+    if let Some(heads) = heads {
+        drawing.heads(heads, &items, (forms, &start, &end));
+    }
     drawing.symbols(&items, dip, &start);
     drawing.elevations(
         &items,
         [(&line.start, forms.0, &start), (&line.end, forms.1, &end)],
         differ,
     );
-    if let Some(heads) = heads {
-        drawing.heads(heads, &items, (forms, &start, &end));
-    }
     drawing.flow(&items);
     drawing.pipe_labels(&items);
     let to_scale = heights.to_scale && differ && no_unknown_height(line);
@@ -241,7 +241,7 @@ fn heights(line: &Line<'_>, heads: Option<&Heads<'_>>) -> Heights {
         Some(heads) => {
             let low = all.iter().copied().fold(heads.low, f64::min);
             let high = all.iter().copied().fold(heads.high, f64::max);
-            Heights::even(low, high, 58.0)
+            Heights::even(low, high, 54.0)
         }
         None => Heights::new(all),
     }
@@ -697,6 +697,13 @@ impl Drawing<'_, '_> {
                 } else {
                     0.0
                 };
+            }
+            // Pieces overlap a little, so that no hairline shows between them.
+            let before = i.checked_sub(1).and_then(|n| items.get(n));
+            if before.is_some_and(|b| (b.bore - bore).abs() < 0.05)
+                && let Some(first) = way.first_mut()
+            {
+                first.0 -= 0.4;
             }
             self.sheet.pipe(&way, bore);
             let next = items.get(i + 1);
@@ -1305,14 +1312,12 @@ impl Drawing<'_, '_> {
             ..Pen::THICK
         };
         self.sheet.line_in(Layer::Over, &energy, pen);
-        self.sheet.line_in(
-            Layer::Over,
-            &hydraulic,
-            Pen {
-                dash: "2.2 1.1",
-                ..pen
-            },
-        );
+        let blue = Pen {
+            dash: "2.2 1.1",
+            colour: DARK_WATER,
+            ..pen
+        };
+        self.sheet.line_in(Layer::Over, &hydraulic, blue);
         for (line, words, above) in [
             (&energy, "energy grade line", true),
             (&hydraulic, "hydraulic grade line", false),

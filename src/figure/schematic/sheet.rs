@@ -691,6 +691,7 @@ impl Sheet {
             round(scale * (extent.y1 - extent.y0)),
         );
         let mut svg = Svg::new(width, height);
+        svg.fitted = true;
         svg.add(format_args!(
             r#"<rect width="{width}" height="{height}" fill="{WHITE}"/>"#
         ));
