@@ -325,6 +325,16 @@ pub(super) fn levels(moving: &Moving<'_>) -> (f64, f64, Option<f64>, Option<f64>
     )
 }
 
+/// Millimetres to a metre at which a round tank is as high as it is wide.
+pub(super) fn roundness(moving: &Moving<'_>) -> Option<f64> {
+    let diameter = match &moving.tank.shape {
+        TankShape::Sphere(diameter) | TankShape::Bowl(diameter) => diameter,
+        TankShape::LyingCylinder { diameter, .. } => diameter,
+        _ => return None,
+    };
+    number(diameter).filter(|d| *d > 0.0).map(|d| WIDE / d)
+}
+
 /// How wide a tank is at a share of its height, over its greatest width.
 fn share(shape: &TankShape, at: f64) -> f64 {
     let of = |value: &Value| number(value).unwrap_or(1.0);
@@ -382,8 +392,10 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         let at = ((y_floor - y) / (y_floor - y_top).max(1e-9)).clamp(0.0, 1.0);
         0.5 * WIDE * share(&tank.shape, at)
     };
-    let rows: Vec<f64> = (0..=30)
-        .map(|i| y_floor + (y_top - y_floor) * f64::from(i) / 30.0)
+    // Closer together where a round wall turns level.
+    let rows: Vec<f64> = (0..=40)
+        .map(|i| 0.5 - 0.5 * libm::cos(std::f64::consts::PI * f64::from(i) / 40.0))
+        .map(|share| y_floor + (y_top - y_floor) * share)
         .collect();
     let y_first = heights.y(first);
     let wet: Vec<f64> = rows

@@ -19,7 +19,12 @@ pub(super) struct Heights {
 
 impl Heights {
     /// Elevations \[m\] on a common scale, where that leaves every two apart; else drawn apart by hand.
-    pub(super) fn new(mut elevations: Vec<f64>) -> Self {
+    pub(super) fn new(elevations: Vec<f64>) -> Self {
+        Self::within(elevations, HEIGHT)
+    }
+
+    /// The same on a height \[mm\], but no higher than usual.
+    pub(super) fn within(mut elevations: Vec<f64>, height: f64) -> Self {
         elevations.retain(|z| z.is_finite());
         elevations.sort_by(f64::total_cmp);
         let range = match (elevations.first(), elevations.last()) {
@@ -29,7 +34,7 @@ impl Heights {
         elevations.dedup_by(|b, a| *b - *a <= SAME * range);
         let mut known: Vec<(f64, f64)> = Vec::with_capacity(elevations.len());
         let mut to_scale = true;
-        let scale = HEIGHT / range.max(f64::MIN_POSITIVE);
+        let scale = height.min(HEIGHT) / range.max(f64::MIN_POSITIVE);
         for z in elevations {
             let y = match known.last() {
                 None => 0.0,

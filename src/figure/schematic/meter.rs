@@ -303,7 +303,7 @@ fn draw_pitot(sheet: &mut Sheet, pitot: &PitotValues, say: Say<'_>) -> (At, At) 
         for side in [-0.5, 0.5] {
             sheet.line_in(
                 Layer::Symbol,
-                &[(nose, side), (x + side * -1.0, side), (x - side, below)],
+                &[(nose, side), (x - side, side), (x - side, below)],
                 pen,
             );
         }

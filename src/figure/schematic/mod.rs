@@ -9,6 +9,7 @@ mod meter;
 mod network;
 mod route;
 mod said;
+mod says;
 mod section;
 mod sheet;
 mod single;

@@ -1,7 +1,7 @@
 //! Networks: nodes and links in a plane, or basins at their levels where they share one junction.
 
 use super::heights::Heights;
-use super::route::{loss_says, machine_says};
+use super::says::{loss_says, machine_says};
 use super::sheet::{At, Layer, Pen, Rect, Sheet, THICK, WHITE, about, cross, measure, spot};
 use super::symbols::{self, HALF, Machine, ROUND, Symbol};
 use super::words::{Say, name_within, number, side_by_side};

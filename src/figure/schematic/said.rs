@@ -1,6 +1,6 @@
 //! What a drawing shows, in sentences, for those who can't see it.
 
-use super::route::{loss_says, machine_says, pipe_says};
+use super::says::{loss_says, machine_says, pipe_says};
 use super::words::Say;
 use crate::bank::system::meter::{Instrument, Reading};
 use crate::bank::system::network::NodeKind;

@@ -463,7 +463,7 @@ impl Sheet {
         let pen = Pen::THIN;
         let long = 2.0_f64.min(0.5 * length);
         let upright = (to.0 - from.0).abs() < (to.1 - from.1).abs();
-        if length > 5.5 {
+        if length > 7.5 {
             self.line(&[from, to], pen);
             self.head(Layer::Line, from, (from.0 - to.0, from.1 - to.1), long, BLACK);
             self.head(Layer::Line, to, (to.0 - from.0, to.1 - from.1), long, BLACK);
