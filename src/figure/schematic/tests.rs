@@ -275,3 +275,16 @@ fn the_energy_line_is_drawn_where_its_heads_are() {
         );
     }
 }
+
+/// What reads figures for PDF takes every drawing, and finds a letter for every one of its own.
+#[cfg(feature = "pdf")]
+#[test]
+fn every_drawing_is_taken_by_what_sets_papers() {
+    let bank = builtin_bank();
+    for template in &bank.templates {
+        let (givens, system) = draws(template, 1).next().unwrap();
+        let drawing = of_draw(template, &givens, &system, DecimalMark::Comma);
+        let pdf = crate::typeset::figure_pdf(&drawing.svg, &drawing.title, &drawing.description);
+        assert!(pdf.is_ok_and(|bytes| bytes.starts_with(b"%PDF")), "{}", template.name);
+    }
+}
