@@ -16,10 +16,10 @@ mod single;
 mod symbols;
 mod words;
 
-use crate::bank::course::Conventions;
+use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::names::pipe_suffix;
 use crate::bank::system::tank::{TankRole, TankSystem};
-use crate::bank::system::{Element, Fluid, PathSystem, System};
+use crate::bank::system::{Element, Fluid, PathSystem, System, Value};
 use crate::bank::template::Template;
 use crate::constants::policy;
 use crate::deal::Dealt;
@@ -271,7 +271,7 @@ fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
             Some(Element::Pump { .. } | Element::Turbine { .. })
         )
     };
-    let unit = length_unit(conventions);
+    let unit = length_unit(case, conventions);
     let say = plainly(conventions);
     // What is nought but for rounding is printed as nought.
     let greatest = line
@@ -317,13 +317,17 @@ fn head_marks(case: &PathCase, conventions: &Conventions) -> Vec<HeadMark> {
         .collect()
 }
 
-/// Metres or feet.
-fn length_unit(conventions: &Conventions) -> Unit {
-    use crate::bank::course::UnitSystem;
-    let symbol = match conventions.units {
+/// Metres or feet: as elevations are stated, so that the drawing has one of them throughout; else as the course has it.
+fn length_unit(case: &PathCase, conventions: &Conventions) -> Unit {
+    let ends = [&case.system.start.elevation, &case.system.end.elevation];
+    let stated = ends.into_iter().find_map(|z| match z {
+        Value::Known(z) => ["m", "ft"].into_iter().find(|symbol| z.unit.symbol == *symbol),
+        _ => None,
+    });
+    let symbol = stated.unwrap_or(match conventions.units {
         UnitSystem::Si => "m",
         UnitSystem::UsCustomary => "ft",
-    };
+    });
     Unit::parse(symbol).unwrap_or_else(|_| Unit::none())
 }
 

@@ -14,8 +14,8 @@ const WIDTH: f64 = 163.0;
 const ROW: f64 = 44.0;
 /// From the edge of the sheet to the outermost nodes.
 const EDGE: f64 = 24.0;
-/// Orders of nodes that are tried.
-const TRIES: usize = 5_000;
+/// How many pairs of a link with another or with a node are looked at in search of an order without crossings.
+const PAIRS: usize = 100_000_000;
 /// Widest and narrowest pipe \[mm\].
 const BORES: (f64, f64) = (1.8, 3.0);
 
@@ -171,17 +171,20 @@ fn places(system: &NetworkSystem) -> (Vec<At>, bool) {
     };
     let mut best = layers.clone();
     let mut least = cost(system, &place(&best));
-    let mut tries = 0;
+    let mut tries = PAIRS / (system.links.len() * (system.links.len() + count)).max(1);
     // Every order of every layer in turn, over and over until nothing gets better.
     let mut better = true;
-    while better && tries < TRIES {
+    while better && tries > 0 {
         better = false;
         for column in 0..best.len() {
             for i in 0..best[column].len() {
                 for j in i + 1..best[column].len() {
                     let mut other = best.clone();
                     other[column].swap(i, j);
-                    tries += 1;
+                    if tries == 0 {
+                        break;
+                    }
+                    tries -= 1;
                     let price = cost(system, &place(&other));
                     if price < least - 1e-9 {
                         (best, least, better) = (other, price, true);

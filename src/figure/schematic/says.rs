@@ -125,7 +125,7 @@ fn curve_says(curve: &Curve, say: Say<'_>) -> Vec<Words> {
                 let Some(Value::Known(w)) = value else { continue };
                 let text = say.written(w);
                 // The handout says by how much the head falls; so does the label.
-                let (sign, size) = match text.strip_prefix('−') {
+                let (sign, size) = match text.strip_prefix(['−', '-']) {
                     Some(size) => ("− ", size),
                     None => ("+ ", text.as_str()),
                 };

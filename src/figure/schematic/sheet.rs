@@ -17,6 +17,8 @@ const DESCENT: f64 = 0.26;
 const AIR: f64 = 0.55;
 /// Clear space between two labels side by side \[mm\], so that they are not read as one line.
 const APART: f64 = 2.4;
+/// More labels than this are not led to where they belong.
+const MOST_LEADERS: usize = 120;
 /// Type size of the note below a drawing \[mm\].
 const SMALL: f64 = 2.7;
 /// White about the drawing \[mm\].
@@ -255,6 +257,8 @@ pub(super) struct Sheet {
     pub(super) placed: Vec<Placed>,
     /// Figures in circles, which keep labels off by themselves.
     numbers: Vec<Placed>,
+    /// Whether labels that found no room were left out.
+    left_out: bool,
     /// Where labels may stand from left to right.
     pub(super) span: (f64, f64),
     /// What fills pipes and tanks: water's colour, or white for a gas.
@@ -273,6 +277,7 @@ impl Sheet {
             labels: Vec::new(),
             placed: Vec::new(),
             numbers: Vec::new(),
+            left_out: false,
             span: (0.0, width),
             inside,
             turn: None,
@@ -563,6 +568,11 @@ impl Sheet {
                 None => left_over.push(label),
             }
         }
+        // Where hundreds find no room, the drawing is past being read, and leaders would only blacken it.
+        self.left_out = left_over.len() > MOST_LEADERS;
+        if self.left_out {
+            left_over.clear();
+        }
         for label in left_over {
             let (width, height) = measure(&label.lines);
             let (rect, from, target) = self.led(&label.targets, width, height);
@@ -676,7 +686,12 @@ impl Sheet {
     pub(super) fn finish(mut self, title: &str, description: &str, note: &str) -> (String, f64, f64) {
         self.settle();
         let mut extent = self.extent();
-        let note = Words::plain("").italic(note);
+        let left_out = if self.left_out {
+            " Labels that found no room are left out."
+        } else {
+            ""
+        };
+        let note = Words::plain("").italic(&format!("{note}{left_out}"));
         let note_at = (extent.x1 - MARGIN, extent.y1 + SMALL * ASCENT);
         extent = extent.joined(Rect::new(
             note_at.0 - note.width(SMALL) - MARGIN,

@@ -231,6 +231,46 @@ fn a_hundred_elements_are_drawn_without_a_panic() {
     assert!(drawing.svg.contains("valve 99"));
 }
 
+/// Streets of a town: rows and columns of junctions, a tower at one corner.
+fn town(rows: usize, columns: usize) -> String {
+    let mut yaml = String::from("fluid: { name: water, temperature: 20 degC }\nnodes:\n");
+    yaml.push_str("  - reservoir: { name: tower, level: 60 m }\n");
+    let mut links = String::new();
+    let mut link = |from: &str, to: &str| {
+        links.push_str(&format!(
+            "  - {{ from: {from}, to: {to}, path: [ {{ pipe: {{ name: pipe {from} to {to}, diameter: 150 mm, length: 200 m, roughness: 0.1 mm }} }} ] }}\n"
+        ));
+    };
+    link("tower", "a0");
+    for row in 0..rows {
+        for column in 0..columns {
+            let name = |r: usize, c: usize| format!("{}{c}", char::from(b'a' + r as u8));
+            yaml.push_str(&format!(
+                "  - junction: {{ name: {}, demand: 1 L/s }}\n",
+                name(row, column)
+            ));
+            if column + 1 < columns {
+                link(&name(row, column), &name(row, column + 1));
+            }
+            if row + 1 < rows {
+                link(&name(row, column), &name(row + 1, column));
+            }
+        }
+    }
+    format!("{yaml}links:\n{links}")
+}
+
+#[test]
+fn a_small_town_is_drawn_with_its_labels_clear_and_a_large_one_is_drawn() {
+    let system = System::parse(&town(2, 3), "town.yaml").unwrap_or_else(|f| panic!("{f}"));
+    let (mut sheet, _) = drawn(&system, plain(DecimalMark::Point));
+    sheet.settle();
+    assert!(sheet.faults().is_empty(), "{}", sheet.faults().join("\n"));
+    let system = System::parse(&town(12, 30), "town.yaml").unwrap_or_else(|f| panic!("{f}"));
+    let drawing = schematic(&system, DecimalMark::Point);
+    assert!(drawing.svg.matches("<circle").count() >= 360 && drawing.width_mm <= 166.0);
+}
+
 #[test]
 fn the_check_sees_a_label_on_a_line() {
     let mut sheet = Sheet::new(100.0, WHITE);
@@ -285,6 +325,10 @@ fn every_drawing_is_taken_by_what_sets_papers() {
         let (givens, system) = draws(template, 1).next().unwrap();
         let drawing = of_draw(template, &givens, &system, DecimalMark::Comma);
         let pdf = crate::typeset::figure_pdf(&drawing.svg, &drawing.title, &drawing.description);
-        assert!(pdf.is_ok_and(|bytes| bytes.starts_with(b"%PDF")), "{}", template.name);
+        assert!(
+            pdf.is_ok_and(|bytes| bytes.starts_with(b"%PDF")),
+            "{}",
+            template.name
+        );
     }
 }

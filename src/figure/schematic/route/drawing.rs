@@ -323,6 +323,11 @@ impl Drawing<'_, '_> {
                             ..Pen::THICK
                         },
                     );
+                    // The branches' inner walls, which the line's inside has covered.
+                    for wall in [x - 8.6 + 0.5 * thin - 0.25, x + 8.6 - 0.5 * thin + 0.25] {
+                        let half = 0.5 * item.bore - 0.2;
+                        self.sheet.line(&[(wall, y - half), (wall, y + half)], Pen::THICK);
+                    }
                     for side in [-off, off] {
                         symbols::machine(self.sheet, kind, (x, y + side));
                     }
