@@ -4,6 +4,7 @@
 //! Italic) and the font file of Libertinus Serif 7.040 in the same style. So a label that fits by this table fits
 //! in either face; others of that family are as wide as Times.
 
+use unicode_normalization::UnicodeNormalization;
 use unicode_width::UnicodeWidthChar;
 
 /// From the blank to the tilde.
@@ -33,6 +34,14 @@ fn advance(letter: char, italic: bool) -> f64 {
     if let Some(width) = ascii {
         return f64::from(*width) / 1000.0;
     }
+    // An accent stands over its letter.
+    if let Some(base) = std::iter::once(letter)
+        .nfd()
+        .next()
+        .filter(char::is_ascii_alphabetic)
+    {
+        return advance(base, italic);
+    }
     match letter {
         '°' => 0.4,
         '²' | '³' | '¹' | '⁰' | '⁴'..='⁹' | '⁻' | '₀'..='₉' => 0.31,
@@ -40,9 +49,8 @@ fn advance(letter: char, italic: bool) -> f64 {
         '×' | '±' | '−' => 0.68,
         '–' => 0.55,
         'Δ' | 'Ω' | 'Σ' | 'ψ' | 'ω' => 0.7,
-        // The widest of the small Greek letters, of accented Latin and of Cyrillic ones that are in common use.
+        // The widest of the small ones, and of Greek and Cyrillic altogether.
         'α'..='χ' => 0.64,
-        '\u{c0}'..='\u{17f}' => 0.95,
         '\u{370}'..='\u{52f}' => 1.0,
         // Another font takes over: a square of the type size for wide letters, and nearly as much for the rest.
         other => match other.width() {
@@ -51,6 +59,17 @@ fn advance(letter: char, italic: bool) -> f64 {
             _ => 0.95,
         },
     }
+}
+
+/// Whether every letter of a text has its own width here, not the most that it may have.
+pub(super) fn is_known(text: &str) -> bool {
+    text.chars().all(|c| {
+        let base = std::iter::once(c).nfd().next().unwrap_or(c);
+        base.is_ascii()
+            || matches!(c, 'α'..='ω' | 'Α'..='Ω')
+            || "°²³¹⁰⁻·×±−–\u{a0}\u{2009}".contains(c)
+            || ('⁴'..='⁹').contains(&c)
+    })
 }
 
 /// How wide a text is, in parts of the type size.
@@ -68,6 +87,8 @@ mod tests {
         assert!((width("Wide 1", false) - (0.951 + 0.278 + 0.506 + 0.447 + 0.250 + 0.500)).abs() < 1e-9);
         assert!((width("f", true) - 0.314).abs() < 1e-9);
         assert!((width("~", false) - 0.541).abs() < 1e-9);
+        assert!((width("ü", false) - 0.531).abs() < 1e-9 && is_known("Hähne, ρ = 12.5 m³"));
+        assert!(!is_known("насос"));
         assert!(width("水泵", false) > 2.0 && width("e\u{301}", false) < 0.5);
     }
 }

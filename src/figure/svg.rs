@@ -167,7 +167,7 @@ impl Svg {
         } else {
             format!(r#" transform="rotate({:.2} {x:.3} {y:.3})""#, -turn)
         };
-        let fitted = if self.fitted {
+        let fitted = if self.fitted && words.0.iter().all(|(_, _, text)| letters::is_known(text)) {
             format!(
                 r#" textLength="{:.2}" lengthAdjust="spacingAndGlyphs""#,
                 words.width(size)

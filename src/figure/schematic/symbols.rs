@@ -48,6 +48,7 @@ const WORDS: &[(&str, Symbol)] = &[
     ("ball valve", Symbol::BallValve),
     ("butterfly", Symbol::ButterflyValve),
     ("valve", Symbol::Valve),
+    ("stopcock", Symbol::BallValve),
     ("cock", Symbol::BallValve),
     ("tap", Symbol::BallValve),
     ("strainer", Symbol::Strainer),
