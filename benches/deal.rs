@@ -2,7 +2,7 @@
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use gradeline::band::bands;
-use gradeline::band::slip::{slip_answers, slip_pairs};
+use gradeline::band::slip::{Pairs, slip_answers};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
 use gradeline::deal::difficulty::Difficulty;
@@ -75,15 +75,10 @@ fn measure(c: &mut Criterion) {
         });
         group.bench_function(format!("{name}: all pairs of slips"), |b| {
             b.iter(|| {
-                slip_pairs(
-                    template,
-                    &dealt.givens,
-                    black_box(&dealt.case),
-                    &dealt.slips,
-                    &policy,
-                    &conventions,
-                )
-                .count()
+                let found = (dealt.slips.as_slice(), dealt.accepted.as_slice());
+                let case = black_box(&dealt.case);
+                let pairs = Pairs::new(template, &dealt.givens, case, found, &policy, &conventions);
+                pairs.map(|pairs| pairs.each().filter_map(|slips| pairs.answers(slips)).count())
             });
         });
         group.bench_function(format!("{name}: difficulty"), |b| {

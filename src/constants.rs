@@ -145,6 +145,15 @@ pub mod policy {
     pub const SLIP_NOT_THROUGHOUT: f64 = 0.02;
     /// A slip is named when it is at least so probable. Our choice: wrong once in twenty is little for a hint.
     pub const SLIP_CERTAINTY: f64 = 0.95;
+    /// Fewest wrong numbers from which two slips together are named. Some 500 pairs apply to a problem, so that two numbers lie
+    /// where some pair leads by chance. Our choice, by the measure in `docs/diagnosis.md`.
+    pub const PAIR_NUMBERS: usize = 3;
+    /// A pair of slips is worked out only where each number lies within this factor of what the two make of it each alone,
+    /// multiplied. Our choice: of pairs that moved three numbers, it passes over hardly one.
+    pub const PAIR_GUESS: f64 = 2.0;
+    /// How far a pair reaches is worked out only where each number lies within this share of its own. Our choice: no careful
+    /// working goes as far.
+    pub const PAIR_REACH: f64 = 0.4;
     /// No span is taken as narrower than this share of its number: answers are written with three or four figures.
     pub const FINEST_SPAN: f64 = 0.001;
     /// Draws over which a template is proved where nothing else is said: what happens once in 500 draws is then seen by

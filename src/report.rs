@@ -394,7 +394,7 @@ fn parts(restored: &Restored, marked: &Marked, present: &[usize]) -> Vec<PartRep
                 report.verdicts[v] += 1;
             }
             report.answered += usize::from(item.judged.verdict != Verdict::Blank);
-            for slip in &item.judged.slips {
+            for slip in item.judged.slips.iter().flatten() {
                 *slips[i].entry(slip.name.clone()).or_default() += 1;
             }
             let accepted = &dealt.problems[item.problem].accepted[item.part];

@@ -26,6 +26,7 @@ fn of_twenty_slips_nineteen_are_named() {
         (made, rightly, unclear) = (made + m, rightly + r, unclear + u);
     }
     println!("{}", diagnosis::table(measured()));
+    println!("{}", diagnosis::pairs_table(measured()));
     println!("{}", diagnosis::confusion(measured()));
     println!("{}", diagnosis::groups(measured()));
     assert!(made > 5_000, "only {made} slips were tried");
@@ -56,4 +57,18 @@ fn who_made_no_slip_is_not_blamed_for_one() {
             "{kind}: {blamed} of {numbers} were blamed"
         );
     }
+}
+
+/// Two slips in one working, where three numbers or more are wrong and none of them merely follows.
+#[test]
+fn two_slips_at_once_are_named_together_or_not_at_all() {
+    let (mut made, mut both, mut others) = (0, 0, 0);
+    for of in measured() {
+        made += of.pairs.made;
+        both += of.pairs.both;
+        others += of.pairs.others();
+    }
+    assert!(made > 500, "only {made} pairs were tried");
+    assert!(both * 2 >= made, "{both} of {made} were named");
+    assert!(others * 100 <= 2 * made, "{others} of {made} were told of others");
 }

@@ -2,19 +2,20 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
-use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{
     Conventions, Course, DifficultySpread, Policy, Set, SetProblem, Student, roster,
 };
 use gradeline::bank::system::System;
 use gradeline::bank::template::Template;
+use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::difficulty::{ANOTHER_DIFFICULTY, Difficulty, Target, Way, class_seed};
-use gradeline::deal::{DealtSet, deal_one, deal_set_on, record};
+use gradeline::deal::{Dealt, DealtSet, deal_one, deal_set_on, record};
 use gradeline::draw::CourseKey;
 use gradeline::hydraulics::friction::{darcy_colebrook, darcy_fully_rough};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::quantity::round_to_figures;
 use gradeline::solution::Case;
+use std::sync::Arc;
 
 fn key() -> CourseKey {
     CourseKey::from_bytes(std::array::from_fn(|i| i as u8))
@@ -135,6 +136,55 @@ fn without_the_rule_a_class_is_not_alike() {
         let broken = broken(&all, &policy.difficulty);
         assert!(broken.contains(&expected), "{name}: {broken:?}");
     }
+}
+
+/// A main whose flow is known over two decades of Reynolds number: at one end its wall is as good as smooth and the curves
+/// are steep, at the other they are level.
+const FROM_STEEP_TO_LEVEL: &str = "title: A main
+topic: mains
+givens:
+  Q: { what: flow, range: 0.3 L/s to 30.0 L/s, step: 0.1 L/s }
+system:
+  fluid: { density: 1000 kg/m^3, dynamic viscosity: 1.0e-3 Pa.s }
+  flow: Q
+  stations:
+    start: { pressure: unknown }
+    end: { pressure: 0 kPa }
+  path:
+    - pipe: { name: main, diameter: 50 mm, length: 40 m, roughness: 0.05 mm }
+parts:
+  - { name: pressure, ask: What is the pressure at the start?, answer: p_1, unit: kPa }
+statement: Water flows at {{ Q }}.
+";
+
+/// No built-in template's readings differ so much that this rule alone refuses a draw.
+#[test]
+fn a_class_reads_the_chart_where_it_is_about_as_steep() {
+    let template = Template::parse(FROM_STEEP_TO_LEVEL, "steep-to-level", "here.yaml").unwrap();
+    let bank = Bank {
+        templates: vec![Arc::new(template)],
+    };
+    // Widths of bands follow how steep the chart is, so that they would refuse some of the same draws.
+    let by = |reading: f64| {
+        let mut set = set(&["steep-to-level"]);
+        set.policy.difficulty = DifficultySpread {
+            reading,
+            band: 100.0,
+            ..DifficultySpread::DEFAULT
+        };
+        deal_set_on(1, &course(), &set, &class(60), &bank, &key(), &|| {}).unwrap()
+    };
+    let steepness = |dealt: &DealtSet| -> Vec<f64> {
+        let of = |problem: &Dealt| Difficulty::of(&problem.case, &problem.accepted, &Limits::default());
+        let students = dealt.students.iter();
+        students.map(|s| of(&s.problems[0]).steepness[0]).collect()
+    };
+    let (free, held) = (by(100.0), by(1.1));
+    assert!(greatest_ratio(steepness(&free).into_iter()) > 1.15);
+    assert!(greatest_ratio(steepness(&held).into_iter()) <= 1.1 + 1e-12);
+    let why = "another difficulty: the place on the chart";
+    assert!(held.refused[0].to_string().contains(why), "{}", held.refused[0]);
+    assert!(!free.refused[0].to_string().contains(why));
 }
 
 #[test]

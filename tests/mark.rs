@@ -301,8 +301,9 @@ fn a_listed_slip_is_named_and_never_passes() {
                     }
                 }
                 made += 1;
-                named +=
-                    usize::from((items.iter()).any(|i| i.judged.slips.iter().any(|s| s.name == listed.name)));
+                named += usize::from(
+                    (items.iter()).any(|i| i.judged.slips.iter().flatten().any(|s| s.name == listed.name)),
+                );
             }
         }
     }

@@ -3,7 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a panic is how a test fails")]
 
-use gradeline::band::slip::{self, Clearance, SlipAnswers, slip_answers, slip_pairs};
+use gradeline::band::slip::{self, Clearance, Pairs, SlipAnswers, slip_answers};
 use gradeline::band::{Accepted, misreading};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
@@ -385,31 +385,34 @@ fn two_slips_lead_where_both_wrong_numbers_lead() {
         ),
     ] {
         let of = everything(system).unwrap();
-        let pairs: Vec<_> =
-            slip_pairs(&of.template, &givens, &of.case, &of.slips, &policy, &conventions).collect();
+        let found = (of.slips.as_slice(), &[][..]);
+        let all = Pairs::new(&of.template, &givens, &of.case, found, &policy, &conventions).unwrap();
+        let pairs: Vec<_> = (all.each())
+            .filter_map(|slips| Some((slips, all.answers(slips)?)))
+            .collect();
         let name = |n: usize| &*of.slips[n].slip.name;
-        let found = pairs.iter().find(|pair| {
-            let names = pair.slips.map(name);
+        let found = pairs.iter().find(|(slips, _)| {
+            let names = slips.map(name);
             names.contains(&first.0) && names.contains(&second.0)
         });
         let what = format!("{} and {}", first.0, second.0);
-        let found = found.unwrap_or_else(|| panic!("{what}"));
+        let (_, found) = found.unwrap_or_else(|| panic!("{what}"));
         let other = edited(system, &[(first.1, first.2), (second.1, second.2)]);
-        same_as(&of, &found.answers, &other, &[], &what);
+        same_as(&of, found, &other, &[], &what);
         // No pair is one of its slips alone, or none at all.
-        for pair in &pairs {
+        for (slips, answers) in &pairs {
             for alone in [
-                &of.slips[pair.slips[0]].answers,
-                &of.slips[pair.slips[1]].answers,
+                &of.slips[slips[0]].answers,
+                &of.slips[slips[1]].answers,
                 &of.right,
             ] {
                 let differs = (0..of.template.parts.len()).any(|n| {
-                    match (number(pair.answers.get(n)), number(alone.get(n))) {
+                    match (number(answers.get(n)), number(alone.get(n))) {
                         (Some(one), Some(other)) => (one - other).abs() > 1e-9 * other.abs(),
                         _ => false,
                     }
                 });
-                assert!(differs, "{:?}", pair.slips.map(name));
+                assert!(differs, "{:?}", slips.map(name));
             }
         }
         assert!(pairs.len() > 20, "{}", pairs.len());
@@ -511,7 +514,11 @@ fn no_slip_scores_unless_it_is_declared() {
                                 .collect();
                             let all = judge(&dealt, &typed, &policy, &conventions);
                             assert!(
-                                all[p].slips.iter().all(|named| named.name != slip.slip.name),
+                                all[p]
+                                    .slips
+                                    .iter()
+                                    .flatten()
+                                    .all(|named| named.name != slip.slip.name),
                                 "{}",
                                 what()
                             );

@@ -50,10 +50,11 @@ pub fn run(job: &Job) -> Checked<Done> {
         )?;
         bar.finish_and_clear();
         let written = format!(
-            "{}\nslips that no number tells apart\n{}\n{}",
+            "{}\nslips that no number tells apart\n{}\n{}\ntwo slips at once\n{}",
             diagnosis::confusion(&told),
             diagnosis::groups(&told),
-            diagnosis::table(&told)
+            diagnosis::table(&told),
+            diagnosis::pairs_table(&told)
         );
         put(job, &written)?;
         return Ok(Done::Wholly);

@@ -85,14 +85,13 @@ pub fn stand(seen: &Seen, span: (f64, f64)) -> Stand {
 }
 
 /// The most likely slip, or slips that can't be told apart, from all the numbers of a student; `None` where it is
-/// unclear. `seen` holds a number for each part that has one, `spans` the span of each part for each slip.
-///
-/// `prior` is the prior of each hypothesis: one slip has `SLIP_PRIOR`, a pair its square.
-pub fn diagnose(seen: &[Option<Seen>], spans: &[&Spans], prior: f64) -> Option<Diagnosis> {
-    let weights: Vec<f64> = spans
-        .iter()
-        .map(|spans| prior * likelihood_ratio(seen, spans))
+/// unclear. `seen` holds a number for each part that has one; each hypothesis has the span of each part, and its prior: that of
+/// one slip is `SLIP_PRIOR`, that of a pair its square.
+pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<Diagnosis> {
+    let weights: Vec<f64> = (hypotheses.iter())
+        .map(|(spans, prior)| prior * likelihood_ratio(seen, spans))
         .collect();
+    let spans: Vec<&Spans> = hypotheses.iter().map(|(spans, _)| *spans).collect();
     let all = OTHER_ERROR_PRIOR + weights.iter().sum::<f64>();
     let best = (0..spans.len()).max_by(|a, b| weights[*a].total_cmp(&weights[*b]))?;
     // What is far less likely than the best is no rival of it; what is likely must be told apart by no number.
@@ -203,12 +202,13 @@ mod tests {
     }
 
     fn named(answers: &[Option<Seen>], slips: &[&Spans]) -> Option<Vec<usize>> {
-        diagnose(answers, slips, SLIP_PRIOR).map(|diagnosis| diagnosis.named)
+        let all: Vec<_> = slips.iter().map(|spans| (*spans, SLIP_PRIOR)).collect();
+        diagnose(answers, &all).map(|diagnosis| diagnosis.named)
     }
 
     #[test]
     fn one_number_alone_names_a_slip_whose_span_is_narrow() {
-        let narrow = diagnose(&[seen(2.0)], &[&[span(2.0, 0.02)]], SLIP_PRIOR).unwrap();
+        let narrow = diagnose(&[seen(2.0)], &[(&[span(2.0, 0.02)], SLIP_PRIOR)]).unwrap();
         assert_eq!(narrow.named, [0]);
         // By hand, with w = 0.02/1.01 since the larger end counts: s = 13.816 * 50.5 = 697.7, all but 2 % made it
         // throughout and the others have the same factor, so 0.04 * 697.7 against 0.2.

@@ -1,17 +1,19 @@
 //! One problem of one student: answers to verdicts and shares of the marks.
 
 use super::Verdict;
-use super::diagnose::{Evidence, Found, Seen, Stand, diagnose, evidence, stand};
+use super::diagnose::{Evidence, Found, Seen, Spans, Stand, diagnose, evidence, stand};
 use super::hint::{Hint, hint};
-use super::output::evidence_text;
+use super::output::{evidence_text, slips_named};
+use super::pairs::{grouped, made_together};
 use super::understand::{Understood, understand, written};
-use crate::band::slip::{Slip, SlipAnswers};
+use crate::band::slip::Slip;
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::Asked;
 use crate::constants::policy::SLIP_PRIOR;
 use crate::deal::Dealt;
 use crate::solution::Answer;
+use std::borrow::Cow;
 
 /// Ends of bands and answers are compared to this share, so that the same value typed in another unit, and so
 /// rounded differently in its last bit, fares the same.
@@ -24,8 +26,9 @@ pub struct Judged {
     pub understood: Understood,
     /// The verdict.
     pub verdict: Verdict,
-    /// The slips that explain it; more than one where they lead to the same number.
-    pub slips: Vec<Slip>,
+    /// The slips that explain it: one of each group was made, those of all groups together. One group where a slip does it
+    /// alone, two of a pair; a group holds more than one where no number tells them apart.
+    pub slips: Vec<Vec<Slip>>,
     /// What speaks for and against them: all numbers that they bear on, at the first part that they explain; at a later
     /// one its own number.
     pub evidence: Vec<Evidence>,
@@ -99,7 +102,10 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
     };
     let mut judged: Vec<Judged> = (0..parts.len()).map(|i| work.without_slips(i)).collect();
     let seen: Vec<Option<Seen>> = judged.iter().zip(&dealt.accepted).map(seen).collect();
-    if let Some(made) = made(dealt, &seen) {
+    if let Some((mut made, spans)) = made(dealt, &seen) {
+        if made.is_empty() {
+            made = made_together(dealt, &seen, &spans, policy, conventions).unwrap_or_default();
+        }
         tell(dealt, &made, &seen, policy, &mut judged);
     }
     for (i, judged) in judged.iter_mut().enumerate() {
@@ -215,7 +221,7 @@ impl Work<'_> {
             band: (band.low, band.high),
             found: Found::Wrong,
         });
-        made(self.dealt, &seen).is_some()
+        made(self.dealt, &seen).is_some_and(|(made, _)| !made.is_empty())
     }
 }
 
@@ -238,36 +244,46 @@ fn seen((judged, accepted): (&Judged, &Accepted)) -> Option<Seen> {
     })
 }
 
-/// The slips that the numbers of a student name, together, and where they lead.
-struct Made<'a> {
-    slips: Vec<&'a SlipAnswers>,
-    spans: Vec<Vec<Option<(f64, f64)>>>,
+/// Some slips that were made together, or one, and where they lead.
+pub(super) struct Leads<'a> {
+    pub(super) slips: Vec<&'a Slip>,
+    pub(super) answers: Cow<'a, [Option<Answer>]>,
+    pub(super) spans: Vec<Option<(f64, f64)>>,
 }
 
-fn made<'a>(dealt: &'a Dealt, seen: &[Option<Seen>]) -> Option<Made<'a>> {
+/// The single slips that the numbers of a student name, and where all of them lead; `None` where no number is wrong.
+fn made<'a>(
+    dealt: &'a Dealt,
+    seen: &[Option<Seen>],
+) -> Option<(Vec<Leads<'a>>, Vec<Vec<Option<(f64, f64)>>>)> {
     let wrong = |seen: &Option<Seen>| matches!(seen, Some(seen) if seen.found == Found::Wrong);
     if !seen.iter().any(wrong) {
         return None;
     }
     let spans = slip_spans(dealt);
-    let each: Vec<_> = spans.iter().map(Vec::as_slice).collect();
-    let diagnosis = diagnose(seen, &each, SLIP_PRIOR)?;
-    Some(Made {
-        slips: diagnosis.named.iter().map(|i| &dealt.slips[*i]).collect(),
-        spans: diagnosis.named.iter().map(|i| spans[*i].clone()).collect(),
-    })
+    let each: Vec<(&Spans, f64)> = spans.iter().map(|spans| (spans.as_slice(), SLIP_PRIOR)).collect();
+    let named = diagnose(seen, &each).map_or_else(Vec::new, |diagnosis| diagnosis.named);
+    let leads = (named.into_iter())
+        .map(|i| Leads {
+            slips: vec![&dealt.slips[i].slip],
+            answers: Cow::Borrowed(dealt.slips[i].answers.as_slice()),
+            spans: spans[i].clone(),
+        })
+        .collect();
+    Some((leads, spans))
 }
 
 /// Where each slip leads that applies to a problem, in their order, each part low and high, SI.
 pub fn slip_spans(dealt: &Dealt) -> Vec<Vec<Option<(f64, f64)>>> {
-    dealt.slips.iter().map(|slip| spans(dealt, slip)).collect()
+    let slips = dealt.slips.iter();
+    slips
+        .map(|slip| with_slack(&slip.spans, &dealt.accepted))
+        .collect()
 }
 
-/// Where a slip leads.
-fn spans(dealt: &Dealt, slip: &SlipAnswers) -> Vec<Option<(f64, f64)>> {
-    slip.spans
-        .iter()
-        .zip(&dealt.accepted)
+/// Spans of numbers, as they are compared.
+pub(crate) fn with_slack(spans: &[Option<(f64, f64)>], accepted: &[Accepted]) -> Vec<Option<(f64, f64)>> {
+    (spans.iter().zip(accepted))
         .map(|(span, accepted)| {
             let ((low, high), Accepted::Number(_)) = ((*span)?, accepted) else {
                 return None;
@@ -278,46 +294,45 @@ fn spans(dealt: &Dealt, slip: &SlipAnswers) -> Vec<Option<(f64, f64)>> {
         .collect()
 }
 
-/// Puts the slips that were made into the verdicts that they explain.
-fn tell(dealt: &Dealt, made: &Made<'_>, seen: &[Option<Seen>], policy: &Policy, judged: &mut [Judged]) {
-    let each: Vec<_> = made.spans.iter().map(Vec::as_slice).collect();
+/// Puts what was made into the verdicts that it explains.
+fn tell(dealt: &Dealt, made: &[Leads<'_>], seen: &[Option<Seen>], policy: &Policy, judged: &mut [Judged]) {
+    let each: Vec<_> = made.iter().map(|leads| leads.spans.as_slice()).collect();
     let mut all = evidence(seen, &each);
     let mut told = false;
     for (part, judged) in judged.iter_mut().enumerate() {
         if judged.verdict != Verdict::Wrong {
             continue;
         }
-        let leads_there = |(slip, spans): (&&SlipAnswers, &Vec<Option<(f64, f64)>>)| match &seen[part] {
-            // A slip whose own answer is in the band is declared too small to see there.
+        let leads_there = |leads: &&Leads<'_>| match &seen[part] {
+            // What has its own answer in the band is declared too small to see there.
             Some(seen) => {
-                let own = slip.answers.get(part).and_then(Option::as_ref);
+                let own = leads.answers.get(part).and_then(Option::as_ref);
                 let too_small = matches!(own, Some(Answer::Number(own)) if seen.band.0 <= own.value && own.value <= seen.band.1);
-                !too_small && spans[part].is_some_and(|span| stand(seen, span) == Stand::There)
+                !too_small && leads.spans[part].is_some_and(|span| stand(seen, span) == Stand::There)
             }
             // A wrong word tells no slip, but a slip that the numbers have told explains it.
             None => {
                 judged.understood.answer().is_some()
-                    && slip.answers.get(part).and_then(Option::as_ref) == judged.understood.answer()
+                    && leads.answers.get(part).and_then(Option::as_ref) == judged.understood.answer()
             }
         };
-        let slips: Vec<Slip> = (made.slips.iter().zip(&made.spans))
-            .filter(|pair| leads_there(*pair))
-            .map(|(slip, _)| slip.slip.clone())
-            .collect();
-        if slips.is_empty() {
+        let there: Vec<&Leads<'_>> = made.iter().filter(leads_there).collect();
+        if there.is_empty() {
             continue;
         }
+        let slips: Vec<Vec<Slip>> = (grouped(&there).into_iter())
+            .map(|group| group.into_iter().cloned().collect())
+            .collect();
         // All numbers are told once; a later part has its own.
         judged.evidence = all.iter().filter(|e| !told || e.part == part).copied().collect();
         if !told {
             all.retain(|e| e.stand == Stand::There);
         }
         told = true;
-        let names: Vec<&str> = slips.iter().map(|s| &*s.name).collect();
         let shown = evidence_text(&dealt.template.parts, &judged.evidence);
         judged.verdict = Verdict::KnownSlip;
         judged.share = policy.slip_share;
-        judged.why = format!("as if: {}", names.join(" or "));
+        judged.why = format!("as if: {}", slips_named(&slips));
         if !shown.is_empty() {
             judged.why = format!("{}; {shown}", judged.why);
         }

@@ -9,12 +9,14 @@ mod diagnose;
 mod hint;
 mod judge;
 mod output;
+mod pairs;
 mod read;
 mod ruling;
 mod understand;
 
 pub use diagnose::{Evidence, Stand, inseparable};
 pub use hint::Hint;
+pub(crate) use judge::with_slack;
 pub use judge::{Judged, accepts, judge, slip_spans};
 pub use output::{Reveal, marks_text};
 pub(crate) use output::{answer_text, csv_table, follows_text, key_text, slips_text};

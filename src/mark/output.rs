@@ -1,7 +1,7 @@
 //! The marked folder: gradebook, item table, review list, and feedback for each student.
 
 use super::diagnose::{Evidence, Stand};
-use super::{Item, Marked, MarkedStudent, Understood, Verdict};
+use super::{Item, Judged, Marked, MarkedStudent, Understood, Verdict};
 use crate::band::Accepted;
 use crate::band::slip::Slip;
 use crate::bank::template::{Asked, Part};
@@ -288,7 +288,9 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
             (_, Accepted::OneOf(answers)) => ("", words(answers), String::new(), String::new()),
             _ => Default::default(),
         };
-        let slips: Vec<&str> = item.judged.slips.iter().map(|s| &*s.name).collect();
+        let slips: Vec<String> = (item.judged.slips.iter())
+            .map(|group| group.iter().map(|s| &*s.name).collect::<Vec<_>>().join("; "))
+            .collect();
         let ruling = match &item.ruling {
             Some(r) if r.note.is_empty() => "ruled".into(),
             Some(r) => format!("ruled: {}", r.note),
@@ -305,7 +307,7 @@ fn item_rows(marked: &MarkedStudent, dealt: &DealtStudent, out: &mut Vec<u8>) {
             &low,
             &high,
             item.judged.verdict.name(),
-            &slips.join("; "),
+            &slips.join(" + "),
             &marks_text(item.marks),
             &marks_text(item.out_of),
             &item.judged.why,
@@ -481,7 +483,7 @@ fn verdict_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, astray: boo
         ))),
         Verdict::KnownSlip => {
             let parts = &problem.template.parts;
-            let said = slips_text(&judged.slips) + &evidence_sentence(parts, &judged.evidence, mark);
+            let said = slips_text(&judged.slips) + &evidence_sentence(parts, judged, mark);
             let _ = write!(text, "Not right. {}", escape_markdown(&said));
         }
         Verdict::Unclear => {
@@ -577,8 +579,8 @@ fn evidence_numbers<'a>(
 }
 
 /// For the student: where their numbers lie if the slips were made.
-fn evidence_sentence(parts: &[Part], evidence: &[Evidence], mark: DecimalMark) -> String {
-    let fits: Vec<String> = (evidence.iter())
+fn evidence_sentence(parts: &[Part], judged: &Judged, mark: DecimalMark) -> String {
+    let fits: Vec<String> = (judged.evidence.iter())
         .filter(|of| of.stand == Stand::There)
         .filter_map(|of| evidence_numbers(parts, of, mark))
         .map(|(name, answer, span)| format!("{name} would be {span}, and yours is {answer}"))
@@ -586,22 +588,48 @@ fn evidence_sentence(parts: &[Part], evidence: &[Evidence], mark: DecimalMark) -
     if fits.is_empty() {
         String::new()
     } else {
-        format!(" With that, {}.", fits.join("; "))
+        let those = if judged.slips.len() > 1 { "both" } else { "that" };
+        format!(" With {those}, {}.", fits.join("; "))
     }
 }
 
-/// The slips that an answer looks like, each with its advice: a hint, no verdict.
-pub(crate) fn slips_text(slips: &[Slip]) -> String {
-    let said: Vec<String> = slips
-        .iter()
-        .map(|s| format!("{}. {}", s.name, s.advice))
+/// The names of slips: `one or another`, and of two that were made together `one, together with another`.
+pub(super) fn slips_named(slips: &[Vec<Slip>]) -> String {
+    let groups: Vec<String> = (slips.iter())
+        .map(|group| {
+            group
+                .iter()
+                .map(|slip| &*slip.name)
+                .collect::<Vec<_>>()
+                .join(" or ")
+        })
         .collect();
-    let lead = if slips.len() > 1 {
-        "This looks like one of these: "
-    } else {
-        "This looks like: "
-    };
-    format!("{lead}{}", said.join(" Or: "))
+    groups.join(", together with ")
+}
+
+/// The slips that an answer looks like, each with its advice: a hint, no verdict.
+pub(crate) fn slips_text(slips: &[Vec<Slip>]) -> String {
+    let groups: Vec<String> = (slips.iter())
+        .map(|group| {
+            let said: Vec<String> = group
+                .iter()
+                .map(|s| format!("{}. {}", s.name, s.advice))
+                .collect();
+            said.join(" Or: ")
+        })
+        .collect();
+    match groups.as_slice() {
+        [one, other] => format!("This looks like two slips at once. One: {one} The other: {other}"),
+        _ => {
+            let several = slips.iter().any(|group| group.len() > 1);
+            let lead = if several {
+                "This looks like one of these: "
+            } else {
+                "This looks like: "
+            };
+            format!("{lead}{}", groups.concat())
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,14 +1,15 @@
 //! How well slips are told from the numbers that students hand in, on simulated students whose slips are known.
 
-use crate::band::slip::{SlipAnswers, slip_misread};
+use crate::band::slip::{Pairs, SlipAnswers, slip_misread};
 use crate::band::{Accepted, Band, follow_through};
 use crate::bank::course::{Conventions, Policy};
 use crate::bank::template::{Asked, Template};
+use crate::constants::policy::PAIR_NUMBERS;
 use crate::deal::{Dealt, deal_one};
 use crate::draw::CourseKey;
 use crate::fault::Checked;
 use crate::jobs;
-use crate::mark::{Judged, Verdict, inseparable, judge, slip_spans};
+use crate::mark::{Judged, Verdict, inseparable, judge, slip_spans, with_slack};
 use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::Answer;
 use rand::{Rng, SeedableRng};
@@ -19,6 +20,12 @@ use std::sync::Arc;
 
 /// The key of the draws, which are nobody's homework.
 const KEY: CourseKey = CourseKey::from_bytes(*b"diagnosis measured, nobody's key");
+
+/// Pairs of slips that are tried in each draw.
+const PAIRS_A_DRAW: usize = 10;
+
+/// Random numbers that are tried for each part of a draw.
+const RANDOM_NUMBERS: usize = 4;
 
 /// A random number lies within this factor of the right one, either way.
 const RANDOM_FACTOR: f64 = 3.0;
@@ -47,6 +54,19 @@ pub struct Blame {
     pub blamed: usize,
 }
 
+/// How students who made two slips at once were told: of such pairs as some number tells from each of the two alone.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct OfPairs {
+    /// Students who made two, and whose wrong numbers, those aside that follow from others, are enough to name two.
+    pub made: usize,
+    /// Those to whom both were named, or two that no number of their problem tells from them.
+    pub both: usize,
+    /// Those to whom one of the two was named alone.
+    pub one: usize,
+    /// Those to whom none was named.
+    pub unclear: usize,
+}
+
 /// What was measured on one template.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OfTemplate {
@@ -65,6 +85,8 @@ pub struct OfTemplate {
     /// One number like that, and all that builds on it worked rightly from it: by chance it may lie where a slip leads,
     /// and then nothing can tell the two apart.
     pub carried_on: Blame,
+    /// Students who made two slips at once.
+    pub pairs: OfPairs,
     /// Slips that the template lists.
     pub listed: Vec<String>,
     /// Pairs of slips that no number tells apart, and in how many draws.
@@ -139,6 +161,7 @@ impl OfTemplate {
             random: Blame::default(),
             one_random: Blame::default(),
             carried_on: Blame::default(),
+            pairs: OfPairs::default(),
             listed: template.slips.iter().map(|slip| slip.name.to_string()).collect(),
             together: BTreeMap::new(),
         }
@@ -156,6 +179,7 @@ impl OfTemplate {
         self.random.add(other.random);
         self.one_random.add(other.one_random);
         self.carried_on.add(other.carried_on);
+        self.pairs.add(other.pairs);
         for (pair, times) in other.together {
             *self.together.entry(pair).or_default() += times;
         }
@@ -170,6 +194,20 @@ impl OfSlip {
         for (name, times) in other.others {
             *self.others.entry(name).or_default() += times;
         }
+    }
+}
+
+impl OfPairs {
+    fn add(&mut self, other: Self) {
+        self.made += other.made;
+        self.both += other.both;
+        self.one += other.one;
+        self.unclear += other.unclear;
+    }
+
+    /// Those to whom others were named.
+    pub fn others(self) -> usize {
+        self.made - self.both - self.one - self.unclear
     }
 }
 
@@ -245,7 +283,7 @@ fn one_draw(
         };
         if named.is_empty() {
             of_slip.unclear = 1;
-        } else if named.iter().any(same) {
+        } else if !two_named(&judged) && named.iter().any(same) {
             of_slip.rightly = 1;
         } else {
             of_slip.others.insert(named.join(" or "), 1);
@@ -260,22 +298,89 @@ fn one_draw(
         &mut chance,
     );
     found.random.add(blame(&mark(&random, &mut chance), |_| true));
+    found.pairs = two_slips(&dealt, &spans, (policy, conventions), &mut chance, &mark);
     for (part, accepted) in dealt.accepted.iter().enumerate() {
         let Accepted::Number(band) = accepted else {
             continue;
         };
-        let mut answers = numbers(&dealt, within, &mut chance);
-        let random = chance.random(band.reference.value);
-        answers[part] = Some(Answer::Number(Quantity::new(random, band.reference.dimension)));
-        found
-            .one_random
-            .add(blame(&mark(&answers, &mut chance), |p| p == part));
-        carry_on(&dealt, part, &mut answers, policy, conventions);
-        found
-            .carried_on
-            .add(blame(&mark(&answers, &mut chance), |p| p == part));
+        // What happens once in a hundred needs many to be seen.
+        for _ in 0..RANDOM_NUMBERS {
+            let mut answers = numbers(&dealt, within, &mut chance);
+            let random = chance.random(band.reference.value);
+            answers[part] = Some(Answer::Number(Quantity::new(random, band.reference.dimension)));
+            found
+                .one_random
+                .add(blame(&mark(&answers, &mut chance), |p| p == part));
+            carry_on(&dealt, part, &mut answers, policy, conventions);
+            found
+                .carried_on
+                .add(blame(&mark(&answers, &mut chance), |p| p == part));
+        }
     }
     Ok(found)
+}
+
+/// Students who make two slips at once, drawn among all pairs that a problem has.
+fn two_slips(
+    dealt: &Dealt,
+    singles: &[Vec<Option<(f64, f64)>>],
+    (policy, conventions): (&Policy, &Conventions),
+    chance: &mut Chance,
+    mark: &dyn Fn(&[Option<Answer>], &mut Chance) -> Vec<Judged>,
+) -> OfPairs {
+    let mut of = OfPairs::default();
+    let slips = (dealt.slips.as_slice(), dealt.accepted.as_slice());
+    let (template, givens, case) = (&dealt.template, &dealt.givens, &dealt.case);
+    let Some(pairs) = Pairs::new(template, givens, case, slips, policy, conventions) else {
+        return of;
+    };
+    let all: Vec<[usize; 2]> = pairs.each().collect();
+    let leads = |slips: [usize; 2]| {
+        let answers = pairs.answers(slips)?;
+        Some(with_slack(&pairs.spans(slips, &answers), &dealt.accepted))
+    };
+    for _ in 0..PAIRS_A_DRAW.min(all.len()) {
+        let made = all[chance.pick(all.len())];
+        let share = chance.between(-1.0, 1.0);
+        let (Some(spans), Some(answers)) = (leads(made), pairs.misread(made, share)) else {
+            continue;
+        };
+        // One that hides the other is made alone, as far as numbers go.
+        if made.iter().any(|n| inseparable(&spans, &singles[*n])) {
+            continue;
+        }
+        let judged = mark(&answers, chance);
+        let wrong = (judged.iter().zip(&dealt.accepted)).filter(|(j, accepted)| {
+            matches!(accepted, Accepted::Number(_))
+                && matches!(j.verdict, Verdict::Wrong | Verdict::KnownSlip)
+        });
+        if wrong.count() < PAIR_NUMBERS {
+            continue;
+        }
+        of.made += 1;
+        let place = |name: &str| dealt.slips.iter().position(|slip| slip.slip.name == name);
+        let Some(told) = judged.iter().map(|j| &j.slips).find(|slips| !slips.is_empty()) else {
+            of.unclear += 1;
+            continue;
+        };
+        let found: Vec<Vec<usize>> = (told.iter())
+            .map(|group| group.iter().filter_map(|slip| place(&slip.name)).collect())
+            .collect();
+        match found.as_slice() {
+            [one, other] => {
+                let same = |[a, b]: [usize; 2]| {
+                    leads([a.min(b), a.max(b)]).is_some_and(|named| inseparable(&named, &spans))
+                };
+                let any = one.iter().any(|a| other.iter().any(|b| same([*a, *b])));
+                of.both += usize::from(any);
+            }
+            _ => {
+                let is_one = |n: &usize| made.iter().any(|m| inseparable(&singles[*n], &singles[*m]));
+                of.one += usize::from(found.iter().flatten().any(is_one));
+            }
+        }
+    }
+    of
 }
 
 /// Whether a slip moves a number out of its band for certain.
@@ -368,11 +473,16 @@ fn blame(judged: &[Judged], which: impl Fn(usize) -> bool) -> Blame {
     }
 }
 
+/// Whether two slips were named that were made together.
+fn two_named(judged: &[Judged]) -> bool {
+    judged.iter().any(|j| j.slips.len() > 1)
+}
+
 /// The slips that were named anywhere.
 fn named(judged: &[Judged]) -> Vec<String> {
     let mut names: Vec<String> = judged
         .iter()
-        .flat_map(|j| j.slips.iter().map(|s| s.name.to_string()))
+        .flat_map(|j| j.slips.iter().flatten().map(|s| s.name.to_string()))
         .collect();
     names.sort_unstable();
     names.dedup();
@@ -415,6 +525,7 @@ pub fn table(all: &[OfTemplate]) -> String {
         random: Blame::default(),
         one_random: Blame::default(),
         carried_on: Blame::default(),
+        pairs: OfPairs::default(),
         listed: Vec::new(),
         together: BTreeMap::new(),
     };
@@ -443,6 +554,32 @@ pub fn table(all: &[OfTemplate]) -> String {
         sum.add(of.clone());
     }
     out.push_str(&row(&sum));
+    out
+}
+
+/// One line a template, and all of them together, of students who made two slips at once.
+pub fn pairs_table(all: &[OfTemplate]) -> String {
+    let mut sum = OfPairs::default();
+    let mut out = format!(
+        "{:<30} {:>9} {:>8} {:>8} {:>8} {:>8}\n",
+        "template", "students", "both", "one", "others", "unclear"
+    );
+    let row = |name: &str, of: OfPairs| {
+        let per_cent = |part: usize| format!("{:.1} %", 100.0 * share(part, of.made));
+        format!(
+            "{name:<30} {:>9} {:>8} {:>8} {:>8} {:>8}\n",
+            of.made,
+            per_cent(of.both),
+            per_cent(of.one),
+            per_cent(of.others()),
+            per_cent(of.unclear),
+        )
+    };
+    for of in all {
+        out.push_str(&row(&of.template, of.pairs));
+        sum.add(of.pairs);
+    }
+    out.push_str(&row("all", sum));
     out
 }
 

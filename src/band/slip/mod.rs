@@ -61,15 +61,6 @@ pub struct SlipAnswers {
     pub spans: Vec<Option<(f64, f64)>>,
 }
 
-/// Where two slips together lead.
-#[derive(Debug, Clone, PartialEq)]
-pub struct PairAnswers {
-    /// Which, as they stand among the single ones.
-    pub slips: [usize; 2],
-    /// The answer to each part.
-    pub answers: Vec<Option<Answer>>,
-}
-
 /// The answers that each applicable slip leads to, those of the library that the template does not switch off and
 /// the template's own; one that changes no part's answer is left out. `accepted` is what each part accepts.
 pub fn slip_answers(
@@ -96,10 +87,7 @@ pub fn slip_answers(
             if !differs(&answers, &base.right) {
                 return None;
             }
-            let ends = [Misread::Low, Misread::High].map(|misread| base.with(&[slip.how], misread));
-            let spans = (0..answers.len())
-                .map(|part| span(&answers, &ends, part, accepted.get(part)))
-                .collect();
+            let spans = spans(&base, &[slip.how], &answers, accepted);
             Some(SlipAnswers { slip, answers, spans })
         })
         .collect()
@@ -117,6 +105,19 @@ pub fn slip_misread(
     conventions: &Conventions,
 ) -> Option<Vec<Option<Answer>>> {
     Base::new(template, givens, case, policy, conventions)?.with(&[slip.how], Misread::By(share))
+}
+
+/// How far the answers reach of a working with slips in it.
+fn spans(
+    base: &Base<'_>,
+    slips: &[How],
+    answers: &[Option<Answer>],
+    accepted: &[Accepted],
+) -> Vec<Option<(f64, f64)>> {
+    let ends = [Misread::Low, Misread::High].map(|misread| base.with(slips, misread));
+    (0..answers.len())
+        .map(|part| span(answers, &ends, part, accepted.get(part)))
+        .collect()
 }
 
 /// How far the answer to a part reaches: all friction factors read too low, or too high; and beyond that by the share
@@ -159,31 +160,61 @@ fn beyond_reading(band: &Band) -> (f64, f64) {
     ((low - band.low).max(0.0), (band.high - high).max(0.0))
 }
 
-/// The answers of two slips together, worked out as they are asked for. `singles` are those of [`slip_answers`]. Left
-/// out are two that change the same thing, two that cancel each other or lead where one alone leads, and two
-/// whose working ends nowhere.
-pub fn slip_pairs<'a>(
-    template: &'a Template,
-    givens: &'a Bindings,
-    case: &'a Case,
+/// Two slips in one working, each pair worked out when it is asked for.
+pub struct Pairs<'a> {
+    base: Base<'a>,
     singles: &'a [SlipAnswers],
-    policy: &Policy,
-    conventions: &Conventions,
-) -> impl Iterator<Item = PairAnswers> + use<'a> {
-    let base = Base::new(template, givens, case, policy, conventions);
-    let pairs = (0..singles.len()).flat_map(|second| (0..second).map(move |first| [first, second]));
-    pairs.filter_map(move |slips| {
-        let base = base.as_ref()?;
-        let [one, other] = slips.map(|n| &singles[n]);
-        if !one.slip.goes_with(&other.slip) {
-            return None;
-        }
-        let answers = base.with(&[one.slip.how, other.slip.how], Misread::Not)?;
-        [&base.right, &one.answers, &other.answers]
+    accepted: &'a [Accepted],
+}
+
+impl<'a> Pairs<'a> {
+    /// Of the slips that [`slip_answers`] found; `None` where it finds none.
+    pub fn new(
+        template: &'a Template,
+        givens: &'a Bindings,
+        case: &'a Case,
+        (singles, accepted): (&'a [SlipAnswers], &'a [Accepted]),
+        policy: &Policy,
+        conventions: &Conventions,
+    ) -> Option<Self> {
+        let base = Base::new(template, givens, case, policy, conventions)?;
+        Some(Self {
+            base,
+            singles,
+            accepted,
+        })
+    }
+
+    /// All pairs, as the two stand among the single ones, but those that change the same thing.
+    pub fn each(&self) -> impl Iterator<Item = [usize; 2]> + use<'a> {
+        let singles = self.singles;
+        (0..singles.len())
+            .flat_map(|second| (0..second).map(move |first| [first, second]))
+            .filter(|[one, other]| singles[*one].slip.goes_with(&singles[*other].slip))
+    }
+
+    /// The answers of two slips together; `None` where they cancel each other, or lead where one alone leads, or their
+    /// working ends nowhere.
+    pub fn answers(&self, slips: [usize; 2]) -> Option<Vec<Option<Answer>>> {
+        let [one, other] = slips.map(|n| &self.singles[n]);
+        let answers = self.base.with(&[one.slip.how, other.slip.how], Misread::Not)?;
+        [&self.base.right, &one.answers, &other.answers]
             .into_iter()
             .all(|known| differs(&answers, known))
-            .then_some(PairAnswers { slips, answers })
-    })
+            .then_some(answers)
+    }
+
+    /// How far these answers of theirs reach, as [`SlipAnswers::spans`].
+    pub fn spans(&self, slips: [usize; 2], answers: &[Option<Answer>]) -> Vec<Option<(f64, f64)>> {
+        let how = slips.map(|n| self.singles[n].slip.how);
+        spans(&self.base, &how, answers, self.accepted)
+    }
+
+    /// Their answers to a student who misreads every friction factor by one share, -1 to 1, of what is allowed.
+    pub fn misread(&self, slips: [usize; 2], share: f64) -> Option<Vec<Option<Answer>>> {
+        let how = slips.map(|n| self.singles[n].slip.how);
+        self.base.with(&how, Misread::By(share))
+    }
 }
 
 /// Whether wrong answers are others than the right ones.
