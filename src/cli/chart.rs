@@ -1,46 +1,108 @@
 //! `gradeline chart`: the friction chart.
 
 use super::{Done, print};
+use clap::ValueEnum;
 use gradeline::constants::policy;
 use gradeline::fault::{Checked, Fault, Faults};
-use gradeline::figure::{Mark, friction_chart};
-use gradeline::store;
+use gradeline::figure::{CHART_DESCRIPTION, CHART_TITLE, Chart, Mark, Sheet, Way, friction_chart};
+use gradeline::hydraulics::regime::Limits;
+use gradeline::quantity::DecimalMark;
+use gradeline::{store, typeset};
 use std::path::Path;
 
-pub fn run(at: Option<&[f64]>, output: Option<&Path>) -> Checked<Done> {
-    let mark = match at {
-        Some([reynolds, relative_roughness]) => Some(checked(*reynolds, *relative_roughness)?),
-        _ => None,
-    };
-    let svg = friction_chart(mark);
-    match output {
-        Some(path) => store::write(path, svg.as_bytes())?,
-        None => print(&svg)?,
+/// As fine as office printers print.
+const PIXELS_PER_INCH: f64 = 300.0;
+
+/// Sheets, all on their side.
+#[derive(Clone, Copy, PartialEq, ValueEnum)]
+pub enum Paper {
+    /// ISO A3, 420 mm × 297 mm
+    A3,
+    /// ISO A4, 297 mm × 210 mm
+    A4,
+    /// ISO A5, 210 mm × 148 mm
+    A5,
+    /// US letter, 11 in × 8.5 in
+    Letter,
+    /// A figure within a text, 160 mm × 112 mm
+    Figure,
+}
+
+impl Paper {
+    fn sheet(self) -> Sheet {
+        match self {
+            Self::A3 => Sheet::A3,
+            Self::A4 => Sheet::A4,
+            Self::A5 => Sheet::A5,
+            Self::Letter => Sheet::Letter,
+            Self::Figure => Sheet::Embedded,
+        }
     }
+}
+
+pub fn run(at: &[f64], across: &[f64], paper: Paper, output: Option<&Path>) -> Checked<Done> {
+    let marks = marks(at, across)?;
+    let svg = friction_chart(&Chart {
+        sheet: paper.sheet(),
+        marks: &marks,
+        decimal_mark: DecimalMark::Point,
+        limits: Limits::default(),
+    });
+    let Some(path) = output else {
+        print(&svg)?;
+        return Ok(Done::Wholly);
+    };
+    let ending = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    let bytes = match ending.as_deref() {
+        Some("svg") => svg.into_bytes(),
+        Some("pdf") => typeset::figure_pdf(&svg, CHART_TITLE, CHART_DESCRIPTION)?,
+        Some("png") => typeset::figure_png(&svg, PIXELS_PER_INCH)?,
+        _ => {
+            return Err(
+                Fault::new(format!("`{}` does not say of which kind it is", path.display()))
+                    .mend("give it the ending .svg, .png or .pdf")
+                    .into(),
+            );
+        }
+    };
+    store::write(path, &bytes)?;
     Ok(Done::Wholly)
 }
 
-fn checked(reynolds: f64, relative_roughness: f64) -> Checked<Mark> {
+/// The points asked for: pairs of a Reynolds number and a relative roughness, and relative roughnesses alone.
+fn marks(at: &[f64], across: &[f64]) -> Checked<Vec<Mark>> {
+    let mut marks: Vec<Mark> = (across.iter())
+        .map(|rr| Mark {
+            reynolds: f64::NAN,
+            relative_roughness: *rr,
+            way: Way::Across,
+        })
+        .collect();
+    marks.extend(at.chunks_exact(2).map(|pair| Mark {
+        reynolds: pair[0],
+        relative_roughness: pair[1],
+        way: Way::AtReynolds,
+    }));
     let mut faults = Vec::new();
-    if !(700.0..=policy::REYNOLDS_END).contains(&reynolds) {
-        faults.push(
-            Fault::new(format!("a Reynolds number of {reynolds} is off the chart"))
-                .mend("give one from 700 to 1e8"),
-        );
-    }
-    if !(0.0..=policy::RELATIVE_ROUGHNESS_END).contains(&relative_roughness) {
-        faults.push(
-            Fault::new(format!(
-                "a relative roughness of {relative_roughness} is off the chart"
-            ))
-            .mend("give one from 0 to 0.05"),
-        );
+    for mark in &marks {
+        let (re, rr) = (mark.reynolds, mark.relative_roughness);
+        let least = if mark.way == Way::Across { 1e-6 } else { 0.0 };
+        if !(least..=policy::RELATIVE_ROUGHNESS_END).contains(&rr) {
+            faults.push(
+                Fault::new(format!("a relative roughness of {rr} is off the chart")).mend(format!(
+                    "give one from {least} to {}",
+                    policy::RELATIVE_ROUGHNESS_END
+                )),
+            );
+        } else if mark.way == Way::AtReynolds && !mark.shows(&Limits::default()) {
+            faults.push(
+                Fault::new(format!("a Reynolds number of {re} is off the chart"))
+                    .mend("give one from 640 to 1e8"),
+            );
+        }
     }
     if faults.is_empty() {
-        Ok(Mark {
-            reynolds,
-            relative_roughness,
-        })
+        Ok(marks)
     } else {
         Err(Faults(faults))
     }

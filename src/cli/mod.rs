@@ -116,12 +116,18 @@ enum Command {
         #[arg(long, value_name = "OUT.svg")]
         schematic: Option<PathBuf>,
     },
-    /// The friction chart as SVG
+    /// The friction chart
     Chart {
-        /// Mark a point: its Reynolds number and relative roughness
+        /// Mark a point with its guide lines: its Reynolds number and relative roughness; may be given again
         #[arg(long, num_args = 2, value_names = ["RE", "EPS_D"])]
-        at: Option<Vec<f64>>,
-        /// File to write; standard output where none is named
+        at: Vec<f64>,
+        /// Mark fully rough flow: in at a relative roughness, straight across; may be given again
+        #[arg(long, value_name = "EPS_D")]
+        across: Vec<f64>,
+        /// The sheet, on its side
+        #[arg(long, value_enum, default_value_t = chart::Paper::A4)]
+        paper: chart::Paper,
+        /// File to write, of the kind that its ending says: .svg, .png or .pdf; SVG on standard output where none is named
         #[arg(long, short)]
         output: Option<PathBuf>,
     },
@@ -202,7 +208,12 @@ fn carry_out(command: Command) -> Checked<Done> {
             why,
             schematic,
         } => solve::run(&file, format, units, why.as_deref(), schematic.as_deref()),
-        Command::Chart { at, output } => chart::run(at.as_deref(), output.as_deref()),
+        Command::Chart {
+            at,
+            across,
+            paper,
+            output,
+        } => chart::run(&at, &across, paper, output.as_deref()),
         Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
     }
 }

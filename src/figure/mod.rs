@@ -8,6 +8,6 @@ mod letters;
 mod schematic;
 mod svg;
 
-pub use chart::{Mark, friction_chart};
+pub use chart::{CHART_DESCRIPTION, CHART_TITLE, Chart, Mark, Sheet, Way, friction_chart};
 pub use histogram::histogram;
 pub use schematic::{Schematic, grade_lines, handout_schematic, schematic};

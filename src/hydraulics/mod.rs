@@ -25,4 +25,5 @@ pub mod sizes;
 pub mod solve;
 mod sparse;
 pub mod tank;
+pub mod walls;
 mod warn;

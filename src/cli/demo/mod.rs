@@ -8,7 +8,7 @@ use super::{Done, mark, print};
 use gradeline::bank::builtin_bank;
 use gradeline::draw::CourseKey;
 use gradeline::fault::Checked;
-use gradeline::figure::friction_chart;
+use gradeline::figure::{Chart, Sheet, friction_chart};
 use gradeline::store::{self, Files};
 use std::path::Path;
 
@@ -44,7 +44,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
     let students = deal_into(folder, &course, &set, true)?;
     store::write(
         &folder.join("friction-chart.svg"),
-        friction_chart(None).as_bytes(),
+        friction_chart(&Chart::plain(Sheet::A4)).as_bytes(),
     )?;
 
     let dealt = read_record(folder, SET_NAME)?;
