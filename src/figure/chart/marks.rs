@@ -152,6 +152,15 @@ impl Drawing<'_> {
         for mark in shown.iter().filter(|mark| mark.way == Way::AtReynolds) {
             let (x, y) = frame.at(mark.reynolds, mark.darcy_friction_factor(&limits));
             self.svg.ring(x, y, ring, "l");
+            let (left, right, top, bottom) = (x - ring, x + ring, y - ring, y + ring);
+            let about = vec![
+                (left, top),
+                (right, top),
+                (right, bottom),
+                (left, bottom),
+                (left, top),
+            ];
+            self.lines.push(about);
         }
         self.end();
         self.numbers_of_marks(shown);

@@ -54,6 +54,8 @@ const POINTS: f64 = 24.0;
 const FONTS: &str =
     "'Libertinus Serif','Times New Roman','Liberation Serif','Nimbus Roman','STIX Two Text',Times,serif";
 
+const PAPER: &str = "#fff";
+const ZONE: &str = "#ece5d3";
 const INK: &str = "#111";
 const CURVE: &str = "#143a66";
 const LIMIT: &str = "#8a3b12";
@@ -103,6 +105,13 @@ impl<'a> Drawing<'a> {
     }
 
     fn finish(mut self) -> String {
+        self.draw();
+        self.write_labels();
+        self.svg.finish(CHART_TITLE, CHART_DESCRIPTION, "")
+    }
+
+    /// Draws everything but the labels, which it places.
+    fn draw(&mut self) {
         let (width, height) = self.chart.sheet.size();
         let shown = self.shown_marks();
         let taken: Vec<f64> = marks::factor_places(&self.frame, &shown, &self.chart.limits);
@@ -124,8 +133,6 @@ impl<'a> Drawing<'a> {
         if self.has_key() {
             self.key();
         }
-        self.write_labels();
-        self.svg.finish(CHART_TITLE, CHART_DESCRIPTION, "")
     }
 
     // ---- drawing ----
@@ -158,6 +165,17 @@ impl<'a> Drawing<'a> {
 
     fn label(&mut self, at: Point, anchor: Anchor, size: f64, turn: f64, words: Words) {
         self.labels.push((at, anchor, size, turn, words, INK));
+    }
+
+    /// A label over the grid, which is wiped away behind it.
+    fn label_on(&mut self, ground: &str, at: Point, anchor: Anchor, turn: f64, words: Words) {
+        let size = self.frame.text;
+        let [a, b, c, d] = Area::of_text(at, anchor, size, turn, &words, 0.08 * size).0;
+        self.svg.add(format_args!(
+            r#"<path fill="{ground}" d="M{:.3} {:.3}L{:.3} {:.3}L{:.3} {:.3}L{:.3} {:.3}Z"/>"#,
+            a.0, a.1, b.0, b.1, c.0, c.1, d.0, d.1
+        ));
+        self.label(at, anchor, size, turn, words);
     }
 
     fn label_in(&mut self, colour: &'static str, at: Point, anchor: Anchor, size: f64, words: Words) {
@@ -195,7 +213,7 @@ impl<'a> Drawing<'a> {
         let (top, height) = (self.frame.top, self.frame.bottom - self.frame.top);
         let width = to - from;
         self.svg.add(format_args!(
-            r##"<rect class="zone" x="{from:.3}" y="{top:.3}" width="{width:.3}" height="{height:.3}" fill="#ece5d3"/>"##
+            r#"<rect class="zone" x="{from:.3}" y="{top:.3}" width="{width:.3}" height="{height:.3}" fill="{ZONE}"/>"#
         ));
     }
 
@@ -231,7 +249,7 @@ impl<'a> Drawing<'a> {
             ..
         } = self.frame;
         self.group("frame", INK, 0.35, "");
-        self.path(&[
+        self.kept_path(vec![
             (left, top),
             (right, top),
             (right, bottom),
@@ -518,7 +536,7 @@ impl<'a> Drawing<'a> {
         );
 
         let limits = self.chart.limits;
-        // Along the laminar line, from its top on, above it.
+        // Along the laminar line, behind the line of 1000, which would run through it.
         let slope = {
             let (a, b) = (frame.at(1000.0, 0.064), frame.at(2000.0, 0.032));
             -libm::atan2(b.1 - a.1, b.0 - a.0).to_degrees()
@@ -528,7 +546,7 @@ impl<'a> Drawing<'a> {
             .upright(" = 64/")
             .italic("Re");
         let along: Vec<Point> = (0..60)
-            .map(|i| 720.0 * libm::pow(limits.laminar_end / 720.0, f64::from(i) / 60.0))
+            .map(|i| 1080.0 * libm::pow(limits.laminar_end / 1080.0, f64::from(i) / 60.0))
             .map(|re| {
                 let at = frame.at(re, 64.0 / re);
                 let (sin, cos) = (libm::sin(slope.to_radians()), libm::cos(slope.to_radians()));
@@ -536,14 +554,14 @@ impl<'a> Drawing<'a> {
                 (at.0 - 0.55 * size * sin, at.1 - 0.55 * size * cos)
             })
             .collect();
-        self.first_free(&along, Anchor::Start, slope, words);
+        self.first_free(PAPER, &along, Anchor::Start, slope, words);
 
         // Upright within the critical zone.
         let x = 0.5 * (frame.x(limits.laminar_end) + frame.x(limits.turbulent_start)) + 0.3 * size;
-        let up: Vec<Point> = (0..80)
-            .map(|i| (x, frame.bottom - 2.0 * size - f64::from(i) * 0.5 * size))
+        let up: Vec<Point> = (0..200)
+            .map(|i| (x, frame.bottom - size - f64::from(i) * 0.5 * size))
             .collect();
-        self.first_free(&up, Anchor::Start, 90.0, Words::plain("critical zone"));
+        self.first_free(ZONE, &up, Anchor::Start, 90.0, Words::plain("critical zone"));
 
         // Below the smooth curve.
         let at = |re: f64| {
@@ -561,14 +579,14 @@ impl<'a> Drawing<'a> {
             .map(|i| at(1e5 * libm::pow(10.0, f64::from(i) / 40.0)))
             .find(|(point, turn)| self.is_free(*point, Anchor::Middle, *turn, &smooth));
         if let Some((point, turn)) = place {
-            self.label(point, Anchor::Middle, size, turn, smooth);
+            self.label_on(PAPER, point, Anchor::Middle, turn, smooth);
         }
 
         // Above the upper end of the limit.
         if let Some((x, y)) = self.limit_end {
             for (n, words) in ["fully rough", "right of this line"].iter().rev().enumerate() {
-                let at = (x, y - 0.8 * size - 1.05 * size * n as f64);
-                self.label(at, Anchor::Middle, size, 0.0, Words::plain(*words));
+                let at = (x, y - 1.15 * size - 1.05 * size * n as f64);
+                self.label_on(PAPER, at, Anchor::Middle, 0.0, Words::plain(*words));
             }
         }
     }
@@ -580,10 +598,10 @@ impl<'a> Drawing<'a> {
     }
 
     /// A label at the first of some places where it lies on no line; nowhere, where there is none.
-    fn first_free(&mut self, places: &[Point], anchor: Anchor, turn: f64, words: Words) {
+    fn first_free(&mut self, ground: &str, places: &[Point], anchor: Anchor, turn: f64, words: Words) {
         let free = places.iter().find(|at| self.is_free(**at, anchor, turn, &words));
         if let Some(at) = free.copied() {
-            self.label(at, anchor, self.frame.text, turn, words);
+            self.label_on(ground, at, anchor, turn, words);
         }
     }
 
@@ -669,21 +687,15 @@ impl<'a> Drawing<'a> {
             self.label((x, row(n as f64)), Anchor::Start, size, 0.0, words);
         }
         // Two columns of walls: name, millimetres, feet.
-        let from = left + 25.0 * size;
+        let from = left + 24.0 * size;
         let column = 0.5 * (right - from);
         let half = WALLS.len().div_ceil(2);
         for (n, wall) in WALLS.iter().enumerate() {
             let x = from + column * (n / half) as f64;
-            let (millimetres, feet) = (x + 0.63 * column, x + 0.97 * column);
+            let (millimetres, feet) = (x + 0.61 * column, x + 0.94 * column);
             if n % half == 0 {
-                let head = if n == 0 { "New walls, " } else { "" };
-                self.label(
-                    (x, row(0.0)),
-                    Anchor::Start,
-                    size,
-                    0.0,
-                    Words::plain(head).italic("ε"),
-                );
+                let head = Words::plain(if n == 0 { "New walls, " } else { "" }).italic("ε");
+                self.label((x, row(0.0)), Anchor::Start, size, 0.0, head);
                 self.label(
                     (millimetres, row(0.0)),
                     Anchor::End,
@@ -706,6 +718,103 @@ impl<'a> Drawing<'a> {
                 };
                 let words = Words::plain(self.number(&text));
                 self.label((at, y), Anchor::End, size, 0.0, words);
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Sets of marks as worked solutions have them, and worse ones.
+    fn sets_of_marks() -> Vec<Vec<Mark>> {
+        let at = |reynolds: f64, relative_roughness: f64| Mark {
+            reynolds,
+            relative_roughness,
+            way: Way::AtReynolds,
+        };
+        let across = |relative_roughness: f64| Mark {
+            reynolds: f64::NAN,
+            relative_roughness,
+            way: Way::Across,
+        };
+        let mut sets = vec![
+            Vec::new(),
+            vec![
+                across(0.002),
+                at(1.2e5, 0.002),
+                at(1.4e5, 0.002),
+                at(1.41e5, 0.002),
+            ],
+            vec![at(1500.0, 0.01), at(3000.0, 0.0), at(4.0e3, 0.05)],
+            vec![at(1.0e8, 0.0), at(9.0e7, 1e-6), across(3e-5), at(2e5, 0.0)],
+            vec![across(0.05), at(640.1, 0.0), at(2.0e6, 0.015), at(4.4e4, 0.0148)],
+        ];
+        // A mark anywhere, from one side of the chart to the other.
+        for n in 0..30 {
+            let reynolds = 650.0 * libm::pow(1e8 / 650.0, f64::from(n) / 29.0);
+            sets.push(vec![at(reynolds, 0.05 * libm::pow(0.8, f64::from(n * 7 % 50)))]);
+        }
+        sets
+    }
+
+    #[test]
+    fn no_label_lies_on_another_or_on_a_curve_or_off_the_sheet() {
+        for sheet in Sheet::ALL {
+            let (width, height) = sheet.size();
+            for marks in sets_of_marks() {
+                let chart = Chart {
+                    marks: &marks,
+                    ..Chart::plain(sheet)
+                };
+                let mut drawing = Drawing::new(&chart);
+                drawing.draw();
+                let areas: Vec<(String, Area)> = (drawing.labels.iter())
+                    .map(|(at, anchor, size, turn, words, _)| {
+                        (
+                            words.bare(),
+                            Area::of_text(*at, *anchor, *size, *turn, words, 0.0),
+                        )
+                    })
+                    .collect();
+                assert!(areas.len() > 40, "{sheet:?}");
+                for (i, (text, area)) in areas.iter().enumerate() {
+                    for (other, its) in &areas[..i] {
+                        assert!(
+                            !area.meets(its),
+                            "{sheet:?} {marks:?}: `{text}` lies on `{other}`"
+                        );
+                    }
+                    let on_line = drawing.lines.iter().any(|line| area.meets_line(line));
+                    assert!(!on_line, "{sheet:?} {marks:?}: `{text}` lies on a line");
+                    for (x, y) in area.0 {
+                        assert!(
+                            x > 0.0 && x < width && y > 0.0 && y < height,
+                            "{sheet:?}: `{text}` leaves the sheet"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn words_within_the_chart_find_room_beside_marks() {
+        for sheet in Sheet::ALL {
+            for marks in sets_of_marks() {
+                let chart = Chart {
+                    marks: &marks,
+                    ..Chart::plain(sheet)
+                };
+                // A small figure may have no room left between several marks.
+                if sheet == Sheet::Embedded && marks.len() > 1 {
+                    continue;
+                }
+                let svg = friction_chart(&chart);
+                for words in ["critical zone", "smooth wall", "laminar,", "fully rough"] {
+                    assert!(svg.contains(words), "{sheet:?} {marks:?}: no `{words}`");
+                }
             }
         }
     }

@@ -7,7 +7,7 @@ pub(super) type Point = (f64, f64);
 
 /// A rectangle, turned or not, by its corners in order.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Area([Point; 4]);
+pub(super) struct Area(pub(super) [Point; 4]);
 
 /// The parts of the size that letters reach above and below their line.
 const ABOVE: f64 = 0.74;
@@ -35,6 +35,12 @@ impl Area {
         let (sin, cos) = (libm::sin(angle), libm::cos(angle));
         let turned = |(x, y): Point| (at.0 + x * cos - y * sin, at.1 + x * sin + y * cos);
         Self([(left, top), (right, top), (right, bottom), (left, bottom)].map(turned))
+    }
+
+    /// Whether another area touches it.
+    #[cfg(test)]
+    pub(super) fn meets(&self, other: &Self) -> bool {
+        overlap(&self.0, &other.0)
     }
 
     /// Whether a line through points touches it.
