@@ -6,6 +6,7 @@ pub mod ageing;
 mod case;
 mod json;
 mod kind;
+pub mod laws;
 pub mod leak;
 mod machine;
 pub mod meter;

@@ -2,13 +2,14 @@
 
 use super::Writer;
 use super::duct::{constant, laminar_words};
-use super::working::{Working, capital, log10, m, num, sym, t};
+use super::working::{Working, capital, m, num, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::Unknown;
 use crate::quantity::Unit;
+use crate::solution::laws;
 use crate::solution::results::pure;
 use crate::solution::units::Kind;
 
@@ -28,12 +29,12 @@ pub(super) fn evaluated(
 
 /// `Re √f ε/D`
 pub(super) fn rough_number(w: &Working, pipe: usize) -> Expr {
-    w.own("Re", pipe) * w.own("f", pipe).sqrt() * w.own("rr", pipe)
+    laws::rough_number(w.own("Re", pipe), w.own("f", pipe), w.own("rr", pipe))
 }
 
 /// `(-2 log((ε/D)/3.7))⁻²`
 pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
-    (-(num(2.0) * log10(w.chart_ratio(pipe) / num(3.7)))).pow(-2)
+    laws::fully_rough(w.chart_ratio(pipe))
 }
 
 /// `ε/D` of a pipe, worked out; the name of the ratio is itself `ε/D`, so the line has no other left side.
@@ -260,12 +261,8 @@ pub(super) fn read_factor(
         body.push(Block::Equation(lines));
     }
     let smooth = state.relative_roughness == 0.0;
-    let viscous = num(2.51) / (chart_reynolds.clone() * f.clone().sqrt());
-    let formula = if smooth {
-        -(num(2.0) * log10(viscous))
-    } else {
-        -(num(2.0) * log10(chart_ratio.clone() / num(3.7) + viscous))
-    };
+    let ratio = (!smooth).then(|| chart_ratio.clone());
+    let formula = laws::colebrook(f.clone(), chart_reynolds.clone(), ratio);
     // `1/√0.0226 = 6.65 = -2 log(…)`: either side with its numbers, and what both come to between them.
     let left = num(1.0) / f.clone().sqrt();
     let value = formula.evaluate(of)?.value;

@@ -85,10 +85,7 @@ pub(super) fn velocity(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Lin
     w.line(&w.own_name("V", pipe), &formula, Kind::Velocity, b)
 }
 
-/// `4 Q/(π D²)`: the velocity at a bore.
-pub(super) fn through(bore: Expr) -> Expr {
-    num(4.0) * sym("Q") / (Expr::Pi * bore.pow(2))
-}
+pub(super) use crate::solution::laws::velocity as through;
 
 /// Relative roughness, regime and friction factor of each pipe whose roughness is known.
 pub(super) fn factors(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> {

@@ -12,9 +12,9 @@ use crate::fluid::Named;
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::Unknown;
 use crate::quantity::{PressureReference, Written};
-use crate::solution::Step;
 use crate::solution::results::known as stated;
 use crate::solution::units::Kind;
+use crate::solution::{Step, laws};
 
 /// What is less dense than this \[kg/m³\] is told as a gas: no liquid is so light, and few gases so dense.
 const GAS_DENSITY: f64 = 60.0;
@@ -117,10 +117,6 @@ pub(super) fn stations(w: &Working) -> Step {
 
 /// The energy equation in full, and its losses for this path.
 pub(super) fn equation(w: &Working) -> Step {
-    let side = |i: usize| {
-        let n = i + 1;
-        w.pressure_head(i) + sym(format!("alpha_{n}")) * velocity_head(sym(format!("V_{n}"))) + w.elevation(i)
-    };
     let heads = |machines: &[super::working::Machine], all: &str| {
         if machines.is_empty() {
             sym(all)
@@ -128,10 +124,7 @@ pub(super) fn equation(w: &Working) -> Step {
             sum(machines.iter().map(|p| (true, sym(p.head.clone()))).collect())
         }
     };
-    let line = Line::equal(
-        side(0) + heads(&w.pumps, "h_P"),
-        side(1) + heads(&w.turbines, "h_T") + sym("h_L"),
-    );
+    let line = laws::energy(heads(&w.pumps, "h_P"), heads(&w.turbines, "h_T"), sym("h_L"));
     let frictions: Vec<_> = w.pipes().map(|i| (true, w.friction(i))).collect();
     let losses = w.losses.iter().map(|l| (true, w.minor(l)));
     let h_l = Line::equal(sym("h_L"), sum(frictions.into_iter().chain(losses).collect()));

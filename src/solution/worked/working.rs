@@ -13,6 +13,8 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::{Problem, Solved, Unknown, solve, state};
 use crate::quantity::{DecimalMark, Dimension, Quantity, Unit, Written, round_to_figures};
 use crate::solution::PathCase;
+use crate::solution::laws;
+pub(super) use crate::solution::laws::velocity_head;
 use crate::solution::results::{known, pure, results};
 use crate::solution::units::{Kind, display_unit, given, shown};
 
@@ -29,11 +31,6 @@ pub(super) fn num(value: f64) -> Expr {
 /// Logarithm to the base ten.
 pub(super) fn log10(of: Expr) -> Expr {
     Expr::Call(Function::Log10, vec![of])
-}
-
-/// `V²/(2g)`
-pub(super) fn velocity_head(velocity: Expr) -> Expr {
-    velocity.pow(2) / (num(2.0) * sym("g"))
 }
 
 /// Words.
@@ -591,11 +588,12 @@ impl<'a> Working<'a> {
     }
 
     pub(super) fn friction(&self, pipe: usize) -> Expr {
-        self.own("f", pipe) * (self.own("L", pipe) / self.own("D", pipe)) * velocity_head(self.own("V", pipe))
+        let own = |name: &str| self.own(name, pipe);
+        laws::friction_loss(own("f"), own("L"), own("D"), own("V"))
     }
 
     pub(super) fn minor(&self, loss: &Loss) -> Expr {
-        loss.k.clone() * velocity_head(self.own("V", loss.pipe))
+        laws::minor_loss(loss.k.clone(), self.own("V", loss.pipe))
     }
 
     /// The minor losses of one pipe together: `(K_1 + K_2) V²/(2g)`.
@@ -684,11 +682,11 @@ impl<'a> Working<'a> {
 
     /// The Reynolds number's formula.
     pub(super) fn reynolds(&self, pipe: usize) -> Expr {
-        let vd = self.own("V", pipe) * self.own("D", pipe);
+        let (velocity, bore) = (self.own("V", pipe), self.own("D", pipe));
         if self.kinematic {
-            vd / sym("nu")
+            laws::reynolds_kinematic(velocity, bore)
         } else {
-            sym("rho") * vd / sym("mu")
+            laws::reynolds(velocity, bore)
         }
     }
 
