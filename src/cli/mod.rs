@@ -11,6 +11,7 @@ mod prove;
 mod report;
 mod solve;
 mod start;
+mod tables;
 
 use clap::{Parser, Subcommand};
 use gradeline::fault::{Checked, Faults};
@@ -131,6 +132,18 @@ enum Command {
         #[arg(long, short)]
         output: Option<PathBuf>,
     },
+    /// The sheet of formulas and tables: losses, roughnesses, properties, units
+    Tables {
+        /// How to show it
+        #[arg(long, value_enum, default_value_t = tables::Format::Text)]
+        format: tables::Format,
+        /// Units of its tables of properties
+        #[arg(long, value_enum, default_value_t = solve::Units::Si)]
+        units: solve::Units,
+        /// File to write; standard output where none is named
+        #[arg(long, short)]
+        output: Option<PathBuf>,
+    },
     /// Properties of a fluid at a temperature
     Fluid {
         /// water or air
@@ -214,6 +227,11 @@ fn carry_out(command: Command) -> Checked<Done> {
             paper,
             output,
         } => chart::run(&at, &across, paper, output.as_deref()),
+        Command::Tables {
+            format,
+            units,
+            output,
+        } => tables::run(format, units, output.as_deref()),
         Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
     }
 }

@@ -41,6 +41,16 @@ pub enum Units {
     Us,
 }
 
+impl Units {
+    /// The same as a course has it.
+    pub fn system(self) -> UnitSystem {
+        match self {
+            Self::Si => UnitSystem::Si,
+            Self::Us => UnitSystem::UsCustomary,
+        }
+    }
+}
+
 pub fn run(
     file: &Path,
     format: Format,
@@ -50,10 +60,7 @@ pub fn run(
 ) -> Checked<Done> {
     let system = System::read(file)?;
     let mut course = Course::default();
-    course.conventions.units = match units {
-        Units::Si => UnitSystem::Si,
-        Units::Us => UnitSystem::UsCustomary,
-    };
+    course.conventions.units = units.system();
     let limits = course.policy.limits;
     if let Some(drawing) = drawing {
         let svg = schematic(&system, course.conventions.decimal_mark).svg;

@@ -9,11 +9,13 @@ mod latex;
 mod markdown;
 mod overview;
 mod papers;
+mod reference;
 mod sheet;
 
 pub use content::{asked, properties, question, statement, steps, why};
 pub use overview::overview;
 pub use papers::{Paper, Papers, Source};
+pub use reference::{REFERENCE_TITLE, reference};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
 use crate::bank::prose::{Block, Inline};
