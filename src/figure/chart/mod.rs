@@ -545,8 +545,10 @@ impl<'a> Drawing<'a> {
             .italic("f")
             .upright(" = 64/")
             .italic("Re");
-        let along: Vec<Point> = (0..60)
-            .map(|i| 1080.0 * libm::pow(limits.laminar_end / 1080.0, f64::from(i) / 60.0))
+        let between =
+            |low: f64, high: f64| (0..60).map(move |i| low * libm::pow(high / low, f64::from(i) / 60.0));
+        let along: Vec<Point> = between(1080.0, limits.laminar_end)
+            .chain(between(660.0, 1080.0))
             .map(|re| {
                 let at = frame.at(re, 64.0 / re);
                 let (sin, cos) = (libm::sin(slope.to_radians()), libm::cos(slope.to_radians()));
