@@ -6,7 +6,7 @@ use crate::bank::course::Conventions;
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table, text};
 use crate::bank::system::{Duct, Element, Fluid, LossBy, PathSystem, Station, Value, Velocity, solve_fault};
-use crate::equation::{Bindings, Bound, EquationError, Expr, Function, Line};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
@@ -26,11 +26,6 @@ pub(super) fn sym(name: impl Into<String>) -> Expr {
 /// A number of a formula.
 pub(super) fn num(value: f64) -> Expr {
     Expr::number(value)
-}
-
-/// Logarithm to the base ten.
-pub(super) fn log10(of: Expr) -> Expr {
-    Expr::Call(Function::Log10, vec![of])
 }
 
 /// Words.
