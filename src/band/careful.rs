@@ -11,16 +11,19 @@
 //! (`kept.rs`); moves are put together as `rounding.rs` says. The last rounding is half a unit of the last figure asked
 //! for, at its relative worst, which is what any unit of the answer can make of it.
 
-use super::kept::{Luck, Moved, known_range, moved, next_off_in};
+use super::kept::{Half, Moved, TOGETHER, half_between, known_by_itself, moved};
 use super::otherwise::{Otherwise, Way};
 use super::reading::{formulas, misreading};
 use super::rounding::Rounding;
-use super::together::Causes;
-use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
+use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through};
+use super::working::{Name, Of, Outcome, Whole, Work};
 use super::{Accepted, Band, Cause};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Constraint, Template};
-use crate::constants::policy::CARRIED_FIGURES;
+use crate::constants::policy::{
+    ANOTHER_GRAVITY, AT_THE_END, BEYOND, BEYOND_FOR_WORDS, CARRIED_FIGURES, FROM_A_TABLE, READ_ALIKE,
+    READ_THE_CHART, STOP_WHEN_ROUGH,
+};
 use crate::equation::{Bindings, EquationError, Expr, Relation};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
@@ -30,10 +33,6 @@ use crate::solution::{Answer, PathCase};
 
 /// Up to this many pipes every corner of independent readings is worked; beyond, all one way and one at a time.
 const INDEPENDENT_PIPES: usize = 4;
-
-/// A number kept as it may be moves an answer both ways, and not one way most of all, where the lesser of the two is more
-/// than this part of the other.
-const TWO_SIDED: f64 = 0.4;
 
 /// See [`super::bands`].
 pub(super) fn bands(
@@ -52,9 +51,11 @@ pub(super) fn bands(
         critical_allowed: asks_for_critical(template),
         otherwise: otherwise(case, policy),
         rework: &|work, readings| work.read(readings),
-        moved: &|work, allowances, all| moved(work, allowances, all),
+        moved: &moved,
     };
-    let worked = way.work_out(Work::new(givens, case, policy.limits), &tracks)?;
+    let mut work = Work::new(givens, case, policy.limits);
+    work.ask(asked_formulas(template));
+    let worked = way.work_out(work, &tracks)?;
     template
         .parts
         .iter()
@@ -68,6 +69,14 @@ pub(super) fn bands(
             })
         })
         .collect()
+}
+
+/// The formulas that a template's parts ask for, with the units asked \[SI units\].
+pub(super) fn asked_formulas(template: &Template) -> impl Iterator<Item = (&Expr, f64)> {
+    template.parts.iter().filter_map(|part| match &part.asked {
+        Asked::Number { formula, unit, .. } => Some((formula, unit.factor)),
+        _ => None,
+    })
 }
 
 /// What else than the paper's a path's fluid and gravity may be taken for.
@@ -122,16 +131,28 @@ fn unsolved(error: SolveError) -> Faults {
 
 /// One corner of careful work.
 pub(super) struct Corner {
-    /// The only cause that is at work, if it is only one.
-    cause: Option<Cause>,
+    plan: Plan,
     outcome: Outcome,
 }
 
 /// How a corner is reached: the factors as they are had.
 #[derive(Debug, Clone)]
 struct Plan {
+    /// The only cause that is at work, if it is only one.
     cause: Option<Cause>,
     readings: Vec<Reading>,
+    /// By which part of what may be each pipe is misread, where it is.
+    misread: Vec<f64>,
+    /// Whether flow is taken as fully rough where it may be.
+    rough: bool,
+}
+
+impl Plan {
+    /// The part by which every pipe alike is misread.
+    fn along(&self) -> Option<f64> {
+        let first = *self.misread.first()?;
+        self.misread.iter().all(|part| *part == first).then_some(first)
+    }
 }
 
 /// A case worked at its corners with the fluid and gravity taken one way.
@@ -142,12 +163,14 @@ pub(super) struct Worked<'a> {
     /// The first has every factor right.
     corners: Vec<Corner>,
     moved: Vec<Moved>,
+    /// The rough number that counts as fully rough.
+    fully_rough: f64,
 }
 
 /// How a case is worked with other readings.
 type Rework<'r> = dyn Fn(&Work<'_>, &[Reading]) -> Result<Outcome, SolveError> + 'r;
 /// What is written down on the way, moved; see [`moved`].
-type Movements<'r> = dyn Fn(&Work<'_>, &[f64], bool) -> Result<Vec<Moved>, SolveError> + 'r;
+type Movements<'r> = dyn Fn(&Work<'_>, &[&Outcome], bool) -> Result<Vec<Moved>, SolveError> + 'r;
 
 /// The ways in which careful work goes.
 pub(super) struct Ways<'r> {
@@ -165,6 +188,8 @@ impl Ways<'_> {
         let exact = Plan {
             cause: None,
             readings: vec![Reading::EXACT; pipes],
+            misread: Vec::new(),
+            rough: false,
         };
         let right = self.solve(&work, &exact)?;
         let allowances: Vec<f64> = (0..pipes)
@@ -186,12 +211,14 @@ impl Ways<'_> {
         plans.insert(0, exact);
         let each: Vec<Track<'_>> = tracks.iter().flat_map(Tracks::each).collect();
         self.turning_points(&work, &each, &allowances, &mut plans, &mut corners)?;
-        let movements = (self.moved)(&work, &allowances, true).map_err(unsolved)?;
+        let outcomes: Vec<&Outcome> = corners.iter().map(|corner| &corner.outcome).collect();
+        let movements = (self.moved)(&work, &outcomes, true).map_err(unsolved)?;
         let mut all = vec![Worked {
             way: None,
             work,
             corners,
             moved: movements,
+            fully_rough: self.fully_rough(),
         }];
         let leaned = leaned(&all[0], &each);
         for way in &self.otherwise {
@@ -200,12 +227,13 @@ impl Ways<'_> {
             for corner in &leaned {
                 corners.push(self.solve(&work, &plans[*corner])?);
             }
-            let movements = (self.moved)(&work, &allowances, false).map_err(unsolved)?;
+            let movements = (self.moved)(&work, &[], false).map_err(unsolved)?;
             all.push(Worked {
                 way: Some(*way),
                 work,
                 corners,
                 moved: movements,
+                fully_rough: self.fully_rough(),
             });
         }
         Ok(all)
@@ -217,7 +245,7 @@ impl Ways<'_> {
             settled(&outcome, &work.base)?;
         }
         Ok(Corner {
-            cause: plan.cause,
+            plan: plan.clone(),
             outcome,
         })
     }
@@ -235,6 +263,8 @@ impl Ways<'_> {
             plans.push(Plan {
                 cause: Some(Cause::Formula),
                 readings: vec![Reading { law, factor: 1.0 }; pipes],
+                misread: Vec::new(),
+                rough: false,
             });
         }
         let rough = self.may_be_rough(work);
@@ -242,25 +272,37 @@ impl Ways<'_> {
             plans.push(Plan {
                 cause: Some(Cause::FullyRough),
                 readings: (rough.iter()).map(|&rough| read(rough, 1.0)).collect(),
+                misread: Vec::new(),
+                rough: true,
             });
         }
         for high in choices(pipes) {
+            let misread: Vec<f64> = high.iter().map(|high| if *high { 1.0 } else { -1.0 }).collect();
             let all = |rough: &dyn Fn(usize) -> bool| -> Vec<Reading> {
                 (0..pipes)
                     .map(|i| {
-                        let by = if high[i] { allowances[i] } else { -allowances[i] };
-                        read(rough(i), 1.0 + by)
+                        let level = rough(i);
+                        let most = if level {
+                            policy.reading_error
+                        } else {
+                            allowances[i]
+                        };
+                        read(level, 1.0 + misread[i] * most)
                     })
                     .collect()
             };
             plans.push(Plan {
                 cause: Some(Cause::Reading),
                 readings: all(&|_| false),
+                misread: misread.clone(),
+                rough: false,
             });
             if rough.contains(&true) {
                 plans.push(Plan {
                     cause: None,
                     readings: all(&|i| rough[i]),
+                    misread: misread.clone(),
+                    rough: true,
                 });
             }
         }
@@ -289,14 +331,19 @@ impl Ways<'_> {
         let Ok(outcome) = (self.rework)(work, &guess) else {
             return vec![false; pipes];
         };
-        let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
         (0..pipes)
             .map(|i| {
                 walled[i]
                     && outcome.state.pipes[i].regime != Regime::Laminar
-                    && outcome.rough_number(i) >= slack * self.policy.limits.fully_rough_start
+                    && outcome.rough_number(i) >= self.fully_rough()
             })
             .collect()
+    }
+
+    /// The rough number from which careful work can find flow fully rough, rounded as it may be.
+    fn fully_rough(&self) -> f64 {
+        let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
+        slack * self.policy.limits.fully_rough_start
     }
 
     /// Adds a corner wherever a number turns back between all factors read too low and all read too high.
@@ -334,6 +381,8 @@ impl Ways<'_> {
                 let plan = Plan {
                     cause: Some(Cause::Reading),
                     readings: allowances.iter().map(|by| read(false, 1.0 + at * by)).collect(),
+                    misread: vec![at; allowances.len()],
+                    rough: false,
                 };
                 let corner = self.solve(work, &plan)?;
                 let found = (at, value(&corner));
@@ -501,146 +550,586 @@ impl Track<'_> {
             .collect()
     }
 
-    /// Whether nothing is read before it; `None` where it is not worked out at all.
-    fn is_known(&self, work: &Work<'_>) -> Option<bool> {
-        let formula = match self {
-            Self::Formula(formula, _) => formula,
-            Self::Margin(..) | Self::Rough(_) => return None,
-            Self::Reynolds(i) => return Some(work.is_from_givens(Name::Pipe(Of::Reynolds, *i))),
-        };
-        let mut names = (formula.symbols().into_iter())
-            .filter_map(|name| work.pipes.find(&name, None))
-            .filter(|name| work.worked_out(*name))
-            .peekable();
-        names.peek()?;
-        Some(names.all(|name| work.is_from_givens(name)))
+    /// The result that it is, where it is one.
+    fn name(&self, work: &Work<'_>) -> Option<Name> {
+        match self {
+            Self::Formula(Expr::Symbol(name), _) => work.pipes.find(name, None),
+            Self::Reynolds(i) => Some(Name::Pipe(Of::Reynolds, *i)),
+            _ => None,
+        }
     }
 
-    /// How far it reaches with the fluid and gravity taken one way.
-    fn reach_of(&self, worked: &Worked<'_>) -> Result<ReachOf, EquationError> {
-        let work = &worked.work;
-        let base = &worked.corners[0].outcome;
-        let reference = self.value(work, base)?;
-        let mut reach = ReachOf {
-            reference,
-            corners: (reference, reference),
-            reading: (reference, reference),
-            formula: (reference, reference),
-            rough: (reference, reference),
-            rounding: Rounding::default(),
-            known: Vec::new(),
-            method: (0.0, 0.0),
-        };
-        for corner in &worked.corners {
-            let value = self.value(work, &corner.outcome)?;
-            widen(&mut reach.corners, value);
-            match corner.cause {
-                Some(Cause::Reading) => widen(&mut reach.reading, value),
-                Some(Cause::Formula) => widen(&mut reach.formula, value),
-                Some(Cause::FullyRough) => widen(&mut reach.rough, value),
-                _ => {}
-            }
+    /// Whether it is worked out, rather than given.
+    fn is_worked_out(&self, work: &Work<'_>) -> bool {
+        match self {
+            Self::Formula(formula, _) => (formula.symbols().into_iter())
+                .filter_map(|name| work.pipes.find(&name, None))
+                .any(|name| work.worked_out(name)),
+            _ => true,
         }
-        for Moved { luck, ends } in &worked.moved {
-            let one = self.value(work, &ends[0])? - reference;
-            let other = self.value(work, &ends[1])? - reference;
-            match luck {
-                Luck::Known => reach.known(one, other),
-                Luck::Free => reach.rounding.free(one, other),
-                Luck::Method => {
-                    reach.method.0 -= one.min(other).min(0.0);
-                    reach.method.1 += one.max(other).max(0.0);
+    }
+
+    /// How readers and users of formulas have the factors, as moves of the number.
+    fn factors(&self, worked: &Worked<'_>, reference: f64) -> Result<Vec<Had>, EquationError> {
+        let work = &worked.work;
+        let mut by = Vec::with_capacity(worked.corners.len());
+        for corner in &worked.corners {
+            by.push(self.value(work, &corner.outcome)? - reference);
+        }
+        let corners = || worked.corners.iter().zip(&by);
+        let mut all = Vec::new();
+        if worked.corners.len() == 1 {
+            return Ok(all);
+        }
+        let mut at = |share: f64, by: f64| {
+            all.push(Had {
+                share,
+                even: vec![(by, by)],
+            });
+        };
+        // By formula; a fifth of them by that of Colebrook and White.
+        let laws = corners()
+            .filter(|(corner, _)| corner.plan.cause == Some(Cause::Formula))
+            .count();
+        let each = (1.0 - READ_THE_CHART) / (laws + 1) as f64;
+        let rough_number = |outcome: &Outcome| {
+            let numbers = (0..work.pipes.count()).filter(|i| {
+                let rough =
+                    |corner: &Corner| corner.plan.rough && corner.plan.readings[*i].law == Law::FullyRough;
+                worked.corners.iter().any(rough)
+            });
+            numbers
+                .map(|i| outcome.rough_number(i))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let passes = |outcome: &Outcome| rough_number(outcome) >= worked.fully_rough;
+        let stop = corners()
+            .find(|(corner, _)| corner.plan.cause == Some(Cause::FullyRough) && passes(&corner.outcome));
+        let stopping = if stop.is_some() { STOP_WHEN_ROUGH } else { 0.0 };
+        at(each * (1.0 - stopping), 0.0);
+        for (_, by) in corners().filter(|(corner, _)| corner.plan.cause == Some(Cause::Formula)) {
+            at(each * (1.0 - stopping), *by);
+        }
+        if let Some((_, by)) = stop {
+            at((1.0 - READ_THE_CHART) * stopping, *by);
+        }
+        // By the chart: all pipes alike, from one end of what may be to the other, where the number may turn back.
+        let along = |rough: bool| {
+            let mut places: Vec<(f64, f64, f64)> = corners()
+                .filter(|(corner, _)| corner.plan.rough == rough)
+                .filter_map(|(corner, by)| {
+                    let at = match corner.plan.cause {
+                        Some(Cause::Formula) => None,
+                        _ if corner.plan.misread.is_empty() => Some(0.0),
+                        _ => corner.plan.along(),
+                    }?;
+                    Some((at, *by, rough_number(&corner.outcome)))
+                })
+                .collect();
+            places.sort_by(|a, b| a.0.total_cmp(&b.0));
+            places
+        };
+        let pipes = work.pipes.count();
+        let alike = if pipes == 1 { 1.0 } else { READ_ALIKE };
+        let rough = along(true);
+        // Of those who would stop where the flow is fully rough, the ones whose own check lets them.
+        let mut stopped = 0.0;
+        if rough.len() > 1 {
+            for pair in rough.windows(2) {
+                let (mut one, mut other) = (pair[0], pair[1]);
+                let need = worked.fully_rough;
+                match (one.2 >= need, other.2 >= need) {
+                    (false, false) => continue,
+                    (true, true) => {}
+                    (passes, _) => {
+                        let part = (need - one.2) / (other.2 - one.2);
+                        let edge = (
+                            one.0 + part * (other.0 - one.0),
+                            one.1 + part * (other.1 - one.1),
+                            need,
+                        );
+                        if passes { other = edge } else { one = edge }
+                    }
+                }
+                let share = 0.5 * (other.0 - one.0) * (1.0 - AT_THE_END) * STOP_WHEN_ROUGH;
+                stopped += share;
+                all.push(Had {
+                    share: READ_THE_CHART * share,
+                    even: vec![(one.1.min(other.1), one.1.max(other.1))],
+                });
+            }
+            for end in [rough[0], rough[rough.len() - 1]] {
+                if end.2 >= worked.fully_rough {
+                    let share = 0.5 * AT_THE_END * STOP_WHEN_ROUGH;
+                    stopped += share;
+                    all.push(Had {
+                        share: READ_THE_CHART * share,
+                        even: vec![(end.1, end.1)],
+                    });
                 }
             }
         }
-        for name in self.written_down(work) {
-            let value = base.get(name);
-            let known = work.is_from_givens(name);
-            let (low, high) = if known {
-                let before = known_range(&worked.moved, |outcome| outcome.get(name), base);
-                next_off_in(value, before, work.units(super::kept::exponent(name)))
-            } else {
-                let half = half_unit(value, 0.0);
-                (-half, half)
-            };
-            let with = |by: f64| {
-                let mut outcome = base.clone();
-                outcome.put(name, value + by);
-                self.value(work, &outcome)
-            };
-            let (one, other) = (with(low)? - reference, with(high)? - reference);
-            if known {
-                reach.known(one, other);
-            } else {
-                reach.rounding.free(one, other);
+        let read = READ_THE_CHART * (1.0 - stopped);
+        let exact = along(false);
+        for pair in exact.windows(2) {
+            let share = 0.5 * (pair[1].0 - pair[0].0) * (1.0 - AT_THE_END);
+            all.push(Had {
+                share: read * alike * share,
+                even: vec![(pair[0].1.min(pair[1].1), pair[0].1.max(pair[1].1))],
+            });
+        }
+        for end in [exact.first(), exact.last()].into_iter().flatten() {
+            all.push(Had {
+                share: read * alike * 0.5 * AT_THE_END,
+                even: vec![(end.1, end.1)],
+            });
+        }
+        if alike < 1.0 {
+            // Each pipe by itself: at the ends of all, or anywhere between those of each.
+            let ends: Vec<(&Plan, f64)> = corners()
+                .filter(|(corner, _)| corner.plan.cause == Some(Cause::Reading))
+                .map(|(corner, by)| (&corner.plan, *by))
+                .filter(|(plan, _)| plan.misread.iter().all(|part| part.abs() == 1.0))
+                .collect();
+            let count = ends.len() as f64;
+            let middle = ends.iter().map(|(_, by)| by).sum::<f64>() / count;
+            let mut even = vec![(middle, middle)];
+            for pipe in 0..pipes {
+                // Its own part in the differences of ends that differ in it.
+                let half = ends.iter().map(|(plan, by)| plan.misread[pipe] * by).sum::<f64>() / count;
+                even.push((-half.abs(), half.abs()));
+            }
+            all.push(Had {
+                share: read * (1.0 - alike) * (1.0 - AT_THE_END),
+                even,
+            });
+            for (_, by) in &ends {
+                all.push(Had {
+                    share: read * (1.0 - alike) * AT_THE_END / count,
+                    even: vec![(*by, *by)],
+                });
             }
         }
-        // The answer itself is written down as well, before it is rounded as asked, perhaps in another unit.
-        let unit = match self {
-            Self::Formula(_, unit) => *unit,
-            Self::Reynolds(_) => 1.0,
-            Self::Margin(..) | Self::Rough(_) => return Ok(reach),
-        };
-        match self.is_known(work) {
-            Some(true) => {
-                let (below, above) = reach.rounding.of_known();
-                let (low, high) = next_off_in(reference, (-below, above), &[unit]);
-                reach.known(low, high);
-            }
-            Some(false) => {
-                let half = |value: f64| half_unit(value / unit, 0.0) * unit;
-                let ends = reach.corners;
-                reach.rounding.free(-half(ends.0), half(ends.1));
-            }
-            None => {}
-        }
-        Ok(reach)
+        Ok(all)
     }
 
-    /// How far it reaches, however fluid and gravity are taken; `last` is the worst that its own rounding as asked
-    /// does to it, as a share.
-    fn reach(&self, worked: &[Worked<'_>], last: f64) -> Result<Reached, EquationError> {
-        let paper = self.reach_of(&worked[0])?;
-        let reference = paper.reference;
-        let mut properties = (reference, reference);
-        let mut gravity = (reference, reference);
-        // Where chance is in it, rounding moves it as much as it does with the paper's numbers.
-        let ends = |reach: &ReachOf| {
-            let (below, above) = reach.together(&paper.rounding, last * reach.reference.abs());
-            (
-                reach.reference - below - paper.method.0,
-                reach.reference + above + paper.method.1,
-            )
+    /// What is had from givens alone, with the fluid and gravity taken one way, as moves of the number.
+    /// beyond what it moves with an earlier answer, where it comes through one.
+    fn known(
+        &self,
+        worked: &Worked<'_>,
+        reference: f64,
+        earlier: Option<&Earlier<'_>>,
+    ) -> Result<Vec<Known>, EquationError> {
+        let work = &worked.work;
+        let base = &worked.corners[0].outcome;
+        let own = self.name(work);
+        let of_earlier = match earlier {
+            Some(earlier) => earlier.track.value(work, base)?,
+            None => 0.0,
         };
-        let mut all = ends(&paper);
-        for other in &worked[1..] {
-            let reach = self.reach_of(other)?;
-            match other.way.and_then(|way| way.cause()) {
-                Some(Cause::Properties) => widen(&mut properties, reach.reference),
-                Some(Cause::Gravity) => widen(&mut gravity, reach.reference),
+        let beyond = |outcome: &Outcome| -> Result<f64, EquationError> {
+            let by = self.value(work, outcome)? - reference;
+            Ok(match earlier {
+                Some(earlier) => by - earlier.slope * (earlier.track.value(work, outcome)? - of_earlier),
+                None => by,
+            })
+        };
+        let mut all = Vec::new();
+        let mut counted = Vec::new();
+        for moved in &worked.moved {
+            match moved {
+                Moved::Known { numbers, lots } => {
+                    let mut slopes = [(0.0, 0.0); TOGETHER];
+                    let mut any = false;
+                    for number in numbers {
+                        counted.extend(number.name);
+                        let [(low, one), (high, other)] = &number.tried;
+                        if earlier.is_some_and(|earlier| number.name.is_some() && earlier.name == number.name)
+                        {
+                            continue;
+                        }
+                        let (below, above) = (beyond(one)? / low, beyond(other)? / high);
+                        let place = if number.name.is_some() && number.name == own {
+                            number.before
+                        } else {
+                            number.after
+                        };
+                        slopes[place].0 += below;
+                        slopes[place].1 += above;
+                        any |= below.abs().max(above.abs()) > 1e-6 * reference.abs();
+                    }
+                    if !any {
+                        continue;
+                    }
+                    let lot = |places: &[([f64; TOGETHER], f64)]| -> Lot {
+                        let moves = places.iter().map(|(shares, of)| {
+                            let by: f64 = (shares.iter().zip(&slopes))
+                                .map(|(share, slope)| share * if *share < 0.0 { slope.0 } else { slope.1 })
+                                .sum();
+                            (by, *of)
+                        });
+                        let mut lot: Lot = Vec::new();
+                        for (by, of) in moves {
+                            let last = lot.last_mut().filter(|last| last.0 == by);
+                            match last {
+                                Some(last) => last.1 += of,
+                                None => lot.push((by, of)),
+                            }
+                        }
+                        lot
+                    };
+                    all.push(Known {
+                        three: lot(&lots[0]),
+                        four: lot(&lots[1]),
+                        mixed: lot(&lots[2]),
+                    });
+                }
+                // One in two each.
+                Moved::Method(ends) => {
+                    let mut lot: Lot = Vec::new();
+                    for end in ends {
+                        lot.push((beyond(end)?, 0.5));
+                    }
+                    all.push(Known {
+                        three: lot.clone(),
+                        four: lot.clone(),
+                        mixed: lot,
+                    });
+                }
+                Moved::Free { .. } => {}
+            }
+        }
+        for name in self.written_down(work) {
+            if counted.contains(&name) || !work.is_from_givens(name) {
+                continue;
+            }
+            let value = base.get(name);
+            let lots = known_by_itself(value, work.units(super::kept::exponent(name))[0]);
+            let mut all_lots = Vec::new();
+            for lot in lots {
+                let mut moves: Lot = Vec::new();
+                for (kept, share) in lot {
+                    let mut outcome = base.clone();
+                    outcome.put(name, kept);
+                    moves.push((self.value(work, &outcome)? - reference, share));
+                }
+                all_lots.push(moves);
+            }
+            if let Ok([three, four, mixed]) = <[Lot; 3]>::try_from(all_lots) {
+                all.push(Known { three, four, mixed });
+            }
+        }
+        all.retain(|known| !known.is_nothing());
+        Ok(all)
+    }
+
+    /// Roundings that hang on readings, as moves of the number.
+    fn free(
+        &self,
+        worked: &Worked<'_>,
+        reference: f64,
+        earlier: Option<&Earlier<'_>>,
+    ) -> Result<Vec<Free>, EquationError> {
+        let work = &worked.work;
+        let base = &worked.corners[0].outcome;
+        let of_earlier = match earlier {
+            Some(earlier) => earlier.track.value(work, base)?,
+            None => 0.0,
+        };
+        let beyond = |outcome: &Outcome| -> Result<f64, EquationError> {
+            let by = self.value(work, outcome)? - reference;
+            Ok(match earlier {
+                Some(earlier) => by - earlier.slope * (earlier.track.value(work, outcome)? - of_earlier),
+                None => by,
+            })
+        };
+        let mut all = Vec::new();
+        for moved in &worked.moved {
+            let Moved::Free {
+                ends,
+                large,
+                written,
+                of,
+                asked,
+            } = moved
+            else {
+                continue;
+            };
+            // How an earlier answer is written down is counted with it.
+            if earlier.is_some_and(|earlier| {
+                asked.is_some() && *asked == earlier.asked || of.is_some() && *of == earlier.name
+            }) {
+                continue;
+            }
+            if let (Some(n), Self::Formula(formula, _)) = (asked, self)
+                && work.asked.get(*n).is_some_and(|(_, other, _)| other == formula)
+            {
+                continue;
+            }
+            let (one, other) = (beyond(&ends[0])?, beyond(&ends[1])?);
+            all.push(Free {
+                large: *large,
+                written: *written,
+                ..Free::new(one, other)
+            });
+        }
+        for name in self.written_down(work) {
+            if work.is_from_givens(name) || earlier.is_some_and(|earlier| earlier.name == Some(name)) {
+                continue;
+            }
+            let value = base.get(name);
+            let mut span = (value.abs(), value.abs());
+            for corner in &worked.corners {
+                widen(&mut span, corner.outcome.get(name).abs());
+            }
+            let Half { share, large } = half_between(value, span);
+            let with = |by: f64| {
+                let mut outcome = base.clone();
+                outcome.put(name, value * (1.0 + by));
+                self.value(work, &outcome)
+            };
+            all.push(Free {
+                large,
+                ..Free::new(with(-share)? - reference, with(share)? - reference)
+            });
+        }
+        all.retain(|free| free.ends.1 - free.ends.0 > 1e-7 * reference.abs());
+        Ok(all)
+    }
+
+    /// The nearest earlier answer from which it is had, and nothing else that is read: whatever is misread moves both
+    /// alike, and so does how the earlier one is written down.
+    fn earlier<'t>(&self, worked: &Worked<'t>, reference: f64) -> Result<Option<Earlier<'t>>, EquationError> {
+        let work = &worked.work;
+        let Self::Formula(formula, _) = self else {
+            return Ok(None);
+        };
+        let Some(own) = work.asked.iter().position(|(_, asked, _)| asked == formula) else {
+            return Ok(None);
+        };
+        let mut by = Vec::with_capacity(worked.corners.len());
+        for corner in &worked.corners {
+            by.push(self.value(work, &corner.outcome)? - reference);
+        }
+        let most = by.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+        if most < 1e-4 * reference.abs() {
+            return Ok(None);
+        }
+        for n in (0..own).rev() {
+            let (name, formula, unit) = work.asked[n];
+            let track = Track::Formula(formula, unit);
+            let at = track.value(work, &worked.corners[0].outcome)?;
+            let mut moves = Vec::with_capacity(by.len());
+            for corner in &worked.corners {
+                moves.push(track.value(work, &corner.outcome)? - at);
+            }
+            let (mut low, mut high) = (0, 0);
+            for (i, by) in moves.iter().enumerate() {
+                if *by < moves[low] {
+                    low = i;
+                }
+                if *by > moves[high] {
+                    high = i;
+                }
+            }
+            let slope = (by[high] - by[low]) / (moves[high] - moves[low]);
+            let alike = |by: f64, own: f64| (own - slope * by).abs() <= ALIKE * most;
+            if !slope.is_finite() || slope == 0.0 || !moves.iter().zip(&by).all(|(by, own)| alike(*by, *own))
+            {
+                continue;
+            }
+            let mut written = None;
+            for moved in &worked.moved {
+                if let Moved::Free { ends, of, asked, .. } = moved
+                    && (*asked == Some(n) || asked.is_none() && *of == Some(name))
+                {
+                    written = Some((self.value(work, &ends[1])? - self.value(work, &ends[0])?) / slope);
+                }
+            }
+            let how = HandedIn {
+                unit,
+                figures: CARRIED_FIGURES,
+                worked_out: true,
+            };
+            let unit_of = 2.0 * how.half_unit(at, CARRIED_FIGURES);
+            // Whether its own figures come to the later one as its misreadings do.
+            let near = |wide: f64| {
+                (wide.abs() / unit_of - 1.0).abs() < 0.1 || (wide.abs() / unit_of - 10.0).abs() < 1.0
+            };
+            if written.is_some_and(|wide| wide > 0.0 && near(wide)) {
+                return Ok(Some(Earlier {
+                    track,
+                    name: Some(name),
+                    asked: Some(n),
+                    how,
+                    slope,
+                }));
+            }
+        }
+        Ok(None)
+    }
+
+    /// What moves it.
+    fn spread(&self, worked: &[Worked<'_>]) -> Result<Spread, EquationError> {
+        let paper = &worked[0];
+        let reference = self.value(&paper.work, &paper.corners[0].outcome)?;
+        let earlier = self.earlier(paper, reference)?;
+        let earlier = earlier.as_ref();
+        let of_earlier = match earlier {
+            Some(earlier) => earlier.track.value(&paper.work, &paper.corners[0].outcome)?,
+            None => 0.0,
+        };
+        let mut ways = Vec::with_capacity(worked.len());
+        for (other, share) in worked.iter().zip(shares(worked)) {
+            let base = &other.corners[0].outcome;
+            let value = self.value(&other.work, base)?;
+            let with_it = match earlier {
+                Some(earlier) => earlier.slope * (earlier.track.value(&other.work, base)? - of_earlier),
+                None => 0.0,
+            };
+            ways.push(Taken {
+                share,
+                by: value - reference - with_it,
+                known: self.known(other, value, earlier)?,
+            });
+        }
+        Ok(Spread {
+            reference,
+            factors: match earlier {
+                Some(_) => Vec::new(),
+                None => self.factors(paper, reference)?,
+            },
+            free: self.free(paper, reference, earlier)?,
+            ways,
+            through: match earlier {
+                Some(earlier) => Some(Box::new(Through {
+                    spread: earlier.track.spread(worked)?,
+                    how: earlier.how,
+                    slope: earlier.slope,
+                })),
+                None => None,
+            },
+        })
+    }
+
+    /// How far it reaches, however fluid and gravity are taken; `figures` are those asked, none of what words hang on.
+    fn reach(&self, worked: &[Worked<'_>], figures: Option<u32>) -> Result<Reached, EquationError> {
+        let paper = &worked[0];
+        let work = &paper.work;
+        let reference = self.value(work, &paper.corners[0].outcome)?;
+        let mut spans = [(reference, reference); 5];
+        let [reading, formula, rough, properties, gravity] = &mut spans;
+        for corner in &paper.corners {
+            let value = self.value(work, &corner.outcome)?;
+            match corner.plan.cause {
+                Some(Cause::Reading) => widen(reading, value),
+                Some(Cause::Formula) => widen(formula, value),
+                Some(Cause::FullyRough) => widen(rough, value),
                 _ => {}
             }
-            let own = ends(&reach);
-            all = (all.0.min(own.0), all.1.max(own.1));
         }
-        let (below, above) = paper.rounding.reach();
+        for other in &worked[1..] {
+            let value = self.value(&other.work, &other.corners[0].outcome)?;
+            match other.way.and_then(|way| way.cause()) {
+                Some(Cause::Properties) => widen(properties, value),
+                Some(Cause::Gravity) => widen(gravity, value),
+                _ => {}
+            }
+        }
+        let mut method = (reference, reference);
+        for moved in &paper.moved {
+            if let Moved::Method(ends) = moved {
+                for end in ends {
+                    widen(&mut method, self.value(work, end)?);
+                }
+            }
+        }
+        let mut rounding = Rounding::default();
+        for free in &self.free(paper, reference, None)? {
+            rounding.free(free.ends.0, free.ends.1);
+        }
+        let known = self.known(paper, reference, None)?;
+        for known in known.iter().filter(|known| known.three != known.four) {
+            let moves = [&known.three, &known.four, &known.mixed].into_iter().flatten();
+            let span = moves.fold((0.0_f64, 0.0_f64), |span, (by, _)| {
+                (span.0.min(*by), span.1.max(*by))
+            });
+            rounding.known(span.0, span.1);
+        }
+        let (below, above) = rounding.reach();
+        let spread = self.spread(worked)?;
+        let handed_in = |unit: f64, figures: u32| HandedIn {
+            unit,
+            figures,
+            worked_out: self.is_worked_out(work),
+        };
+        let all = match (self, figures) {
+            (Self::Formula(_, unit), Some(figures)) => {
+                let how = handed_in(*unit, figures);
+                let (low, high) = spread.ends(Some(&how), BEYOND);
+                let last = how.last(reference);
+                (low.min(reference - last), high.max(reference + last))
+            }
+            (Self::Reynolds(_), _) => spread.ends(Some(&handed_in(1.0, CARRIED_FIGURES)), BEYOND_FOR_WORDS),
+            _ => spread.ends(None, BEYOND_FOR_WORDS),
+        };
         Ok(Reached {
             reference,
             all,
             alone: vec![
-                (Cause::Reading, paper.reading),
-                (Cause::Formula, paper.formula),
-                (Cause::FullyRough, paper.rough),
-                (Cause::Properties, properties),
-                (Cause::Gravity, gravity),
-                (
-                    Cause::Method,
-                    (reference - paper.method.0, reference + paper.method.1),
-                ),
+                (Cause::Reading, spans[0]),
+                (Cause::Formula, spans[1]),
+                (Cause::FullyRough, spans[2]),
+                (Cause::Properties, spans[3]),
+                (Cause::Gravity, spans[4]),
+                (Cause::Method, method),
                 (Cause::OnTheWay, (reference - below, reference + above)),
             ],
         })
     }
+}
+
+/// An earlier answer from which a number is had.
+struct Earlier<'a> {
+    track: Track<'a>,
+    name: Option<Name>,
+    /// Its place in what is asked.
+    asked: Option<usize>,
+    how: HandedIn,
+    /// By how much the number moves with it.
+    slope: f64,
+}
+
+/// Two numbers move alike where what one moves beyond the other is within this share of the most that it moves: their
+/// relation bends a little over a few per cent.
+const ALIKE: f64 = 0.03;
+
+/// The share of students who take fluid and gravity each way.
+fn shares(worked: &[Worked<'_>]) -> Vec<f64> {
+    let ways = || worked.iter().map(|worked| worked.way);
+    let has_table = ways().flatten().any(|way| way.table.is_some());
+    let gravities = ways()
+        .flatten()
+        .filter(|way| way.table.is_none() && way.gravity.is_some())
+        .count();
+    ways()
+        .map(|way| {
+            let from_table = way.is_some_and(|way| way.table.is_some());
+            let table = match (has_table, from_table) {
+                (false, _) => 1.0,
+                (true, true) => FROM_A_TABLE,
+                (true, false) => 1.0 - FROM_A_TABLE,
+            };
+            let another = way.is_some_and(|way| way.gravity.is_some());
+            table
+                * if another {
+                    ANOTHER_GRAVITY
+                } else {
+                    1.0 - gravities as f64 * ANOTHER_GRAVITY
+                }
+        })
+        .collect()
 }
 
 /// Pressures and heights at the stations: differences of them are had from heads, not from rounded ends.
@@ -649,72 +1138,6 @@ fn at_a_station(name: Name) -> bool {
         name,
         Name::Whole(Whole::StartPressure | Whole::EndPressure | Whole::StartElevation | Whole::EndElevation)
     )
-}
-
-/// How far a number reaches with the fluid and gravity taken one way.
-struct ReachOf {
-    reference: f64,
-    /// At all corners.
-    corners: (f64, f64),
-    reading: (f64, f64),
-    formula: (f64, f64),
-    rough: (f64, f64),
-    rounding: Rounding,
-    /// How far each number that is had from givens alone moves it, down and up.
-    known: Vec<(f64, f64)>,
-    /// What the method leaves open, below and above.
-    method: (f64, f64),
-}
-
-impl ReachOf {
-    /// A number had from givens alone is kept as it may be.
-    fn known(&mut self, one: f64, other: f64) {
-        self.rounding.known(one, other);
-        self.known
-            .push((-one.min(other).min(0.0), one.max(other).max(0.0)));
-    }
-
-    /// How far it reaches down and up with `free` rounded as chance has it, and its own rounding, which is `last` at its
-    /// worst.
-    fn together(&self, free: &Rounding, last: f64) -> (f64, f64) {
-        // Who always keeps as many figures has one of the two ends of each: mostly that of three figures, which is the
-        // farther one.
-        let (mut down, mut up) = (0.0, 0.0);
-        for (below, above) in &self.known {
-            let both = below.min(*above) > TWO_SIDED * below.max(*above);
-            if both || below > above {
-                down += below;
-            } else {
-                down -= above;
-            }
-            if both || above >= below {
-                up += above;
-            } else {
-                up -= below;
-            }
-        }
-        let formulas = (self.formula.0.min(self.rough.0), self.formula.1.max(self.rough.1));
-        let below = Causes {
-            formulas: self.reference - formulas.0,
-            readings: self.reference - self.corners.0,
-            sure: 0.0,
-            kept: down.max(0.0),
-            known: self.known.iter().map(|(below, _)| *below).collect(),
-            last,
-        };
-        let above = Causes {
-            formulas: formulas.1 - self.reference,
-            readings: self.corners.1 - self.reference,
-            sure: 0.0,
-            kept: up.max(0.0),
-            known: self.known.iter().map(|(_, above)| *above).collect(),
-            last,
-        };
-        (
-            below.together(|deviations| free.free_with(last, deviations).0),
-            above.together(|deviations| free.free_with(last, deviations).1),
-        )
-    }
 }
 
 /// How far a number reaches, rounded as asked.
@@ -762,7 +1185,7 @@ impl<'a> Tracks<'a> {
     }
 
     pub(super) fn accept(&self, worked: &[Worked<'_>], asked: &Asked) -> Result<Accepted, EquationError> {
-        let reach = |track: Track<'_>| track.reach(worked, 0.0);
+        let reach = |track: Track<'_>| track.reach(worked, None);
         let work = &worked[0].work;
         let base = &worked[0].corners[0].outcome;
         Ok(match (self, asked) {
@@ -774,7 +1197,7 @@ impl<'a> Tracks<'a> {
                 },
                 _,
             ) => {
-                let reach = Track::Formula(formula, *unit).reach(worked, last_figure(*figures))?;
+                let reach = Track::Formula(formula, *unit).reach(worked, Some(*figures))?;
                 Accepted::Number(band_of(work.value(formula, base, None)?, reach, *figures))
             }
             (Self::Regime(pipe), _) => {

@@ -5,9 +5,11 @@
 //! one, in the order in which it is taught: velocity, Reynolds number, friction factor, heads, power.
 
 use super::Accepted;
-use super::careful::{Tracks, Ways, otherwise};
-use super::kept::{Luck, Moved, spends};
-use super::working::{Name, Of, Outcome, Whole, Work, half_unit};
+use super::careful::{Tracks, Ways, asked_formulas, otherwise};
+use super::kept::{
+    Half, Moved, Number, TOGETHER, exponent, half_between, known_by_itself, ratio_to_the_known, spends,
+};
+use super::working::{Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, Expr};
@@ -26,7 +28,8 @@ pub(super) fn follow_through(
     own: &[Option<Answer>],
     policy: &Policy,
 ) -> Option<Accepted> {
-    let work = Work::new(givens, case, policy.limits);
+    let mut work = Work::new(givens, case, policy.limits);
+    work.ask(asked_formulas(template));
     let mut asked = template.parts.get(part)?.asked.clone();
     let mut taken = Vec::new();
     let mut swapped = false;
@@ -72,7 +75,7 @@ pub(super) fn follow_through(
         critical_allowed: true,
         otherwise: otherwise(case, policy),
         rework: &|work, readings| rework(work, &taken, readings),
-        moved: &|work, allowances, all| moved(work, &taken, allowances, all),
+        moved: &|work, corners, all| moved(work, &taken, corners, all),
     };
     let worked = ways.work_out(work, std::slice::from_ref(&tracks)).ok()?;
     tracks.accept(&worked, &asked).ok()
@@ -82,7 +85,7 @@ pub(super) fn follow_through(
 fn moved(
     work: &Work<'_>,
     taken: &[(Name, f64)],
-    allowances: &[f64],
+    corners: &[&Outcome],
     all: bool,
 ) -> Result<Vec<Moved>, SolveError> {
     if !all {
@@ -90,7 +93,6 @@ fn moved(
     }
     let exact = vec![Reading::EXACT; work.pipes.count()];
     let right = rework(work, taken, &exact)?;
-    let widest = allowances.iter().copied().fold(0.0, f64::max);
     let mut found = Vec::new();
     let mut names: Vec<Name> = taken.iter().map(|(name, _)| *name).collect();
     for name in written(work) {
@@ -104,7 +106,13 @@ fn moved(
             continue;
         }
         // A number taken from the student may have been carried on with more figures than it was answered with.
-        let by = half_unit(value, if find(taken, name).is_some() { 0.0 } else { widest });
+        let unit = work.units(exponent(name))[0];
+        let mut span = (value.abs() / unit, value.abs() / unit);
+        for corner in corners {
+            super::careful::widen(&mut span, corner.get(name).abs() / unit);
+        }
+        let Half { share, large } = half_between(value / unit, span);
+        let by = share * value.abs();
         let turned = |by: f64| -> Result<Outcome, SolveError> {
             let mut with = taken.to_vec();
             match with.iter_mut().find(|(known, _)| *known == name) {
@@ -118,13 +126,135 @@ fn moved(
         };
         // Where half a unit is too much for a number to be, nothing follows from it.
         if let (Ok(one), Ok(other)) = (turned(-by), turned(by)) {
-            found.push(Moved {
-                luck: Luck::Free,
+            found.push(Moved::Free {
                 ends: [one, other],
+                large,
+                written: 1.0,
+                of: None,
+                asked: None,
             });
         }
     }
+    found.extend(nameless(work, taken, &right, &exact));
     Ok(found)
+}
+
+/// What is written down on the way and has no name of its own, as far as something after it is not taken: the kinematic
+/// viscosity before a Reynolds number, velocity heads before losses, pressures as heads before a machine's head, a ratio
+/// of speeds, the area of a nominal bore.
+fn nameless(work: &Work<'_>, taken: &[(Name, f64)], right: &Outcome, exact: &[Reading]) -> Vec<Moved> {
+    let is_taken = |name: Name| find(taken, name).is_some();
+    // The case with these results so many times as large.
+    let times = |names: &[Name], by: f64| -> Option<Outcome> {
+        let mut with = taken.to_vec();
+        with.extend(names.iter().map(|name| (*name, right.get(*name) * (1.0 + by))));
+        rework(work, &with, exact).ok()
+    };
+    let mut found = Vec::new();
+    let mut free = |names: &[Name], share: f64| {
+        let names: Vec<Name> = names.iter().copied().filter(|name| !is_taken(*name)).collect();
+        if names.is_empty() || !share.is_finite() || share == 0.0 {
+            return;
+        }
+        if let (Some(one), Some(other)) = (times(&names, -share), times(&names, share)) {
+            found.push(Moved::Free {
+                ends: [one, other],
+                large: 1.0,
+                written: 1.0,
+                of: None,
+                asked: None,
+            });
+        }
+    };
+    let share_in = |value: f64, power: u32| {
+        let value = (value / work.units(power)[0]).abs();
+        half_between(value, (value, value)).share
+    };
+    let (weight, gravity) = (
+        work.base.path.density * work.base.path.gravity,
+        work.base.path.gravity,
+    );
+    let lengths: Vec<Name> = (0..work.pipes.count())
+        .map(|i| Name::Pipe(Of::HeadLoss, i))
+        .collect();
+    let mut losses = lengths;
+    losses.push(Name::Whole(Whole::MinorLoss));
+    losses.retain(|name| right.get(*name) != 0.0);
+    if !spends(work.problem.unknown) {
+        let velocity = right.get(Name::Pipe(Of::Velocity, 0));
+        free(&losses, share_in(velocity * velocity / (2.0 * gravity), 1));
+    }
+    for name in [Whole::PumpHead, Whole::TurbineHead].map(Name::Whole) {
+        let head = right.get(name);
+        if head == 0.0 || !head.is_finite() || is_taken(name) {
+            continue;
+        }
+        let (start, end) = (&work.base.state.start, &work.base.state.end);
+        for part in [
+            (start.pressure - end.pressure) / weight,
+            start.velocity * start.velocity / (2.0 * gravity),
+            end.velocity * end.velocity / (2.0 * gravity),
+        ] {
+            if part != 0.0 {
+                free(&[name], (part / head).abs() * share_in(part, 1));
+            }
+        }
+    }
+    if let Some((name, ratio)) = ratio_to_the_known(work) {
+        free(&[name], half_between(ratio, (ratio, ratio)).share);
+    }
+    let nu = work.base.get(Name::Whole(Whole::KinematicViscosity));
+    for i in 0..work.pipes.count() {
+        let name = Name::Pipe(Of::Reynolds, i);
+        if !is_taken(name) {
+            found.extend(known(nu, work.units(2)[0], |by| {
+                times(&[name], 1.0 / (1.0 + by) - 1.0)
+            }));
+        }
+    }
+    let velocity = Name::Size(OfSize::Velocity);
+    let bore = right.get(Name::Size(OfSize::Bore));
+    if bore.is_finite() && !is_taken(velocity) {
+        let put = |by: f64| {
+            let mut outcome = right.clone();
+            outcome.put(velocity, right.get(velocity) * (1.0 + by));
+            Some(outcome)
+        };
+        let area = std::f64::consts::FRAC_PI_4 * bore * bore;
+        found.extend(known(area, work.units(2)[0], |by| put(1.0 / (1.0 + by) - 1.0)));
+        if !is_taken(Name::Size(OfSize::Bore)) {
+            let unit = work.units(1)[0];
+            found.extend(known(bore, unit, |by| put(1.0 / ((1.0 + by) * (1.0 + by)) - 1.0)));
+        }
+    }
+    found
+}
+
+/// A number had from givens alone, which those who follow may write down.
+fn known(value: f64, unit: f64, turned: impl Fn(f64) -> Option<Outcome>) -> Option<Moved> {
+    let lots = known_by_itself(value, unit).map(|lot| {
+        let place = |(kept, share): (f64, f64)| {
+            let mut at = [0.0; TOGETHER];
+            at[0] = kept / value - 1.0;
+            (at, share)
+        };
+        lot.into_iter().map(place).collect::<Vec<_>>()
+    });
+    let far = (lots.iter().flatten())
+        .map(|(at, _)| at[0].abs())
+        .fold(0.0, f64::max);
+    if far == 0.0 || !far.is_finite() {
+        return None;
+    }
+    Some(Moved::Known {
+        numbers: vec![Number {
+            before: 0,
+            after: 0,
+            name: None,
+            tried: [(-far, turned(-far)?), (far, turned(far)?)],
+        }],
+        lots,
+    })
 }
 
 /// What the method writes down on the way.

@@ -17,6 +17,7 @@ mod reading;
 mod rounding;
 mod sheet;
 pub mod slip;
+mod spread;
 mod tank;
 mod together;
 mod working;

@@ -59,11 +59,6 @@ impl Rounding {
         self.above.known += above;
     }
 
-    /// How far what is known goes, below and above.
-    pub(super) fn of_known(&self) -> (f64, f64) {
-        (self.below.known, self.above.known)
-    }
-
     /// How far they reach together, below and above.
     pub(super) fn reach(&self) -> (f64, f64) {
         (self.below.reach(), self.above.reach())

@@ -562,6 +562,8 @@ pub(super) struct Work<'a> {
     pub(super) level: Vec<f64>,
     /// Whether the problem is stated in feet, so that numbers on the way are written down in them.
     pub(super) in_feet: bool,
+    /// The results that parts ask for, each with the formula that has it and the unit asked \[SI units\].
+    pub(super) asked: Vec<(Name, &'a Expr, f64)>,
 }
 
 /// What a working does otherwise than the reference.
@@ -601,6 +603,19 @@ impl<'a> Work<'a> {
             limits,
             level: vec![1.0; case.solved.state.pipes.len()],
             in_feet: matches!(&case.system.gravity, Value::Known(g) if g.unit.factor == FOOT),
+            asked: Vec::new(),
+        }
+    }
+
+    /// Says which formulas are asked, in which units: what is asked is written down.
+    pub(super) fn ask(&mut self, formulas: impl Iterator<Item = (&'a Expr, f64)>) {
+        for (formula, unit) in formulas {
+            let mut open = (formula.symbols().into_iter())
+                .filter_map(|name| self.pipes.find(&name, None))
+                .filter(|name| self.worked_out(*name));
+            if let (Some(name), None) = (open.next(), open.next()) {
+                self.asked.push((name, formula, unit));
+            }
         }
     }
 
@@ -629,6 +644,7 @@ impl<'a> Work<'a> {
             limits: self.limits,
             level: self.level.clone(),
             in_feet: self.in_feet,
+            asked: self.asked.clone(),
         };
         taken.base = taken.read(&vec![Reading::EXACT; taken.pipes.count()])?;
         Ok(taken)
@@ -782,17 +798,26 @@ impl<'a> Work<'a> {
             let state = &self.base.state.pipes[i];
             instead.push((Name::Pipe(Of::Velocity, i), state.velocity * speed));
             instead.push((Name::Pipe(Of::Reynolds, i), state.reynolds * speed));
-            for element in &mut problem.path.elements {
+            let losses = problem
+                .path
+                .elements
+                .iter_mut()
+                .filter_map(|element| match element {
+                    Element::Loss {
+                        coefficient,
+                        law,
+                        pipe,
+                    } => Some((coefficient, *law, *pipe)),
+                    _ => None,
+                });
+            for (n, (coefficient, law, pipe)) in losses.enumerate() {
                 // A loss by equivalent length is friction, which the reading has done already.
-                if let Element::Loss {
-                    coefficient,
-                    law,
-                    pipe,
-                } = element
-                    && *pipe == i
-                    && !matches!(law, LossLaw::EquivalentLength | LossLaw::EquivalentDiameters)
-                {
+                if pipe == i && !matches!(law, LossLaw::EquivalentLength | LossLaw::EquivalentDiameters) {
                     *coefficient *= squared;
+                    let name = Name::LossCoefficient(n);
+                    if self.worked_out(name) && self.problem.unknown != Unknown::LossCoefficient(n) {
+                        instead.push((name, self.base.get(name)));
+                    }
                 }
             }
             let last = self.pipes.count() - 1;

@@ -407,7 +407,15 @@ pub fn oil_cooler(s: &mut Sheet<'_>) {
     // The paper states it to four figures.
     let constant = if s.who.exact { annulus(0.5) } else { 95.25 };
     let f = s.say("friction factor", constant / re);
-    s.say("pressure drop", f * length / d * fluid.rho * v * v / 2.0);
+    let g = s.gravity();
+    let drop = if s.who.either() {
+        f * length / d * fluid.rho * v * v / 2.0
+    } else {
+        let head = velocity_head(s, v, 1.0);
+        let h = s.who.keep(f * length / d * head);
+        fluid.rho * g * h
+    };
+    s.say("pressure drop", drop);
 }
 
 pub fn drying_kiln(s: &mut Sheet<'_>) {
