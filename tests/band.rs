@@ -482,15 +482,19 @@ fn a_cause_that_is_taken_away_takes_its_part_of_the_band_along() {
         let shrunk = (with.high - with.low) - (less.high - less.low);
         // A first guess and a formula lie within the chart's readings, so that they widen nothing by themselves; of the others
         // some part is lost, since the band holds no worst of all causes at once.
-        let least = if matches!(cause, Cause::FullyRough | Cause::Formula) {
-            0.0
-        } else {
-            0.8 * of(&with, cause)
+        // Another gravity moves the flow by a twentieth of a per cent, and one student in six takes it, so that the end which a
+        // few in ten thousand reach hardly moves beside what is misread.
+        let least = match cause {
+            Cause::FullyRough | Cause::Formula => 0.0,
+            Cause::Gravity => 1e-3 * of(&with, cause),
+            _ => 0.8 * of(&with, cause),
         };
         assert!(shrunk >= least, "{cause:?}: {shrunk} of {}", of(&with, cause));
+        // Whom it moved down stands at the top again, so that a few in ten thousand lie a little farther up there.
+        let slack = 0.02 * (with.high - with.low);
         assert!(
-            less.low >= with.low - 1e-12 && less.high <= with.high + 1e-12,
-            "{cause:?}"
+            less.low >= with.low - slack && less.high <= with.high + slack,
+            "{cause:?}: {less:?} and {with:?}"
         );
     }
     // The chart is harder to read where its curves are steep: a smooth wall.

@@ -125,7 +125,7 @@ fn each_rule_finds_what_it_is_there_for() {
         (
             vec![(
                 alike,
-                "    marks: 1\n  - name: rest\n    ask: What is left?\n    answer: h_major - 0.98 * f * L / D * V^2 / (2 * g)\n    \
+                "    marks: 1\n  - name: rest\n    ask: What is left?\n    answer: h_major - 0.995 * f * L / D * V^2 / (2 * g)\n    \
                  unit: m\n    figures: 2\n    marks: 1\nstatement",
             )],
             "half of the bands of `rest` are wider than 75 % of the answer",

@@ -850,6 +850,7 @@ impl Track<'_> {
                 ends,
                 large,
                 written,
+                handed_in,
                 of,
                 asked,
             } = moved
@@ -871,6 +872,7 @@ impl Track<'_> {
             all.push(Free {
                 large: *large,
                 written: *written,
+                handed_in: *handed_in,
                 ..Free::new(one, other)
             });
         }

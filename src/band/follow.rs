@@ -12,6 +12,7 @@ use super::kept::{
 use super::working::{Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Template};
+use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::path::{Element, LossLaw};
@@ -112,6 +113,7 @@ fn moved(
             super::careful::widen(&mut span, corner.get(name).abs() / unit);
         }
         let Half { share, large } = half_between(value / unit, span);
+        let handed_in = find(taken, name).is_some();
         let by = share * value.abs();
         let turned = |by: f64| -> Result<Outcome, SolveError> {
             let mut with = taken.to_vec();
@@ -128,8 +130,9 @@ fn moved(
         if let (Ok(one), Ok(other)) = (turned(-by), turned(by)) {
             found.push(Moved::Free {
                 ends: [one, other],
-                large,
+                large: if handed_in { 1.0 } else { large },
                 written: 1.0,
+                handed_in,
                 of: None,
                 asked: None,
             });
@@ -161,6 +164,7 @@ fn nameless(work: &Work<'_>, taken: &[(Name, f64)], right: &Outcome, exact: &[Re
                 ends: [one, other],
                 large: 1.0,
                 written: 1.0,
+                handed_in: false,
                 of: None,
                 asked: None,
             });

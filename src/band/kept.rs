@@ -80,6 +80,8 @@ pub(super) enum Moved {
         large: f64,
         /// The share of students who write it down.
         written: f64,
+        /// Whether all are off by as much, however many figures they keep: an earlier answer as it was handed in.
+        handed_in: bool,
         /// The result that is written down.
         of: Option<Name>,
         /// Which of what is asked it is, where that is a formula, so that it does not move that.
@@ -253,6 +255,7 @@ impl Moves<'_, '_> {
                 ends: [turned(-half.share)?, turned(half.share)?],
                 large: half.large,
                 written,
+                handed_in: false,
                 of,
                 asked: None,
             });
@@ -719,6 +722,7 @@ impl Moves<'_, '_> {
                         ends,
                         large: half.large,
                         written: 1.0,
+                        handed_in: false,
                         of: None,
                         asked: Some(n),
                     });

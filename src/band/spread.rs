@@ -54,6 +54,8 @@ pub(super) struct Free {
     pub(super) large: f64,
     /// The share of students who write it down.
     pub(super) written: f64,
+    /// Whether it is off by as much for all, however many figures they keep: an earlier answer as it was handed in.
+    pub(super) handed_in: bool,
 }
 
 impl Free {
@@ -63,6 +65,7 @@ impl Free {
             ends: (one.min(other), one.max(other)),
             large: 1.0,
             written: 1.0,
+            handed_in: false,
         }
     }
 }
@@ -446,6 +449,12 @@ impl Spread {
         for free in &self.free {
             let (low, high) = (free.ends.0 / cell, free.ends.1 / cell);
             let wide = high - low;
+            if free.handed_in {
+                let mut all = Line::default();
+                all.put_even((low, high), 1.0);
+                factors = factors.with(&all);
+                continue;
+            }
             // Who keeps one figure more is off by a tenth: too little to be told from its variance.
             let tenth = 0.01 * wide * wide / 12.0;
             fine += free.written * (free.large + 0.01 * (1.0 - free.large)) * tenth;

@@ -23,7 +23,7 @@ use gradeline::deal::{Dealt, deal_one};
 use gradeline::draw::Seed;
 use gradeline::mark::{Judged, judge};
 use gradeline::quantity::Written;
-use gradeline::solution::Answer;
+use gradeline::solution::{Answer, Case};
 use sheet::{Plant, Sheet};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -42,6 +42,8 @@ const LEAST_OF_ALL: f64 = 0.999;
 const LEAST_OF_A_PART: f64 = 0.95;
 /// How many times as wide as what careful students reach a part's bands are, on average over its draws.
 const WIDEST_OF_A_PART: f64 = 1.5;
+/// The same of paths: share inside, mean width, and width at any one draw.
+const OF_A_PATH: (f64, f64, f64) = (0.995, 1.1, 1.3);
 
 /// Share of answers beside an error that lose marks; some of them careful ones that their own band leaves out.
 const PAID_TWICE: f64 = 0.01;
@@ -354,6 +356,17 @@ fn careful_students_are_never_blamed() {
     );
 }
 
+fn student_of(n: usize, draw: usize, student: usize) -> Careful {
+    match student {
+        0 => Careful::exact(),
+        _ => Careful::by_lot(Dice((n * 10_000 + draw * 100 + student) as u64)),
+    }
+}
+
+fn typed_without(n: usize, dealt: &Dealt, student: usize, draw: usize) -> Vec<Judged> {
+    judged(dealt, &typed(n, dealt, student_of(n, draw, student), None))
+}
+
 /// One error costs the marks of its own part and no others.
 #[test]
 fn one_error_is_paid_once() {
@@ -363,13 +376,12 @@ fn one_error_is_paid_once() {
         for (draw, dealt) in dealt()[n].iter().enumerate().take(6) {
             for part in 0..dealt.template.parts.len() {
                 for student in 0..8 {
-                    let who = match student {
-                        0 => Careful::exact(),
-                        _ => Careful::by_lot(Dice((n * 10_000 + draw * 100 + student) as u64)),
-                    };
+                    let who = student_of(n, draw, student);
                     let by = error_in(name, &dealt.template.parts[part].name);
                     let typed = typed(n, dealt, who, Some(Plant { part, by }));
                     let judged = judged(dealt, &typed);
+                    // The same student without the error, whose careful answer a band may leave out as one in thousands.
+                    let careful = typed_without(n, dealt, student, draw);
                     if judged[part].share == 1.0 {
                         let key = (
                             *name,
@@ -380,7 +392,7 @@ fn one_error_is_paid_once() {
                     }
                     all += judged.len() - 1;
                     for (other, judged) in judged.iter().enumerate() {
-                        if other != part && judged.share < 1.0 {
+                        if other != part && judged.share < 1.0 && careful[other].share == 1.0 {
                             paid += 1;
                             let parts = &dealt.template.parts;
                             let key = (*name, parts[part].name.clone(), parts[other].name.clone());
@@ -420,13 +432,24 @@ fn careful_students_fall_in_the_bands() {
             (inside, all) = (inside + sampled.inside, all + of);
             let share = sampled.inside as f64 / of as f64;
             let number = matches!(part.asked, Asked::Number { .. });
-            if share < if number { LEAST_OF_A_PART } else { 1.0 } {
+            let (least, widest, any) = match draws[0].case {
+                Case::Path(_) => OF_A_PATH,
+                _ => (LEAST_OF_A_PART, WIDEST_OF_A_PART, f64::INFINITY),
+            };
+            if share < if number { least } else { 1.0 } {
                 faults.push(format!("{name}, {}: {:.3} % inside", part.name, 100.0 * share));
             }
             if number {
                 let width = mean(&sampled.widths);
                 widths.push(width);
-                if width > WIDEST_OF_A_PART {
+                let one = sampled
+                    .widths
+                    .iter()
+                    .fold(0.0_f64, |most, width| most.max(*width));
+                if one > any {
+                    faults.push(format!("{name}, {}: {one:.3} times as wide at a draw", part.name));
+                }
+                if width > widest {
                     faults.push(format!(
                         "{name}, {}: {width:.3} times as wide as the samples",
                         part.name
