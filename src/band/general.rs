@@ -8,22 +8,27 @@
 //!
 //! Follow-through is the same with some results taken for true: the working is redone from them at every corner.
 
-use super::careful::{asks_for_critical, comparisons, regimes, truth, widen};
+use super::careful::{asks_for_critical, comparisons, regimes, truth};
+use super::chain::{Number, followed};
+use super::kept::to_figures;
 use super::otherwise::Otherwise;
 use super::reading::formulas;
 use super::rounding::Rounding;
-use super::together::Causes;
+use super::spread::{Free, Had, HandedIn, Known, Spread, Taken};
 use super::working::half_unit;
 use super::{Accepted, Band, Cause, ageing, leak, meter, misreading, network, profile, tank};
 use crate::bank::course::Policy;
 use crate::bank::system::Value;
 use crate::bank::template::{Asked, Constraint, Template};
-use crate::constants::policy::CARRIED_FIGURES;
+use crate::constants::policy::{
+    ANOTHER_GRAVITY, AT_THE_END, BEYOND, BEYOND_FOR_WORDS, CARRIED_FIGURES, FROM_A_TABLE, READ_ALIKE,
+    READ_THE_CHART, STOP_WHEN_ROUGH, WRITE_DOWN,
+};
 use crate::equation::{Bindings, EquationError, Expr};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::regime::{self, Limits, Regime};
-use crate::quantity::{Quantity, Unit, Written, round_to_figures};
+use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, Case, Flowing, Solution, Unsolved};
 use std::rc::Rc;
 
@@ -212,12 +217,18 @@ struct Corner<'a> {
     view: View<'a>,
 }
 
-/// A number that is written down on the way, rounded one way and the other.
+/// A number that is written down on the way, moved one way and the other.
 struct Rounded<'a> {
     /// The result, where it is one.
     name: Option<String>,
     /// Whether it is had from givens alone, so that its rounding is known.
     is_known: bool,
+    /// The share of students who write it down.
+    written: f64,
+    /// How far it is moved \[SI\]: half a unit of its third figure.
+    by: f64,
+    /// The unit in which it is written \[SI units\].
+    unit: f64,
     views: [View<'a>; 2],
 }
 
@@ -227,13 +238,17 @@ struct Workings<'a> {
     right: View<'a>,
     /// Factors read, had from a formula, or taken as fully rough.
     corners: Vec<Corner<'a>>,
+    /// Which of them have all factors read too low and too high alike.
+    alike: Option<[usize; 2]>,
+    /// Which of them have each factor read too low or too high, in every combination.
+    ends: Vec<usize>,
     /// Each factor alone read too low and too high, in order.
     alone: Vec<[View<'a>; 2]>,
-    /// Fluid and gravity taken otherwise.
-    otherwise: Vec<Corner<'a>>,
+    /// Fluid and gravity taken otherwise, with the shares of students who do.
+    otherwise: Vec<(Corner<'a>, f64)>,
     rounded: Vec<Rounded<'a>>,
-    /// As who always keeps three figures of what is had from givens alone finds it, and who always keeps four.
-    kept: Vec<(u32, View<'a>)>,
+    /// What else is written down and known: as who keeps three figures has it, and who keeps four.
+    more: Vec<[View<'a>; 2]>,
     /// What the hand method leaves open: one view each where it may end as well, and whether as far on the other side.
     open: Vec<(View<'a>, bool)>,
     /// Where results are taken: how far rounding on the way moves each track in the right working, as shares of its value,
@@ -304,17 +319,19 @@ impl<'a> Work<'a> {
         let mut workings = Workings {
             right,
             corners: Vec::new(),
+            alike: None,
+            ends: Vec::new(),
             alone: Vec::new(),
             otherwise: Vec::new(),
             rounded: Vec::new(),
-            kept: Vec::new(),
+            more: Vec::new(),
             open: Vec::new(),
             shares: None,
         };
         self.readings(&paper, &mut workings, tracks)?;
         self.otherwise(&paper, &mut workings)?;
         if self.taken.is_empty() {
-            self.rounded(&paper, &mut workings)?;
+            self.rounded(&paper, &mut workings, tracks)?;
         } else {
             self.rounded_answers(&paper, &mut workings)?;
             let untaken = Self { taken: &[], ..*self };
@@ -420,14 +437,24 @@ impl<'a> Work<'a> {
         };
         if read.len() <= INDEPENDENT {
             for bits in 0..1usize << read.len() {
+                workings.ends.push(workings.corners.len());
                 add(workings, &spread(bits))?;
             }
-            return Ok(());
+            if let [first, .., last] | [first @ last] = *workings.ends {
+                workings.alike = Some([first, last]);
+            }
         }
         let all = vec![true; flowing.len()];
         let none = vec![false; flowing.len()];
-        add(workings, &all)?;
-        add(workings, &none)?;
+        if read.len() > INDEPENDENT {
+            let low = workings.corners.len();
+            add(workings, &none)?;
+            workings.alike = Some([low, workings.corners.len()]);
+            add(workings, &all)?;
+        }
+        if read.len() == 1 {
+            return Ok(());
+        }
         for &i in &read {
             let alone = |by: f64| -> Checked<View<'a>> {
                 let mut readings = exact.clone();
@@ -435,6 +462,9 @@ impl<'a> Work<'a> {
                 self.read(paper, &readings)
             };
             workings.alone.push([alone(-allowed[i])?, alone(allowed[i])?]);
+        }
+        if read.len() <= INDEPENDENT {
+            return Ok(());
         }
         // The corner to which an answer leans, and the one opposite.
         let mut seen: Vec<Vec<bool>> = vec![all, none];
@@ -459,7 +489,14 @@ impl<'a> Work<'a> {
     }
 
     fn otherwise(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
-        for way in Otherwise::of_case(self.case, self.policy).ways() {
+        let otherwise = Otherwise::of_case(self.case, self.policy);
+        let from_table = if otherwise.table.is_some() {
+            FROM_A_TABLE
+        } else {
+            0.0
+        };
+        let other_gravities = ANOTHER_GRAVITY * otherwise.gravities.len() as f64;
+        for way in otherwise.ways() {
             let case = way.solve(self.case, &self.policy.limits)?;
             let view = if self.taken.is_empty() {
                 paper.of(&case)
@@ -470,10 +507,13 @@ impl<'a> Work<'a> {
                     None => continue,
                 }
             };
-            workings.otherwise.push(Corner {
+            let of_table = way.table.map_or(1.0 - from_table, |_| from_table);
+            let of_gravity = way.gravity.map_or(1.0 - other_gravities, |_| ANOTHER_GRAVITY);
+            let corner = Corner {
                 cause: way.cause(),
                 view,
-            });
+            };
+            workings.otherwise.push((corner, of_table * of_gravity));
         }
         Ok(())
     }
@@ -482,7 +522,8 @@ impl<'a> Work<'a> {
     fn rounded_answers(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
         let exact = vec![Reading::EXACT; paper.flowing.len()];
         for (i, (name, value)) in self.taken.iter().enumerate() {
-            let by = half_unit(*value, 0.0);
+            // In another unit half a unit may be as much as half a per cent.
+            let by = worst_rounding() * value.abs();
             let moved = |side: f64| {
                 let mut taken = self.taken.to_vec();
                 taken[i].1 = value + side * by;
@@ -491,6 +532,9 @@ impl<'a> Work<'a> {
             workings.rounded.push(Rounded {
                 name: Some(name.clone()),
                 is_known: false,
+                written: 1.0,
+                by,
+                unit: 1.0,
                 views: [moved(-1.0)?, moved(1.0)?],
             });
         }
@@ -498,9 +542,24 @@ impl<'a> Work<'a> {
     }
 
     /// Each number that the hand method writes down. What is written before it stands meanwhile.
-    fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+    fn rounded(&self, paper: &View<'a>, workings: &mut Workings<'a>, tracks: &[Track<'_>]) -> Checked<()> {
         let exact = vec![Reading::EXACT; paper.flowing.len()];
-        let written = written(self.case);
+        let mut written = written(self.case);
+        // One of two viscosities is worked out by who takes the Reynolds number from it.
+        let by_lines = !matches!(self.case, Case::Network(_) | Case::Tank(_) | Case::Path(_));
+        let viscosity = "nu".to_owned();
+        let has_own = by_lines && !written.contains(&viscosity);
+        if has_own {
+            written.insert(0, viscosity);
+        }
+        // What a part asks for is written in its unit.
+        let unit_of = |name: &str| {
+            let asked = tracks.iter().find_map(|track| match track {
+                Track::Formula(Expr::Symbol(asked), unit) if asked == name => Some(unit.factor),
+                _ => None,
+            });
+            asked.unwrap_or(1.0)
+        };
         // In a network nothing that is written before moves with what is only rounded.
         let stands = !matches!(self.case, Case::Network(_));
         let mut pinned: Vec<(String, f64)> = Vec::new();
@@ -532,6 +591,9 @@ impl<'a> Work<'a> {
                 workings.rounded.push(Rounded {
                     name: None,
                     is_known: false,
+                    written: 1.0,
+                    by: *share,
+                    unit: 1.0,
                     views: [moved(-*share)?, moved(*share)?],
                 });
             }
@@ -541,17 +603,13 @@ impl<'a> Work<'a> {
                 continue;
             };
             let is_known = workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value));
-            let becomes = if is_known {
-                let off = workings.known_off(&Unit::none(), |view| view.own(&name).map(|q| q.value));
-                [value * (1.0 + off.0), value * (1.0 + off.1)]
-            } else {
-                [value - half_unit(value, 0.0), value + half_unit(value, 0.0)]
-            };
+            let unit = unit_of(&name);
+            let by = half_unit(value / unit, 0.0) * unit;
             if !stands {
                 pinned.clear();
             }
             pinned.push((name.clone(), value));
-            if becomes == [value, value] {
+            if by == 0.0 {
                 continue;
             }
             let mut moved = |becomes: f64| {
@@ -560,10 +618,13 @@ impl<'a> Work<'a> {
                 }
                 self.redone(paper, &pinned, &exact)
             };
-            if let (Ok(one), Ok(other)) = (moved(becomes[0]), moved(becomes[1])) {
+            if let (Ok(one), Ok(other)) = (moved(value - by), moved(value + by)) {
                 workings.rounded.push(Rounded {
+                    written: if has_own && name == "nu" { WRITE_DOWN } else { 1.0 },
                     name: Some(name.clone()),
                     is_known,
+                    by,
+                    unit,
                     views: [one, other],
                 });
             }
@@ -571,30 +632,71 @@ impl<'a> Work<'a> {
                 last.1 = value;
             }
         }
-        for figures in [CARRIED_FIGURES, CARRIED_FIGURES + 1] {
-            let mut taken = self.taken.to_vec();
-            let mut view = workings.right.clone();
-            for rounded in workings.rounded.iter().filter(|rounded| rounded.is_known) {
-                let Some(name) = &rounded.name else { continue };
-                let Some(value) = view.own(name).map(|q| q.value) else {
-                    continue;
-                };
-                taken.push((name.clone(), round_to_figures(value, figures)));
-                if let Ok(redone) = self.redone(paper, &taken, &exact) {
-                    view = redone;
-                }
-            }
-            workings.kept.push((figures, view));
-        }
+        self.losses(paper, workings)?;
         if let Case::Tank(case) = self.case {
             for (becomes, is_known) in tank::before_the_time(case) {
                 let views = becomes.map(|time| workings.right.with("t", time));
-                workings.rounded.push(Rounded {
-                    name: None,
-                    is_known,
-                    views,
-                });
+                if is_known {
+                    workings.more.push(views);
+                } else {
+                    workings.rounded.push(Rounded {
+                        name: None,
+                        is_known,
+                        written: WRITE_DOWN,
+                        by: f64::NAN,
+                        unit: 1.0,
+                        views,
+                    });
+                }
             }
+        }
+        Ok(())
+    }
+
+    /// Velocity heads that are written down before a loss, and losses that are had from another pipe's flow.
+    fn losses(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
+        let (of_velocities, beside) = match self.case {
+            Case::Leak(_) => {
+                let above = ("h_f_upstream".to_owned(), "V_upstream".to_owned());
+                (vec![above], Vec::new())
+            }
+            Case::Network(case) => (network::of_velocity_heads(case), network::beside(case)),
+            _ => return Ok(()),
+        };
+        let exact = vec![Reading::EXACT; paper.flowing.len()];
+        let own = |view: &View<'_>, name: &str| view.own(name).map(|q| q.value);
+        let mut free = beside;
+        for (loss, velocity) in of_velocities {
+            let right = &workings.right;
+            let values = (own(right, &loss), own(right, &velocity), own(right, "g"));
+            let (Some(lost), Some(speed), Some(gravity)) = values else {
+                continue;
+            };
+            let head = speed * speed / (2.0 * gravity);
+            if !workings.hangs_on_givens(|view| own(view, &velocity)) {
+                free.push((loss, half_unit(head, 0.0) / head));
+                continue;
+            }
+            let kept = |figures: u32| {
+                let becomes = lost * to_figures(head, figures) / head;
+                self.redone(paper, &[(loss.clone(), becomes)], &exact)
+            };
+            let views = [kept(CARRIED_FIGURES)?, kept(CARRIED_FIGURES + 1)?];
+            workings.more.push(views);
+        }
+        for (loss, share) in free {
+            let Some(lost) = own(&workings.right, &loss).filter(|_| share.is_finite()) else {
+                continue;
+            };
+            let moved = |by: f64| self.redone(paper, &[(loss.clone(), lost * (1.0 + by))], &exact);
+            workings.rounded.push(Rounded {
+                name: None,
+                is_known: false,
+                written: WRITE_DOWN,
+                by: share * lost.abs(),
+                unit: 1.0,
+                views: [moved(-share)?, moved(share)?],
+            });
         }
         Ok(())
     }
@@ -631,26 +733,6 @@ impl<'a> Work<'a> {
 }
 
 impl Workings<'_> {
-    /// By which shares of itself a number that is had from givens alone is off when it is kept to three figures or to four,
-    /// whichever of the numbers before it was kept so.
-    fn known_off(&self, unit: &Unit, value: impl Fn(&View<'_>) -> Option<f64>) -> (f64, f64) {
-        let before = self.rounded.iter().filter(|rounded| rounded.is_known);
-        let mut off = (0.0_f64, 0.0_f64);
-        for view in before.flat_map(|rounded| &rounded.views).chain([&self.right]) {
-            let Some(value) = value(view)
-                .map(|si| unit.from_si(si))
-                .filter(|value| *value != 0.0)
-            else {
-                continue;
-            };
-            for figures in [CARRIED_FIGURES, CARRIED_FIGURES + 1] {
-                let by = round_to_figures(value, figures) / value - 1.0;
-                off = (off.0.min(by), off.1.max(by));
-            }
-        }
-        off
-    }
-
     /// Whether a number is the same however factors are had.
     fn hangs_on_givens(&self, value: impl Fn(&View<'_>) -> Option<f64>) -> bool {
         let Some(right) = value(&self.right) else {
@@ -665,64 +747,32 @@ impl Workings<'_> {
 /// How far a number reaches.
 struct Reach {
     reference: f64,
-    /// Readings, formulas, fully rough flow.
-    corners: (f64, f64),
-    /// How far fluid and gravity move it, below and above.
-    otherwise: (f64, f64),
-    /// How far rounding on the way does.
+    /// How the answers of careful students are spread.
+    spread: Spread,
+    /// How far it may reach beyond, below and above.
+    margin: (f64, f64),
+    /// How far rounding on the way moves it.
     rounding: Rounding,
     /// How far what is left open does.
     open: Rounding,
-    /// The two together.
-    both: Rounding,
-    /// How far each number that is had from givens alone moves it, down and up.
-    known: Vec<(f64, f64)>,
-    /// How far all of them do for who always keeps as many figures.
-    kept: (f64, f64),
-    /// What else moves it for many.
-    sure: (f64, f64),
     /// What some causes make of it alone.
     alone: Vec<(Cause, f64, f64)>,
 }
 
 impl Reach {
-    /// How far it reaches down and up with the answer's own rounding, which is `last` at its worst.
-    fn with_last(&self, last: f64) -> (f64, f64) {
-        let free = |deviations: f64| self.both.free_with(last, deviations);
-        let often = |cause: &Cause| matches!(cause, Cause::Formula | Cause::FullyRough);
-        let mut formulas = (self.reference, self.reference);
-        for (_, low, high) in self.alone.iter().filter(|(cause, ..)| often(cause)) {
-            formulas = (formulas.0.min(*low), formulas.1.max(*high));
+    /// The ends between which nearly all careful answers lie, as they are handed in, or before.
+    fn ends(&self, handed_in: Option<&HandedIn>) -> (f64, f64) {
+        let beyond = if handed_in.is_some() {
+            BEYOND
+        } else {
+            BEYOND_FOR_WORDS
+        };
+        let (mut low, mut high) = self.spread.ends(handed_in, beyond);
+        if let Some(how) = handed_in {
+            let last = how.last(self.reference);
+            (low, high) = (low.min(self.reference - last), high.max(self.reference + last));
         }
-        let (lows, highs): (Vec<f64>, Vec<f64>) = self.known.iter().copied().unzip();
-        let below = Causes {
-            formulas: self.reference - formulas.0,
-            readings: self.reference - self.corners.0,
-            sure: self.otherwise.0 + self.sure.0,
-            kept: -self.kept.0,
-            known: lows,
-            last,
-        };
-        let above = Causes {
-            formulas: formulas.1 - self.reference,
-            readings: self.corners.1 - self.reference,
-            sure: self.otherwise.1 + self.sure.1,
-            kept: self.kept.1,
-            known: highs,
-            last,
-        };
-        (
-            below.together(|deviations| free(deviations).0),
-            above.together(|deviations| free(deviations).1),
-        )
-    }
-
-    fn ends(&self) -> (f64, f64) {
-        let (below, above) = self.both.reach();
-        (
-            self.corners.0 - self.otherwise.0 - below,
-            self.corners.1 + self.otherwise.1 + above,
-        )
+        (low - self.margin.0, high + self.margin.1)
     }
 }
 
@@ -781,14 +831,13 @@ impl Track<'_> {
         let reference = self.value(right)?;
         let mut reach = Reach {
             reference,
-            corners: (reference, reference),
-            otherwise: (0.0, 0.0),
+            spread: Spread {
+                reference,
+                ..Spread::default()
+            },
+            margin: (0.0, 0.0),
             rounding: Rounding::default(),
             open: Rounding::default(),
-            both: Rounding::default(),
-            known: Vec::new(),
-            kept: (0.0, 0.0),
-            sure: (0.0, 0.0),
             alone: Vec::new(),
         };
         let alone = |cause: Option<Cause>, value: f64, all: &mut Vec<(Cause, f64, f64)>| {
@@ -799,82 +848,218 @@ impl Track<'_> {
             }
         };
         for corner in &workings.corners {
-            let value = self.value(&corner.view)?;
-            widen(&mut reach.corners, value);
-            alone(corner.cause, value, &mut reach.alone);
+            alone(corner.cause, self.value(&corner.view)?, &mut reach.alone);
         }
         for view in workings.alone.iter().flatten() {
-            let value = self.value(view)?;
-            widen(&mut reach.corners, value);
-            alone(Some(Cause::Reading), value, &mut reach.alone);
+            alone(Some(Cause::Reading), self.value(view)?, &mut reach.alone);
         }
-        for corner in &workings.otherwise {
-            let value = self.value(&corner.view)?;
-            reach.otherwise.0 = reach.otherwise.0.max(reference - value);
-            reach.otherwise.1 = reach.otherwise.1.max(value - reference);
-            alone(corner.cause, value, &mut reach.alone);
-        }
-        for (figures, view) in &workings.kept {
-            let value = self.value(view)?;
-            let kept = match self {
-                Self::Formula(_, unit) if workings.hangs_on_givens(|view| self.value(view).ok()) => {
-                    unit.to_si(round_to_figures(unit.from_si(value), *figures))
-                }
-                _ => value,
-            };
-            widen(&mut reach.kept, kept - reference);
+        for (corner, _) in &workings.otherwise {
+            alone(corner.cause, self.value(&corner.view)?, &mut reach.alone);
         }
         let own = match self {
             Self::Formula(Expr::Symbol(name), _) => Some(name.as_str()),
             _ => None,
         };
+        // The answer itself is written down last.
         let mut listed = Vec::new();
         for rounded in &workings.rounded {
             listed.extend(rounded.name.as_deref());
-            // The answer itself is written down last.
-            if own.is_some() && rounded.name.as_deref() == own {
+            if rounded.is_known || own.is_some() && rounded.name.as_deref() == own {
                 continue;
             }
             let one = self.value(&rounded.views[0])? - reference;
             let other = self.value(&rounded.views[1])? - reference;
-            if rounded.is_known {
-                reach
-                    .known
-                    .push((-one.min(other).min(0.0), one.max(other).max(0.0)));
+            reach.rounding.free(one, other);
+            reach.spread.free.push(Free {
+                written: rounded.written,
+                ..Free::new(one, other)
+            });
+        }
+        let mut left_open = 0.0;
+        let mut methods = vec![(right, 0.0)];
+        for (view, both_ways) in &workings.open {
+            let by = self.value(view)? - reference;
+            if *both_ways {
+                reach.open.free(-by, by);
+                left_open += by * by;
+            } else {
+                reach.open.known(by.min(0.0), by.max(0.0));
+                methods.push((view, by));
             }
-            for rounding in [&mut reach.rounding, &mut reach.both] {
-                if rounded.is_known {
-                    rounding.known(one, other);
-                } else {
-                    rounding.free(one, other);
-                }
+        }
+        reach.spread.factors = self.factors(workings, reference, left_open.sqrt())?;
+        let paper = 1.0 - workings.otherwise.iter().map(|(_, share)| share).sum::<f64>();
+        let others = workings
+            .otherwise
+            .iter()
+            .map(|(corner, share)| (&corner.view, *share));
+        for (way, share) in std::iter::once((right, paper)).chain(others) {
+            let of_way = self.value(way)? - reference;
+            for (method, of_method) in &methods {
+                reach.spread.ways.push(Taken {
+                    share: share / methods.len() as f64,
+                    by: of_way + of_method,
+                    known: self.known(workings, own, [way, method])?,
+                });
             }
+        }
+        for known in reach
+            .spread
+            .ways
+            .first()
+            .map(|way| &way.known)
+            .into_iter()
+            .flatten()
+        {
+            let moves = || [&known.three, &known.four, &known.mixed].into_iter().flatten();
+            let low = moves().fold(0.0_f64, |low, (by, _)| low.min(*by));
+            let high = moves().fold(0.0_f64, |high, (by, _)| high.max(*by));
+            reach.rounding.known(low, high);
         }
         match share {
             Some((below, above)) => {
-                reach.sure.0 += below * reference.abs();
-                reach.sure.1 += above * reference.abs();
-                for rounding in [&mut reach.rounding, &mut reach.both] {
-                    rounding.known(-below * reference.abs(), above * reference.abs());
-                }
+                reach.margin = (below * reference.abs(), above * reference.abs());
+                reach.rounding.known(-reach.margin.0, reach.margin.1);
             }
             None => self.written_last(workings, &listed, &mut reach)?,
         }
-        for (view, both_ways) in &workings.open {
-            let by = self.value(view)? - reference;
-            if !*both_ways {
-                reach.sure.0 -= by.min(0.0);
-                reach.sure.1 += by.max(0.0);
+        reach
+            .spread
+            .free
+            .retain(|free| free.ends.1 - free.ends.0 > 1e-7 * reference.abs());
+        Ok(reach)
+    }
+
+    /// How students have the factors, and what that moves it by; `left_open` is what they may leave over besides.
+    fn factors(
+        &self,
+        workings: &Workings<'_>,
+        reference: f64,
+        left_open: f64,
+    ) -> Result<Vec<Had>, EquationError> {
+        let by = |view: &View<'_>| -> Result<f64, EquationError> { Ok(self.value(view)? - reference) };
+        let between = |one: f64, other: f64| (one.min(other), one.max(other));
+        let mut all = Vec::new();
+        let mut add = |share: f64, even: Vec<(f64, f64)>| all.push(Had { share, even });
+        let Some(alike) = workings.alike else {
+            if left_open > 0.0 {
+                add(1.0, vec![(-left_open, left_open)]);
             }
-            for rounding in [&mut reach.open, &mut reach.both] {
-                if *both_ways {
-                    rounding.free(-by, by);
-                } else {
-                    rounding.known(by.min(0.0), by.max(0.0));
+            return Ok(all);
+        };
+        let rough = workings
+            .corners
+            .iter()
+            .find(|corner| corner.cause == Some(Cause::FullyRough));
+        let mut levels = vec![(0.0, 1.0)];
+        if let Some(rough) = rough {
+            levels = vec![(0.0, 1.0 - STOP_WHEN_ROUGH), (by(&rough.view)?, STOP_WHEN_ROUGH)];
+        }
+        let formulas: Vec<&Corner<'_>> = (workings.corners.iter())
+            .filter(|corner| corner.cause == Some(Cause::Formula))
+            .collect();
+        let each = (1.0 - READ_THE_CHART) / (formulas.len() + 1) as f64;
+        let [low, high] = [
+            by(&workings.corners[alike[0]].view)?,
+            by(&workings.corners[alike[1]].view)?,
+        ];
+        let together = if workings.alone.is_empty() {
+            1.0
+        } else {
+            READ_ALIKE
+        };
+        for (level, of_level) in levels {
+            let stops = level != 0.0;
+            let mut had = |share: f64, mut even: Vec<(f64, f64)>| {
+                even.push((level, level));
+                if left_open > 0.0 {
+                    even.push((-left_open, left_open));
                 }
+                add(of_level * share, even);
+            };
+            let at = |by: f64| vec![(by, by)];
+            had(each, at(0.0));
+            for corner in &formulas {
+                had(each, at(if stops { 0.0 } else { by(&corner.view)? }));
+            }
+            let read = READ_THE_CHART * together;
+            had(read * (1.0 - AT_THE_END), vec![between(low, high)]);
+            had(0.5 * read * AT_THE_END, at(low));
+            had(0.5 * read * AT_THE_END, at(high));
+            if together == 1.0 {
+                continue;
+            }
+            let read = READ_THE_CHART * (1.0 - together);
+            let mut pieces = Vec::new();
+            for [one, other] in &workings.alone {
+                pieces.push(between(by(one)?, by(other)?));
+            }
+            had(read * (1.0 - AT_THE_END), pieces.clone());
+            let count = workings.ends.len() as f64;
+            for end in &workings.ends {
+                had(read * AT_THE_END / count, at(by(&workings.corners[*end].view)?));
+            }
+            if workings.ends.is_empty() {
+                // Of many a sum of ends is spread as one of wider pieces.
+                let wider = pieces
+                    .iter()
+                    .map(|(low, high)| (low * 3.0_f64.sqrt(), high * 3.0_f64.sqrt()));
+                had(read * AT_THE_END, wider.collect());
             }
         }
-        Ok(reach)
+        Ok(all)
+    }
+
+    /// What keeping the numbers does that are had from givens alone, taken one way and worked by one method.
+    fn known(
+        &self,
+        workings: &Workings<'_>,
+        own: Option<&str>,
+        [way, method]: [&View<'_>; 2],
+    ) -> Result<Vec<Known>, EquationError> {
+        let list: Vec<(&Rounded<'_>, &str)> = (workings.rounded.iter())
+            .filter(|rounded| rounded.is_known)
+            .filter_map(|rounded| Some((rounded, rounded.name.as_deref()?)))
+            .filter(|(_, name)| own != Some(*name))
+            .collect();
+        let of = |view: &View<'_>, name: &str| view.own(name).map_or(f64::NAN, |q| q.value);
+        let mut numbers = Vec::with_capacity(list.len());
+        for (rounded, name) in &list {
+            let [one, other] = &rounded.views;
+            let slope = (self.value(other)? - self.value(one)?) / (2.0 * rounded.by);
+            let right = of(&workings.right, name);
+            numbers.push(Number {
+                value: of(way, name) + (of(method, name) - right),
+                unit: rounded.unit,
+                written: rounded.written,
+                slope: if slope.is_finite() { slope } else { 0.0 },
+                slopes: (list.iter())
+                    .map(|(_, later)| (of(other, later) - of(one, later)) / (2.0 * rounded.by))
+                    .collect(),
+            });
+        }
+        let least = 1e-7 * self.value(&workings.right)?.abs();
+        for number in &mut numbers {
+            if (number.slope * worst_rounding() * number.value).abs() < least {
+                number.slope = 0.0;
+            }
+        }
+        let mut all = followed(&numbers);
+        for [three, four] in &workings.more {
+            let right = self.value(&workings.right)?;
+            let whole = Known::simple(self.value(three)? - right, self.value(four)? - right);
+            let some = |lot: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
+                let written = lot.into_iter().map(|(by, share)| (by, share * WRITE_DOWN));
+                written.chain([(0.0, 1.0 - WRITE_DOWN)]).collect()
+            };
+            all.push(Known {
+                three: some(whole.three),
+                four: some(whole.four),
+                mixed: some(whole.mixed),
+            });
+        }
+        all.retain(|known| !known.is_nothing());
+        Ok(all)
     }
 
     /// Results that a formula uses and that no list has, and the answer itself before it is handed in.
@@ -902,33 +1087,26 @@ impl Track<'_> {
             }
             let moved = self.value(&right.with(&name, value + half_unit(value, 0.0)))? - reach.reference;
             reach.rounding.free(-moved, moved);
-            reach.both.free(-moved, moved);
+            reach.spread.free.push(Free::new(-moved, moved));
         }
         if let Self::Formula(_, unit) = self {
-            let value = |view: &View<'_>| self.value(view).ok();
-            if workings.hangs_on_givens(value) {
-                let off = workings.known_off(unit, value);
-                let by = reach.reference.abs();
-                reach.known.push((-by * off.0, by * off.1));
-                reach.rounding.known(by * off.0, by * off.1);
-                reach.both.known(by * off.0, by * off.1);
-            } else {
-                let written = unit.from_si(reach.reference);
-                let by = (unit.to_si(written + half_unit(written, 0.0)) - reach.reference).abs();
-                reach.rounding.free(-by, by);
-                reach.both.free(-by, by);
-            }
+            let written = unit.from_si(reach.reference);
+            let by = (unit.to_si(written + half_unit(written, 0.0)) - reach.reference).abs();
+            reach.rounding.free(-by, by);
         }
         Ok(())
     }
 }
 
 /// The band of a number.
-fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
-    // A hair more than half a unit, so that a number on the edge is in.
-    let last = 0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9);
+fn band(reference: Quantity, reach: &Reach, unit: &Unit, figures: u32) -> Band {
+    let how = HandedIn {
+        unit: unit.factor,
+        figures,
+        worked_out: true,
+    };
     let right = reach.reference;
-    let (below, above) = reach.with_last(right.abs() * last);
+    let last = how.last(right);
     let around = |rounding: &Rounding| {
         let (below, above) = rounding.reach();
         (right - below, right + above)
@@ -940,14 +1118,14 @@ fn band(reference: Quantity, reach: &Reach, figures: u32) -> Band {
             let (low, high) = match cause {
                 Cause::OnTheWay => around(&reach.rounding),
                 Cause::Method => around(&reach.open),
-                Cause::LastFigure => (right - right.abs() * last, right + right.abs() * last),
+                Cause::LastFigure => (right - last, right + last),
                 _ => of.map_or((right, right), |(_, low, high)| (*low, *high)),
             };
             (*cause, low, high)
         })
         .collect();
     causes.retain(|(cause, low, high)| low < high || *cause == Cause::LastFigure);
-    Band::new(reference, (right - below, right + above), causes)
+    Band::new(reference, reach.ends(Some(&how)), causes)
 }
 
 fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Accepted, EquationError> {
@@ -958,8 +1136,12 @@ fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Acc
         reaches.push(track.reach(workings, share)?);
     }
     Ok(match asked {
-        Asked::Number { formula, figures, .. } => match reaches.first() {
-            Some(reach) => Accepted::Number(band(right.value(formula)?, reach, *figures)),
+        Asked::Number {
+            formula,
+            figures,
+            unit,
+        } => match reaches.first() {
+            Some(reach) => Accepted::Number(band(right.value(formula)?, reach, unit, *figures)),
             None => Accepted::OneOf(Vec::new()),
         },
         Asked::Regime { .. } => {
@@ -967,7 +1149,7 @@ fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Acc
                 return Ok(Accepted::OneOf(Vec::new()));
             };
             let first = regime::classify(reynolds.reference, rough.reference, limits);
-            let others = regimes(reynolds.ends(), rough.ends(), limits);
+            let others = regimes(reynolds.ends(None), rough.ends(None), limits);
             Accepted::OneOf(
                 std::iter::once(first)
                     .chain(others.into_iter().filter(|other| *other != first))
@@ -977,7 +1159,7 @@ fn accept(asked: &Asked, workings: &Workings<'_>, limits: &Limits) -> Result<Acc
         }
         Asked::Choice { options, first_if } => {
             let holds = right.holds(first_if, None)?;
-            let (can_hold, can_fail) = truth(first_if, &mut reaches.iter().map(Reach::ends));
+            let (can_hold, can_fail) = truth(first_if, &mut reaches.iter().map(|reach| reach.ends(None)));
             let [first, second] = options;
             let (is, other) = if holds { (first, second) } else { (second, first) };
             let mut one_of = vec![Answer::Choice(is.clone())];

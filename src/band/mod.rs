@@ -5,6 +5,7 @@
 
 mod ageing;
 mod careful;
+mod chain;
 mod follow;
 mod general;
 mod kept;

@@ -17,7 +17,7 @@ use crate::solution::{Case, Solution as _};
 ///
 /// Who guesses heads or corrects loops stops when what is left over at a node can't be seen beside the largest flow, and
 /// when round a loop it can't be seen beside the largest head: half a unit of the third figure of either. Where there
-/// are no loops nothing is corrected.
+/// are no loops nothing is corrected, and pipes side by side share a flow by a ratio, so that nothing is left over.
 pub(super) fn left_open(case: &NetworkCase, limits: &Limits) -> Vec<Case> {
     let solved = &case.solved;
     let nodes = &case.network.nodes;
@@ -30,7 +30,7 @@ pub(super) fn left_open(case: &NetworkCase, limits: &Limits) -> Vec<Case> {
         .filter(|node| matches!(node, Node::Junction { .. }))
         .count();
     let has_reservoir = junctions < nodes.len();
-    if case.network.links.len() + usize::from(!has_reservoir) <= junctions {
+    if nodes.len() == 2 || case.network.links.len() + usize::from(!has_reservoir) <= junctions {
         return Vec::new();
     }
     // Without a reservoir what is taken out at a node is put in at the first.
@@ -126,6 +126,35 @@ pub(super) fn written(case: &NetworkCase) -> Vec<String> {
         all.extend(sought.map(|(_, node)| own_result("H", &node.name)));
     }
     all
+}
+
+/// Losses of links of one pipe, each with the velocity whose head it is had from.
+pub(super) fn of_velocity_heads(case: &NetworkCase) -> Vec<(String, String)> {
+    let names = case.system.pipe_names();
+    let mut pipes = names.iter();
+    let mut all = Vec::new();
+    for (i, link) in case.system.links.iter().enumerate() {
+        let own: Vec<&&str> = pipes.by_ref().take(case.network.pipes(i)).collect();
+        if let [pipe] = own.as_slice() {
+            all.push((own_result("h_L", &link.name), pipe_result("V", pipe, names.len())));
+        }
+    }
+    all
+}
+
+/// Losses of links side by side, which are all the same: each with the share of itself by which it is rounded where it is
+/// had from another link's flow.
+pub(super) fn beside(case: &NetworkCase) -> Vec<(String, f64)> {
+    let links = &case.system.links;
+    if case.network.nodes.len() != 2 {
+        return Vec::new();
+    }
+    let of_flow = |flow: f64| 2.0 * half_unit(flow, 0.0) / flow.abs();
+    (0..links.len())
+        .flat_map(|i| (0..links.len()).filter(move |j| *j != i).map(move |j| (i, j)))
+        .map(|(i, j)| (own_result("h_L", &links[i].name), of_flow(case.solved.flows[j])))
+        .filter(|(_, share)| share.is_finite())
+        .collect()
 }
 
 /// By which shares of itself each pipe's friction is rounded before flows are found: in what is written for
