@@ -12,8 +12,8 @@ use gradeline::hydraulics::friction::darcy_colebrook;
 use std::hint::black_box;
 use std::time::Duration;
 
-/// A template of each kind.
-const TEMPLATES: [&str; 12] = [
+/// Templates of each kind.
+const TEMPLATES: [&str; 15] = [
     "rinsing-line-flow",
     "penstock-turbine",
     "brewery-two-bores",
@@ -26,6 +26,9 @@ const TEMPLATES: [&str; 12] = [
     "terraced-basins",
     "dye-vat-emptying",
     "shipyard-ring",
+    "paper-mill-two-mains",
+    "ballast-tanks-equalising",
+    "raw-water-venturi",
 ];
 
 fn measure(c: &mut Criterion) {

@@ -46,19 +46,7 @@ pub(super) fn follow_through(
         if let Some(result) = result_of(&work, formula, answer.value) {
             taken.push(result);
         } else if !matches!(formula, Expr::Symbol(_)) {
-            let unit = Unit {
-                dimension: answer.dimension,
-                ..Unit::none()
-            };
-            let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
-            let inside = match &mut asked {
-                Asked::Number { formula, .. } => Some(formula),
-                Asked::Choice { first_if, .. } => Some(first_if),
-                Asked::Regime { .. } => None,
-            };
-            if let Some(inside) = inside {
-                swapped |= replace(inside, formula, &number);
-            }
+            swapped |= swap(&mut asked, formula, answer);
         }
     }
     if taken.is_empty() && !swapped {
@@ -352,19 +340,24 @@ fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)
     let (Some(name), None) = (open.next(), open.next()) else {
         return None;
     };
-    // Secants: exact for a formula that is linear in the result, and quick for the others.
-    let off = |value: f64| {
+    let found = settled_by(work.base.get(name), answer, |value| {
         let mut outcome = work.base.clone();
         outcome.put(name, value);
-        work.value(formula, &outcome, None)
-            .map(|found| found.value - answer)
-    };
-    let mut before = work.base.get(name);
+        work.value(formula, &outcome, None).ok().map(|found| found.value)
+    });
+    found.map(|value| (name, value))
+}
+
+/// The value with which `of` gives `answer`, begun at the right one; by secants, which are exact where `of` is a straight line
+/// and quick elsewhere.
+pub(super) fn settled_by(right: f64, answer: f64, of: impl Fn(f64) -> Option<f64>) -> Option<f64> {
+    let off = |value: f64| of(value).map(|found| found - answer);
+    let mut before = right;
     let mut now = if before == 0.0 { 1.0 } else { before * 1.01 };
-    let (mut off_before, mut off_now) = (off(before).ok()?, off(now).ok()?);
+    let (mut off_before, mut off_now) = (off(before)?, off(now)?);
     for _ in 0..60 {
         if off_now.abs() <= 1e-10 * answer.abs() {
-            return Some((name, now));
+            return Some(now);
         }
         let next = now - off_now * (now - before) / (off_now - off_before);
         if !next.is_finite() {
@@ -372,13 +365,28 @@ fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)
         }
         (before, off_before) = (now, off_now);
         now = next;
-        off_now = off(now).ok()?;
+        off_now = off(now)?;
     }
     None
 }
 
+/// Puts an answer wherever what it answers stands in what is asked; says whether it stood anywhere.
+pub(super) fn swap(asked: &mut Asked, formula: &Expr, answer: &Quantity) -> bool {
+    let unit = Unit {
+        dimension: answer.dimension,
+        ..Unit::none()
+    };
+    let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
+    match asked {
+        Asked::Number { formula: inside, .. } | Asked::Choice { first_if: inside, .. } => {
+            replace(inside, formula, &number)
+        }
+        Asked::Regime { .. } => false,
+    }
+}
+
 /// Puts `with` wherever `what` stands in `expr`; says whether it stood anywhere.
-pub(super) fn replace(expr: &mut Expr, what: &Expr, with: &Expr) -> bool {
+fn replace(expr: &mut Expr, what: &Expr, with: &Expr) -> bool {
     if expr == what {
         *expr = with.clone();
         return true;

@@ -10,6 +10,7 @@
 
 use super::careful::{asks_for_critical, comparisons, regimes, truth};
 use super::chain::{Number, followed};
+use super::follow::{settled_by, swap};
 use super::kept::to_figures;
 use super::otherwise::Otherwise;
 use super::reading::formulas;
@@ -28,7 +29,7 @@ use crate::equation::{Bindings, EquationError, Expr};
 use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::regime::{self, Limits, Regime};
-use crate::quantity::{Quantity, Unit, Written};
+use crate::quantity::{Quantity, Unit};
 use crate::solution::{Answer, Case, Flowing, Solution, Unsolved};
 use std::rc::Rc;
 
@@ -1268,21 +1269,6 @@ pub(super) fn follow_through(
     accept(&asked, &workings, &policy.limits).ok()
 }
 
-/// Puts an answer wherever what it answers stands in what is asked; says whether it stood anywhere.
-fn swap(asked: &mut Asked, formula: &Expr, answer: &Quantity) -> bool {
-    let unit = Unit {
-        dimension: answer.dimension,
-        ..Unit::none()
-    };
-    let number = Expr::Number(Written::from_si(answer.value, &unit, 15));
-    match asked {
-        Asked::Number { formula: inside, .. } | Asked::Choice { first_if: inside, .. } => {
-            super::follow::replace(inside, formula, &number)
-        }
-        Asked::Regime { .. } => false,
-    }
-}
-
 /// The one result that an answer to `formula` settles, and its value.
 fn settles(case: &Case, right: &View<'_>, formula: &Expr, answer: f64) -> Option<(String, f64)> {
     let system = case.system();
@@ -1316,29 +1302,14 @@ fn settles(case: &Case, right: &View<'_>, formula: &Expr, answer: f64) -> Option
     let (Some(name), None) = (open.next(), open.next()) else {
         return None;
     };
-    // Secants: exact for a formula that is linear in the result, and quick for the others.
-    let off = |value: f64| {
+    let found = settled_by(right.own(&name)?.value, answer, |value| {
         right
             .with(&name, value)
             .value(formula)
-            .map(|found| found.value - answer)
-    };
-    let mut before = right.own(&name)?.value;
-    let mut now = if before == 0.0 { 1.0 } else { before * 1.01 };
-    let (mut off_before, mut off_now) = (off(before).ok()?, off(now).ok()?);
-    for _ in 0..60 {
-        if off_now.abs() <= 1e-10 * answer.abs() {
-            return Some((name, now));
-        }
-        let next = now - off_now * (now - before) / (off_now - off_before);
-        if !next.is_finite() {
-            return None;
-        }
-        (before, off_before) = (now, off_now);
-        now = next;
-        off_now = off(now).ok()?;
-    }
-    None
+            .ok()
+            .map(|found| found.value)
+    });
+    found.map(|value| (name, value))
 }
 
 fn is_fluid(name: &str) -> bool {

@@ -152,6 +152,13 @@ pub(super) mod tests {
         }
     }
 
+    /// What is written down is a result.
+    pub(in crate::band) fn are_results(written: &[String], of: &Case) {
+        let names = of.numbers();
+        let is_result = |name: &String| names.iter().any(|(known, _)| known == name);
+        assert!(written.iter().all(is_result), "{written:?}");
+    }
+
     /// Results that differ from the right ones.
     pub(in crate::band) fn moved(reworked: &[(String, Quantity)], from: &Case) -> Vec<String> {
         let differs = |(name, right): &(String, Quantity)| {
