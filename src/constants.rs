@@ -56,23 +56,6 @@ pub mod policy {
     /// How many standard deviations of many roundings together a band holds: 99.9 % of a normal distribution lies
     /// within 3.29 of them.
     pub const ROUNDING_DEVIATIONS: f64 = 3.29;
-    /// The same for who misreads the chart as far as may be: one reader in twenty or so, of whom 99.5 % are held.
-    pub const ROUNDING_AT_END_DEVIATIONS: f64 = 2.6;
-    /// The part of an answer's own worst rounding that is held for them: beyond it lie some 0.5 % of all roundings, if half of
-    /// the answers stand in a unit of any size.
-    pub const LAST_AT_END: f64 = 0.7;
-    /// Standard deviations of known roundings, of which now this is kept and now that: 0.8 % lie beyond.
-    pub const MIXED_DEVIATIONS: f64 = 2.4;
-    /// The part of an answer's own worst rounding, and the standard deviations of chance roundings, held beside them.
-    pub const LAST_WHEN_MIXED: f64 = 0.3;
-    /// See [`LAST_WHEN_MIXED`].
-    pub const MIXED_FREE_DEVIATIONS: f64 = 1.3;
-    /// The same for both, beside the worst reading.
-    pub const MIXED_AT_END_DEVIATIONS: f64 = 1.0;
-    /// The standard deviation of an answer's own rounding, as a share of its worst: half of the answers stand in the unit
-    /// asked, where it is small, the others in a unit of any size: √(1/2 · 1/3 · mean of 1/m²), m being anywhere from 1 to
-    /// 10 on a logarithmic scale, so that the mean is 99/(200 ln 10).
-    pub const LAST_DEVIATION: f64 = 0.19;
     /// Share of careful students who always keep three figures on the way; [`ALWAYS_FOUR`] always keep four, and [`MIXED`]
     /// keep now three, now four, now all. Our choice, as all that is said here of how many do what: nobody has
     /// counted, and a band leans little on it, since it holds all but a few of the rarest.

@@ -20,7 +20,6 @@ mod sheet;
 pub mod slip;
 mod spread;
 mod tank;
-mod together;
 mod working;
 
 pub(crate) use careful::asks_for_critical;

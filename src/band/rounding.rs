@@ -9,7 +9,7 @@
 //! What is had from givens alone is rounded by an amount that is known, to three figures or to four, and no luck is
 //! in it: such moves are added up as they are.
 
-use crate::constants::policy::{LAST_DEVIATION, ROUNDING_DEVIATIONS};
+use crate::constants::policy::ROUNDING_DEVIATIONS;
 
 /// How far an answer is moved by roundings on the way, downwards and upwards, in the answer's unit.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -62,16 +62,6 @@ impl Rounding {
     /// How far they reach together, below and above.
     pub(super) fn reach(&self) -> (f64, f64) {
         (self.below.reach(), self.above.reach())
-    }
-
-    /// How far those that hang on readings reach within so many standard deviations, together with the rounding of the
-    /// answer itself, which is `last` at its worst.
-    pub(super) fn free_with(&self, last: f64, deviations: f64) -> (f64, f64) {
-        let of = |side: &Side| {
-            let own = LAST_DEVIATION * last;
-            (side.worst + last).min(deviations * (side.squares / 3.0 + own * own).sqrt())
-        };
-        (of(&self.below), of(&self.above))
     }
 }
 

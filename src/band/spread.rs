@@ -130,7 +130,7 @@ pub(super) struct Through {
 /// Cells on which half of the reach lies.
 const CELLS: f64 = 96.0;
 /// Up to this many moves by known roundings are followed one by one.
-const FOLLOWED: usize = 256;
+const FOLLOWED: usize = 1024;
 
 /// Shares on a line of cells.
 #[derive(Debug, Clone, Default)]
@@ -257,6 +257,33 @@ impl Below {
         }
         Self {
             first: line.first,
+            sums,
+        }
+    }
+
+    /// As it is passed from below: never less than before.
+    fn rising(&self) -> Self {
+        let mut most = 0.0_f64;
+        let sums = self.sums.iter().map(|sum| {
+            most = most.max(*sum);
+            most
+        });
+        Self {
+            first: self.first,
+            sums: sums.collect(),
+        }
+    }
+
+    /// As it is passed from above: never more than before.
+    fn falling(&self) -> Self {
+        let mut least = f64::INFINITY;
+        let mut sums = self.sums.clone();
+        for sum in sums.iter_mut().rev() {
+            least = least.min(*sum);
+            *sum = least;
+        }
+        Self {
+            first: self.first,
             sums,
         }
     }
@@ -554,13 +581,15 @@ impl Spread {
             sums.push(sum);
         }
         let all_line = line.sums.last().copied().unwrap_or(0.0);
+        // Small negative shares beside a point must not bring back what was passed before it.
+        let (from_below, from_above) = (line.rising(), line.falling());
         let below = |value: f64| {
             let atoms_below = atoms.partition_point(|(at, _)| *at < value);
-            of_line * line.at((value - self.reference) / cell) + (1.0 - of_line) * sums[atoms_below]
+            of_line * from_below.at((value - self.reference) / cell) + (1.0 - of_line) * sums[atoms_below]
         };
         let above = |value: f64| {
             let up_to = atoms.partition_point(|(at, _)| *at <= value);
-            of_line * (all_line - line.at((value - self.reference) / cell))
+            of_line * (all_line - from_above.at((value - self.reference) / cell))
                 + (1.0 - of_line) * (sum - sums[up_to])
         };
         let ends = [
