@@ -149,10 +149,15 @@ pub(super) fn beside(case: &NetworkCase) -> Vec<(String, f64)> {
     if case.network.nodes.len() != 2 {
         return Vec::new();
     }
-    let of_flow = |flow: f64| 2.0 * half_unit(flow, 0.0) / flow.abs();
+    // The other flow is what is left of all by one that is rounded, and is rounded itself.
+    let share = |of: usize, rounded: usize| {
+        let flows = &case.solved.flows;
+        2.0 * half_unit(flows[rounded], 0.0) / flows[of].abs()
+    };
     (0..links.len())
         .flat_map(|i| (0..links.len()).filter(move |j| *j != i).map(move |j| (i, j)))
-        .map(|(i, j)| (own_result("h_L", &links[i].name), of_flow(case.solved.flows[j])))
+        .flat_map(|(i, j)| [(i, share(j, j)), (i, share(j, i))])
+        .map(|(i, share)| (own_result("h_L", &links[i].name), share))
         .filter(|(_, share)| share.is_finite())
         .collect()
 }
