@@ -844,6 +844,7 @@ impl Track<'_> {
                 None => by,
             })
         };
+        let own = self.name(work);
         let mut all = Vec::new();
         for moved in &worked.moved {
             let Moved::Free {
@@ -857,7 +858,10 @@ impl Track<'_> {
             else {
                 continue;
             };
-            // How an earlier answer is written down is counted with it.
+            // How an answer is written down is counted with it, and so is that of an earlier one.
+            if of.is_some() && *of == own {
+                continue;
+            }
             if earlier.is_some_and(|earlier| {
                 asked.is_some() && *asked == earlier.asked || of.is_some() && *of == earlier.name
             }) {

@@ -12,7 +12,6 @@ use super::kept::{
 use super::working::{Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Template};
-use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
 use crate::hydraulics::path::{Element, LossLaw};
@@ -109,10 +108,7 @@ fn moved(
                 Some((_, taken)) => *taken = value + by,
                 None => with.push((name, value + by)),
             }
-            let mut outcome = rework(work, &with, &exact)?;
-            // How an answer itself is kept is counted with it.
-            outcome.put(name, value);
-            Ok(outcome)
+            rework(work, &with, &exact)
         };
         // Where half a unit is too much for a number to be, nothing follows from it.
         if let (Ok(one), Ok(other)) = (turned(-by), turned(by)) {
@@ -121,7 +117,8 @@ fn moved(
                 large: if handed_in { 1.0 } else { large },
                 written: 1.0,
                 handed_in,
-                of: None,
+                // How an answer itself is kept is counted with it.
+                of: Some(name),
                 asked: None,
             });
         }
