@@ -185,9 +185,22 @@ impl Work<'_> {
         let wrong: Vec<usize> = (0..parts.len())
             .filter(|p| own[*p].is_some() && !self.right[*p])
             .collect();
-        if wrong.is_empty() {
+        // A right answer may stand at the end of its band because one before it is wrong.
+        let mut before = parts[part].builds_on.clone();
+        let mut passed = vec![false; parts.len()];
+        let mut any_wrong = false;
+        while let Some(earlier) = before.pop() {
+            if !std::mem::replace(&mut passed[earlier], true) {
+                any_wrong |= self.understood[earlier].answer().is_some() && !self.right[earlier];
+                before.extend(&parts[earlier].builds_on);
+            }
+        }
+        if wrong.is_empty() && !any_wrong {
             return None;
         }
+        let from: Vec<usize> = (0..parts.len())
+            .filter(|p| own[*p].is_some() && (wrong.is_empty() || !self.right[*p]))
+            .collect();
         let holds = |own: &[Option<Answer>]| {
             follow_through(
                 &self.dealt.template,
@@ -207,7 +220,7 @@ impl Work<'_> {
             .zip(&self.right)
             .map(|(o, right)| if *right { None } else { o.clone() })
             .collect();
-        (holds(&own) || only_wrong != own && holds(&only_wrong)).then_some(wrong)
+        (holds(&own) || only_wrong != own && holds(&only_wrong)).then_some(from)
     }
 
     /// Whether a slip would be named from an answer that is only one of those that a text leaves open.

@@ -417,6 +417,12 @@ fn one_error_is_paid_once() {
         println!("{template}: {planted} -> {paid}: {times} of 48, {example}");
     }
     println!("{paid} of {all} answers beside the error lost marks");
+    // Of all kinds but the path none at all.
+    let of_other_kinds: Vec<&str> = (twice.keys())
+        .filter(|(template, _, paid)| paid != "no error" && dealt()[find(template)][0].case.path().is_none())
+        .map(|(template, ..)| *template)
+        .collect();
+    assert!(of_other_kinds.is_empty(), "{of_other_kinds:?}");
     assert!(paid as f64 <= PAID_TWICE * all as f64, "{paid} of {all}");
 }
 
