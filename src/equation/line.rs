@@ -1,6 +1,6 @@
 //! A line of working: the same value said several ways, joined by `=`.
 
-use super::{Bindings, EquationError, Expr, Relation, Style};
+use super::{Bindings, EquationError, Expr, Relation, Style, math, mathml, render};
 use crate::quantity::{Quantity, Unit, Written};
 
 /// `V = Q/A = (2.1 L/s)/(…) = 1.67 m/s`: a first side and what follows each relation.
@@ -99,6 +99,26 @@ impl Line {
             .map(|(relation, expr)| match relation {
                 Some(relation) => format!("{} {}", relation.latex(), expr.latex(style)),
                 None => expr.latex(style),
+            })
+            .collect()
+    }
+
+    /// A large `<math>` element for each side, further ones beginning with their relation, so that a line may break
+    /// between them.
+    pub fn mathml_sides(&self, style: Style) -> Vec<String> {
+        self.sides()
+            .map(|(relation, expr)| {
+                let notation = render::notation(expr, style);
+                let reading = expr.plain(style);
+                match relation {
+                    Some(relation) => mathml::element(
+                        &[&math::known(relation.latex()), &notation],
+                        style,
+                        true,
+                        &format!("{} {reading}", relation.plain()),
+                    ),
+                    None => mathml::element(&[&notation], style, true, &reading),
+                }
             })
             .collect()
     }

@@ -6,7 +6,7 @@
 
 use super::typography::{self, greek_name, subscripts, superscripts};
 use super::{Bindings, EquationError, Expr, Style};
-use crate::quantity::{DecimalMark, Written};
+use crate::quantity::{DecimalMark, Unit, Written};
 
 /// Longest text of an author's mathematics, in bytes.
 const LONGEST: usize = 4000;
@@ -330,6 +330,128 @@ fn find_character(c: char) -> Option<&'static Sign> {
         }
         _ => COMMANDS.iter().find(|s| s.plain == text),
     }
+}
+
+/// A sign of the tables by its LaTeX; words where there is none such.
+pub(super) fn known(latex: &str) -> Notation {
+    find_sign(latex).map_or_else(|| Notation::Words(latex.to_owned()), Notation::Sign)
+}
+
+/// Between brackets that grow.
+pub(super) fn fenced(open: &str, inside: Notation, close: &str) -> Notation {
+    match (find_sign(open), find_sign(close)) {
+        (Some(open), Some(close)) => Notation::Fenced(open, Box::new(inside), close),
+        _ => inside,
+    }
+}
+
+/// The last thing of `base` with a superscript.
+pub(super) fn raised(mut base: Vec<Notation>, exponent: Vec<Notation>) -> Vec<Notation> {
+    let exponent = Some(Box::new(single(exponent)));
+    let last = match base.pop() {
+        // A power of what has a subscript stands over it.
+        Some(Notation::Scripts {
+            base,
+            primes,
+            below,
+            above: None,
+        }) => Notation::Scripts {
+            base,
+            primes,
+            below,
+            above: exponent,
+        },
+        last => Notation::Scripts {
+            base: Box::new(last.unwrap_or_else(|| Notation::Row(Vec::new()))),
+            primes: 0,
+            below: None,
+            above: exponent,
+        },
+    };
+    base.push(last);
+    base
+}
+
+/// Something with a subscript.
+pub(super) fn lowered(base: Notation, below: Notation) -> Notation {
+    Notation::Scripts {
+        base: Box::new(base),
+        primes: 0,
+        below: Some(Box::new(below)),
+        above: None,
+    }
+}
+
+/// Digits of the tree with the decimal mark that is printed.
+pub(super) fn digits(digits: &str, mark: DecimalMark) -> String {
+    match mark {
+        DecimalMark::Point => digits.to_owned(),
+        DecimalMark::Comma => digits.replace('.', ","),
+    }
+}
+
+/// Words whose blanks at either end show.
+pub(super) fn words(words: &str) -> String {
+    let inner = words.trim_matches(' ');
+    let before = words.len() - words.trim_start_matches(' ').len();
+    let after = words.len() - before - inner.len();
+    format!("{}{inner}{}", "\u{a0}".repeat(before), "\u{a0}".repeat(after.min(words.len())))
+}
+
+/// The width of a space \[em\].
+pub(super) fn space_width(sign: &Sign) -> f64 {
+    match sign.latex {
+        "\\quad" => 1.0,
+        "\\qquad" => 2.0,
+        "\\," => 0.17,
+        "\\:" => 0.22,
+        "\\;" => 0.28,
+        "\\!" => -0.17,
+        _ => 0.25,
+    }
+}
+
+/// The parts of a number with its unit as they are printed.
+pub(super) struct ValueParts {
+    /// Whether a minus stands before it.
+    pub(super) negative: bool,
+    /// Digits with the decimal mark, without sign.
+    pub(super) digits: String,
+    /// The power of ten.
+    pub(super) exponent: Option<i32>,
+    /// The unit, if it has one.
+    pub(super) unit: Option<Notation>,
+    /// Whether a space stands before the unit.
+    pub(super) spaced: bool,
+}
+
+impl ValueParts {
+    pub(super) fn of(value: &Written, mark: DecimalMark) -> Self {
+        let shown = &value.shown;
+        Self {
+            negative: shown.digits.starts_with('-'),
+            digits: digits(shown.digits.trim_start_matches('-'), mark),
+            exponent: shown.exponent,
+            unit: unit(&value.unit),
+            spaced: value.unit.symbol != "°",
+        }
+    }
+}
+
+/// A unit's own LaTeX is of the subset that is read here.
+fn unit(unit: &Unit) -> Option<Notation> {
+    if unit.symbol.is_empty() {
+        return None;
+    }
+    if unit.symbol == "°" {
+        return Some(Notation::Sign(&DEGREE));
+    }
+    // `^{\circ}` before `C` hangs on nothing; the degree sign is a sign of its own.
+    let latex = unit.latex().replace("{}^{\\circ}", "\\degree ").replace("^{\\circ}", "\\degree ");
+    Some(match parse(&latex) {
+        Ok(Expr::Notation(notation)) => notation,
+        _ => Notation::Words(unit.symbol.clone()),
+    })
 }
 
 pub(super) fn parse(text: &str) -> Result<Expr, EquationError> {
@@ -1011,7 +1133,7 @@ impl Notation {
     }
 
     /// Whether the value at `i` of a row stands as one factor of several and needs brackets.
-    fn value_needs_brackets(row: &[Self], i: usize) -> bool {
+    pub(super) fn value_needs_brackets(row: &[Self], i: usize) -> bool {
         let space = |n: &&Self| matches!(n, Self::Sign(s) if s.class == Class::Space);
         let left = row[..i].iter().rev().find(|n| !space(n));
         let right = row[i + 1..].iter().find(|n| !space(n));

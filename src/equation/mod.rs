@@ -1,5 +1,5 @@
 //! One expression tree for all mathematics: read from a formula in a template or from an author's
-//! `$…$`, or built in code; evaluated with dimensions, and rendered to LaTeX and plain text.
+//! `$…$`, or built in code; evaluated with dimensions, and rendered to LaTeX, MathML, Typst and plain text.
 //!
 //! A worked solution prints only what comes from this tree, so that a printed line cannot differ from
 //! what was computed. Depends on: `fault`, `quantity`.
@@ -7,9 +7,11 @@
 mod evaluate;
 mod line;
 mod math;
+mod mathml;
 mod parse;
 mod render;
 mod typography;
+mod typst;
 
 pub use line::Line;
 pub(crate) use math::is_name;
@@ -392,6 +394,17 @@ impl Expr {
     /// LaTeX, without dollar signs.
     pub fn latex(&self, style: Style) -> String {
         render::latex(self, style)
+    }
+
+    /// A `<math>` element of HTML in running text, with the plain text as its reading.
+    pub fn mathml(&self, style: Style) -> String {
+        let notation = render::notation(self, style);
+        mathml::element(&[&notation], style, false, &self.plain(style))
+    }
+
+    /// Typst mathematics, without dollar signs.
+    pub fn typst(&self, style: Style) -> String {
+        typst::write(&render::notation(self, style), style)
     }
 
     /// Plain text on one line: `V²/(2 g)`.

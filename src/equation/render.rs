@@ -1,8 +1,10 @@
-//! The tree as LaTeX, as plain text, and as the text of a formula.
+//! The tree as LaTeX, as plain text, as the text of a formula, and as [`Notation`], from which MathML and Typst are
+//! written.
 //!
 //! Each node is set with as few brackets as keep its meaning. Every side of an operator comes back with
 //! how tightly it holds together and how it begins; the operator above decides on brackets from that.
 
+use super::math::{self, Notation, Size};
 use super::typography::{self, superscripts};
 use super::{Expr, Function, Relation, Style};
 use crate::quantity::{DecimalMark, Written};
@@ -61,6 +63,8 @@ enum Hold {
 /// A piece as set.
 struct Piece {
     text: String,
+    /// The same as notation, where that is asked for; then there is no text.
+    notation: Vec<Notation>,
     hold: Hold,
     /// Taller than a line, so that its brackets have to grow.
     tall: bool,
@@ -80,10 +84,19 @@ impl Piece {
             digit: text.starts_with(|c: char| c.is_ascii_digit()),
             minus: text.starts_with(['-', '−']),
             text,
+            notation: Vec::new(),
             hold,
             tall: false,
             leads: false,
             loose: false,
+        }
+    }
+
+    /// A piece of notation, which begins with neither digit nor sign.
+    fn of(notation: Vec<Notation>, hold: Hold) -> Self {
+        Self {
+            notation,
+            ..Self::new(String::new(), hold)
         }
     }
 }
@@ -94,6 +107,7 @@ enum Kind {
     Latex,
     Plain,
     Formula,
+    Notation,
 }
 
 #[derive(Clone, Copy)]
@@ -118,6 +132,15 @@ pub(super) fn plain(expr: &Expr, style: Style) -> String {
     setter.set(expr).text
 }
 
+/// The tree as it is set, brackets and all.
+pub(super) fn notation(expr: &Expr, style: Style) -> Notation {
+    let setter = Setter {
+        kind: Kind::Notation,
+        mark: style.mark,
+    };
+    Notation::Row(setter.set(expr).notation)
+}
+
 pub(super) fn formula(expr: &Expr) -> String {
     let setter = Setter {
         kind: Kind::Formula,
@@ -128,6 +151,17 @@ pub(super) fn formula(expr: &Expr) -> String {
 
 impl Setter {
     fn bracketed(self, piece: Piece) -> Piece {
+        if self.kind == Kind::Notation {
+            let notation = if piece.tall {
+                vec![math::fenced("(", Notation::Row(piece.notation), ")")]
+            } else {
+                joined([vec![math::known("(")], piece.notation, vec![math::known(")")]])
+            };
+            return Piece {
+                tall: piece.tall,
+                ..Piece::of(notation, Hold::Atom)
+            };
+        }
         let text = if self.kind == Kind::Latex && piece.tall {
             format!("\\left({}\\right)", piece.text)
         } else {
@@ -151,27 +185,30 @@ impl Setter {
     fn set(self, expr: &Expr) -> Piece {
         match expr {
             Expr::Number(written) => self.number(written),
+            Expr::Pi if self.kind == Kind::Notation => Piece::of(vec![math::known("\\pi")], Hold::Atom),
             Expr::Pi => {
                 let text = match self.kind {
                     Kind::Latex => "\\pi",
-                    Kind::Plain => "π",
                     Kind::Formula => "pi",
+                    Kind::Plain | Kind::Notation => "π",
                 };
                 Piece::new(text.to_owned(), Hold::Atom)
             }
             Expr::Symbol(name) => {
-                let text = match self.kind {
-                    Kind::Latex => typography::latex(name),
-                    Kind::Plain => typography::plain(name),
-                    Kind::Formula => name.clone(),
+                let piece = match self.kind {
+                    Kind::Latex => Piece::new(typography::latex(name), Hold::Atom),
+                    Kind::Plain => Piece::new(typography::plain(name), Hold::Atom),
+                    Kind::Formula => Piece::new(name.clone(), Hold::Atom),
+                    Kind::Notation => Piece::of(typography::notation(name), Hold::Atom),
                 };
                 if self.kind != Kind::Formula && typography::is_ratio(name) {
                     Piece {
                         loose: true,
-                        ..Piece::new(text, Hold::Product)
+                        hold: Hold::Product,
+                        ..piece
                     }
                 } else {
-                    Piece::new(text, Hold::Atom)
+                    piece
                 }
             }
             Expr::Negative(a) => {
@@ -183,6 +220,8 @@ impl Setter {
                 };
                 Piece {
                     tall: a.tall,
+                    minus: true,
+                    notation: self.noted([vec![math::known("-")], a.notation]),
                     ..Piece::new(format!("{}{}", self.minus(), a.text), Hold::Sum)
                 }
             }
@@ -195,7 +234,7 @@ impl Setter {
             Expr::Call(function, arguments) => self.call(*function, arguments),
             Expr::Compare(a, relation, b) => {
                 let sign = match self.kind {
-                    Kind::Latex => relation.latex(),
+                    Kind::Latex | Kind::Notation => relation.latex(),
                     Kind::Plain => relation.plain(),
                     Kind::Formula => relation.typed(),
                 };
@@ -203,6 +242,9 @@ impl Setter {
             }
             Expr::And(a, b) => self.pair(a, Hold::Both, self.word("and"), b, Hold::Comparison, Hold::Both),
             Expr::Or(a, b) => self.pair(a, Hold::Either, self.word("or"), b, Hold::Both, Hold::Either),
+            Expr::Text(words) if self.kind == Kind::Notation => {
+                Piece::of(vec![Notation::Words(words.clone())], Hold::Atom)
+            }
             Expr::Text(words) => {
                 let text = match self.kind {
                     Kind::Latex => format!("\\text{{{}}}", typography::escaped(words)),
@@ -214,6 +256,7 @@ impl Setter {
                 let style = Style { mark: self.mark };
                 let text = match self.kind {
                     Kind::Latex => notation.latex(style),
+                    Kind::Notation => String::new(),
                     _ => notation.plain(style),
                 };
                 let hold = if notation.is_atom() {
@@ -223,6 +266,7 @@ impl Setter {
                 };
                 Piece {
                     tall: notation.is_tall(),
+                    notation: self.noted([vec![notation.clone()]]),
                     ..Piece::new(text, hold)
                 }
             }
@@ -248,6 +292,7 @@ impl Setter {
             tall: a.tall || b.tall,
             minus: a.minus,
             digit: a.digit,
+            notation: self.noted([a.notation, sign_between(sign), b.notation]),
             ..Piece::new(format!("{} {sign} {}", a.text, b.text), hold)
         }
     }
@@ -269,6 +314,9 @@ impl Setter {
         let left = self.at_least(Hold::Sum, self.set(a));
         Piece {
             tall: left.tall || right.tall,
+            digit: left.digit,
+            minus: left.minus,
+            notation: self.noted([left.notation, sign_between(sign), right.notation]),
             ..Piece::new(format!("{} {sign} {}", left.text, right.text), Hold::Sum)
         }
     }
@@ -312,7 +360,9 @@ impl Setter {
             return one;
         }
         let mut text = String::new();
+        let mut notation = Vec::new();
         let mut tall = false;
+        let (mut digit, mut minus) = (false, false);
         for (i, piece) in pieces.into_iter().enumerate() {
             let piece =
                 if piece.loose || piece.hold < Hold::Product || ((piece.minus || piece.leads) && i > 0) {
@@ -320,7 +370,11 @@ impl Setter {
                 } else {
                     piece
                 };
-            if i > 0 {
+            if i == 0 {
+                (digit, minus) = (piece.digit, piece.minus);
+            } else if self.kind == Kind::Notation {
+                notation.push(math::known(if piece.digit { "\\times" } else { "\\," }));
+            } else {
                 text.push_str(match (self.kind, piece.digit) {
                     (Kind::Latex, true) => " \\times ",
                     (Kind::Latex, false) => "\\,",
@@ -329,10 +383,14 @@ impl Setter {
                 });
             }
             text.push_str(&piece.text);
+            notation.extend(piece.notation);
             tall |= piece.tall;
         }
         Piece {
             tall,
+            digit,
+            minus,
+            notation,
             ..Piece::new(text, Hold::Product)
         }
     }
@@ -340,6 +398,18 @@ impl Setter {
     fn fraction(self, over: &[&Expr], under: &[&Expr]) -> Piece {
         let over = self.product(over.iter().map(|e| self.set(e)).collect());
         let under = self.product(under.iter().map(|e| self.set(e)).collect());
+        if self.kind == Kind::Notation {
+            let fraction = Notation::Fraction(
+                Size::Usual,
+                Box::new(Notation::Row(over.notation)),
+                Box::new(Notation::Row(under.notation)),
+            );
+            return Piece {
+                tall: true,
+                digit: over.digit,
+                ..Piece::of(vec![fraction], Hold::Factor)
+            };
+        }
         if self.kind == Kind::Latex {
             return Piece {
                 tall: true,
@@ -359,6 +429,14 @@ impl Setter {
     fn power(self, a: &Expr, b: &Expr) -> Piece {
         let base = self.at_least(Hold::Atom, self.set(a));
         let tall = base.tall;
+        if self.kind == Kind::Notation {
+            return Piece {
+                tall,
+                digit: base.digit,
+                minus: base.minus,
+                ..Piece::of(math::raised(base.notation, self.exponent_noted(b)), Hold::Factor)
+            };
+        }
         let text = match self.kind {
             Kind::Latex => format!("{}^{{{}}}", base.text, self.exponent(b)),
             _ => {
@@ -386,8 +464,76 @@ impl Setter {
         self.set(expr).text
     }
 
+    fn exponent_noted(self, expr: &Expr) -> Vec<Notation> {
+        if let Expr::Divide(a, b) = expr {
+            let (a, b) = (self.set(a), self.set(b));
+            if a.hold == Hold::Atom && b.hold == Hold::Atom {
+                return joined([a.notation, vec![math::known("/")], b.notation]);
+            }
+        }
+        self.set(expr).notation
+    }
+
+    /// The parts as one, where notation is asked for.
+    fn noted<const N: usize>(self, parts: [Vec<Notation>; N]) -> Vec<Notation> {
+        if self.kind == Kind::Notation {
+            joined(parts)
+        } else {
+            Vec::new()
+        }
+    }
+
+    fn call_noted(self, function: Function, pieces: Vec<Piece>) -> Piece {
+        let tall = pieces.iter().any(|p| p.tall);
+        let separator = if self.mark == DecimalMark::Comma {
+            ";"
+        } else {
+            ","
+        };
+        let mut inside = Vec::new();
+        for (i, piece) in pieces.into_iter().enumerate() {
+            if i > 0 {
+                inside.push(math::known(separator));
+            }
+            inside.extend(piece.notation);
+        }
+        let name = match function {
+            Function::Sqrt => {
+                let root = Notation::Root(None, Box::new(Notation::Row(inside)));
+                return Piece {
+                    tall,
+                    ..Piece::of(vec![root], Hold::Factor)
+                };
+            }
+            Function::Abs => {
+                let bars = math::fenced("|", Notation::Row(inside), "|");
+                return Piece {
+                    tall,
+                    ..Piece::of(vec![bars], Hold::Atom)
+                };
+            }
+            Function::Ln => math::known("\\ln"),
+            Function::Log10 => math::lowered(math::known("\\log"), Notation::Number("10".to_owned())),
+            Function::Exp => math::known("\\exp"),
+            Function::Min => math::known("\\min"),
+            Function::Max => math::known("\\max"),
+        };
+        let inside = Piece {
+            tall,
+            ..Piece::of(inside, Hold::Either)
+        };
+        let notation = joined([vec![name], self.bracketed(inside).notation]);
+        Piece {
+            tall,
+            ..Piece::of(notation, Hold::Factor)
+        }
+    }
+
     fn call(self, function: Function, arguments: &[Expr]) -> Piece {
         let pieces: Vec<Piece> = arguments.iter().map(|a| self.set(a)).collect();
+        if self.kind == Kind::Notation {
+            return self.call_noted(function, pieces);
+        }
         let tall = pieces.iter().any(|p| p.tall);
         // Beside decimal commas, arguments are kept apart by semicolons.
         let separator = if self.mark == DecimalMark::Comma {
@@ -429,7 +575,7 @@ impl Setter {
             }
             (Kind::Plain, Function::Sqrt) if simple => (format!("√{inside}"), Hold::Factor),
             (Kind::Plain, Function::Sqrt) => (format!("√({inside})"), Hold::Factor),
-            (Kind::Plain, _) => (format!("{name}({inside})"), Hold::Factor),
+            (Kind::Plain | Kind::Notation, _) => (format!("{name}({inside})"), Hold::Factor),
             (Kind::Formula, _) => (format!("{name}({inside})"), Hold::Atom),
         };
         Piece {
@@ -442,7 +588,7 @@ impl Setter {
         let united = !written.unit.symbol.is_empty();
         let text = match self.kind {
             Kind::Latex => written.latex(self.mark),
-            Kind::Plain => written.plain(self.mark),
+            Kind::Plain | Kind::Notation => written.plain(self.mark),
             // The unit in brackets reads back whatever its form.
             Kind::Formula => {
                 let (number, whole) = (written.shown.ascii(), written.ascii());
@@ -461,11 +607,35 @@ impl Setter {
         } else {
             Hold::Atom
         };
-        Piece {
+        let piece = Piece {
             leads: powered,
             loose: united || (powered && self.kind == Kind::Plain),
+            notation: self.noted([vec![Notation::Value(written.clone())]]),
             ..Piece::new(text, hold)
+        };
+        match self.kind {
+            Kind::Notation => Piece {
+                text: String::new(),
+                ..piece
+            },
+            _ => piece,
         }
+    }
+}
+
+fn joined<const N: usize>(parts: [Vec<Notation>; N]) -> Vec<Notation> {
+    parts.into_iter().flatten().collect()
+}
+
+/// A sign that stands between two sides, or the word that joins two conditions.
+fn sign_between(sign: &str) -> Vec<Notation> {
+    match sign {
+        "and" | "or" => vec![
+            math::known("\\;"),
+            Notation::Words(sign.to_owned()),
+            math::known("\\;"),
+        ],
+        sign => vec![math::known(sign)],
     }
 }
 

@@ -1,5 +1,6 @@
 //! How the name of a quantity is set: base and subscript, Greek letters, upright words.
 
+use super::math::{self, Mark, Notation};
 use std::fmt::Write as _;
 
 /// Greek letters: name in formulas, the letter, LaTeX.
@@ -157,6 +158,76 @@ pub(super) fn latex(name: &str) -> String {
         base
     } else {
         format!("{base}_{{{sub}}}")
+    }
+}
+
+/// Whether a letter is a Greek capital, which is set upright.
+pub(super) fn is_capital_greek(letter: &str) -> bool {
+    letter.chars().all(|c| ('Α'..='Ω').contains(&c))
+}
+
+/// One piece of a name as notation.
+fn piece_noted(text: &str) -> Notation {
+    if text == DIFFERENCE.0 {
+        return Notation::Row(vec![math::known("\\Delta"), Notation::Letter('p')]);
+    }
+    if let Some((_, latex)) = greek(text) {
+        return math::known(latex);
+    }
+    if !text.chars().all(|c| c.is_ascii_alphanumeric()) {
+        return Notation::Words(text.to_owned());
+    }
+    if text.chars().all(|c| c.is_ascii_digit()) {
+        return Notation::Number(text.to_owned());
+    }
+    let mut letters = text.chars();
+    if let (Some(letter), None) = (letters.next(), letters.next()) {
+        return Notation::Letter(letter);
+    }
+    let over = [("dot", Mark::Dot), ("bar", Mark::Bar), ("hat", Mark::Hat)];
+    for (ending, mark) in over {
+        if let Some(letter) = text.strip_suffix(ending)
+            && let [letter] = letter.as_bytes()
+        {
+            return Notation::Over(mark, Box::new(Notation::Letter(char::from(*letter))));
+        }
+    }
+    Notation::Upright(Box::new(Notation::Row(
+        text.chars().map(Notation::Letter).collect(),
+    )))
+}
+
+/// A name as notation, set as [`latex`] sets it.
+pub(super) fn notation(name: &str) -> Vec<Notation> {
+    let mut pieces = name.split('_').filter(|p| !p.is_empty());
+    let first = pieces.next().unwrap_or("");
+    let (letters, digits) = split_digits(first);
+    let mut below = Vec::new();
+    let mut word_before = false;
+    for text in (!digits.is_empty()).then_some(digits).into_iter().chain(pieces) {
+        let set = piece_noted(text);
+        let word = matches!(set, Notation::Upright(_) | Notation::Words(_));
+        if !below.is_empty() {
+            below.push(math::known(if word && word_before { "\\ " } else { "," }));
+        }
+        below.push(set);
+        word_before = word;
+    }
+    let hung = |base: Notation| {
+        if below.is_empty() {
+            base
+        } else {
+            math::lowered(base, Notation::Row(below.clone()))
+        }
+    };
+    if letters == "rr" {
+        vec![
+            hung(math::known("\\varepsilon")),
+            math::known("/"),
+            hung(Notation::Letter('D')),
+        ]
+    } else {
+        vec![hung(piece_noted(letters))]
     }
 }
 

@@ -1,6 +1,6 @@
-//! Displayed equations, laid out in rows: the same for every format that takes LaTeX maths.
+//! Displayed equations, laid out in rows: the same for every format that takes rows of mathematics.
 //!
-//! TeX does not break a displayed equation by itself, so a line of working that is too long for the page is
+//! Typesetters do not break a displayed equation by itself, so a line of working that is too long for the page is
 //! broken here: first at its relations, then between the terms of a sum.
 
 use crate::equation::{Expr, Function, Line, Relation, Style};
@@ -24,11 +24,68 @@ pub(super) struct Row {
     pub(super) wide: bool,
 }
 
+/// How a format writes the pieces of a row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ink {
+    /// LaTeX.
+    Latex,
+    /// Typst, where a blank beside words would show.
+    Typst,
+}
+
+impl Ink {
+    fn expr(self, expr: &Expr, style: Style) -> String {
+        match self {
+            Self::Latex => expr.latex(style),
+            Self::Typst => expr.typst(style),
+        }
+    }
+
+    fn relation(self, relation: Relation) -> &'static str {
+        match self {
+            Self::Latex => relation_latex(relation),
+            // A sign by itself stands as it is.
+            Self::Typst => relation.plain(),
+        }
+    }
+
+    fn indent(self) -> &'static str {
+        match self {
+            Self::Latex => "\\qquad ",
+            Self::Typst => "wide ",
+        }
+    }
+
+    /// Before a term that goes on with a sum.
+    fn further(self) -> &'static str {
+        match self {
+            Self::Latex => "\\qquad {} ",
+            Self::Typst => "wide ",
+        }
+    }
+
+    fn between(self) -> &'static str {
+        match self {
+            Self::Latex => " ",
+            Self::Typst => "",
+        }
+    }
+
+    fn sign(self, minus: bool) -> &'static str {
+        match (self, minus) {
+            (Self::Latex, false) => "+ ",
+            (Self::Latex, true) => "- ",
+            (Self::Typst, false) => "+",
+            (Self::Typst, true) => "−",
+        }
+    }
+}
+
 /// The rows of a display. A single row with an empty left side needs no alignment.
 ///
 /// A line that fits the page stands on one row. One that does not is filled from its end, so that a formula's
 /// numbers and their value stay together.
-pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
+pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
     let mut rows = Vec::new();
     let alone = lines.len() == 1;
     // Left sides share a column, as wide as the widest of them.
@@ -39,7 +96,11 @@ pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
         .filter(|w| *w <= LONG_FIRST)
         .fold(0.0, f64::max);
     for line in lines {
-        let sides = line.latex_sides(style);
+        let sides: Vec<String> = std::iter::once(ink.expr(&line.first, style))
+            .chain(line.rest.iter().map(|(relation, expr)| {
+                format!("{}{}", ink.relation(*relation), ink.expr(expr, style))
+            }))
+            .collect();
         let first = sides
             .first()
             .map(String::as_str)
@@ -50,19 +111,19 @@ pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
         let first_width = width(&line.first, style);
         let behind = widths.iter().map(|w| w + SIGN).sum::<f64>();
         if alone && first_width + behind <= PAGE {
-            rows.push(row("", &sides.join(" "), false));
+            rows.push(row("", &sides.join(ink.between()), false));
             continue;
         }
         let long = first_width > LONG_FIRST;
         if !long && !line.rest.is_empty() && column + behind <= PAGE {
-            rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(" "), false));
+            rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(ink.between()), false));
             continue;
         }
         let room = if long { PAGE - 4.0 } else { PAGE - column };
-        let indent = if long { "\\qquad " } else { "" };
+        let indent = if long { ink.indent() } else { "" };
         let mut left = first.clone();
         if long || line.rest.is_empty() {
-            for piece in pieces(&line.first, &first, style, PAGE) {
+            for piece in pieces(&line.first, &first, style, PAGE, ink) {
                 rows.push(piece);
             }
             left.clear();
@@ -75,14 +136,14 @@ pub(super) fn rows(lines: &[Line], style: Style) -> Vec<Row> {
                 .iter()
                 .map(|s| s.trim())
                 .collect();
-            let written = written.join(" ");
+            let written = written.join(ink.between());
             let fits = group.clone().map(|n| widths[n] + SIGN).sum::<f64>() <= room;
             match line.rest.get(group.start) {
                 // A sum too long for a row is broken between its terms; its first row keeps the relation.
                 Some((relation, side)) if !fits => {
-                    for (n, piece) in pieces(side, &written, style, room - SIGN).into_iter().enumerate() {
+                    for (n, piece) in pieces(side, &written, style, room - SIGN, ink).into_iter().enumerate() {
                         let sign = if n == 0 && piece.right != written {
-                            relation_latex(*relation)
+                            ink.relation(*relation)
                         } else {
                             ""
                         };
@@ -133,10 +194,10 @@ fn row(left: &str, right: &str, wide: bool) -> Row {
 
 /// A side broken between its terms into rows no wider than `room`; `written` unbroken where it fits or is
 /// no sum.
-fn pieces(side: &Expr, written: &str, style: Style, room: f64) -> Vec<Row> {
+fn pieces(side: &Expr, written: &str, style: Style, room: f64, ink: Ink) -> Vec<Row> {
     let mut terms = Vec::new();
     let whole = width(side, style);
-    if whole <= room || !terms_of(side, style, &mut terms) || terms.len() < 2 {
+    if whole <= room || !terms_of(side, style, ink, &mut terms) || terms.len() < 2 {
         return vec![row("", written, whole > room)];
     }
     let mut rows: Vec<Row> = Vec::new();
@@ -146,10 +207,10 @@ fn pieces(side: &Expr, written: &str, style: Style, room: f64) -> Vec<Row> {
             rows.push(row("", text, *size > room));
             used = *size;
         } else if used + size > room {
-            rows.push(row("", &format!("\\qquad {{}} {text}"), *size + 4.0 > room));
+            rows.push(row("", &format!("{}{text}", ink.further()), *size + 4.0 > room));
             used = size + 4.0;
         } else if let Some(last) = rows.last_mut() {
-            last.right.push(' ');
+            last.right.push_str(ink.between());
             last.right.push_str(text);
             used += size;
         }
@@ -158,12 +219,12 @@ fn pieces(side: &Expr, written: &str, style: Style, room: f64) -> Vec<Row> {
 }
 
 /// The terms of a sum with their signs and widths; `false` where taking it apart would need brackets.
-fn terms_of(expr: &Expr, style: Style, into: &mut Vec<(String, f64)>) -> bool {
+fn terms_of(expr: &Expr, style: Style, ink: Ink, into: &mut Vec<(String, f64)>) -> bool {
     let (first, sign, second) = match expr {
-        Expr::Add(a, b) => (a, "+ ", b),
-        Expr::Subtract(a, b) => (a, "- ", b),
+        Expr::Add(a, b) => (a, ink.sign(false), b),
+        Expr::Subtract(a, b) => (a, ink.sign(true), b),
         other => {
-            into.push((other.latex(style), width(other, style)));
+            into.push((ink.expr(other, style), width(other, style)));
             return true;
         }
     };
@@ -172,11 +233,11 @@ fn terms_of(expr: &Expr, style: Style, into: &mut Vec<(String, f64)>) -> bool {
     {
         return false;
     }
-    if !terms_of(first, style, into) {
+    if !terms_of(first, style, ink, into) {
         return false;
     }
     into.push((
-        format!("{sign}{}", second.latex(style)),
+        format!("{sign}{}", ink.expr(second, style)),
         width(second, style) + SIGN,
     ));
     true

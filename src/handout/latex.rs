@@ -4,7 +4,7 @@
 //! as `[U+738B]`, so that no name or bank text can stop a run or smuggle a command in.
 
 use super::Writer;
-use super::display::{self, Row};
+use super::display::{self, Ink, Row};
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Line, Style};
 use unicode_normalization::UnicodeNormalization;
@@ -147,7 +147,7 @@ impl Latex {
     }
 
     fn equation(&self, lines: &[Line]) -> String {
-        let rows = display::rows(lines, self.style);
+        let rows = display::rows(lines, self.style, Ink::Latex);
         let piece = |row: &Row| {
             if row.wide {
                 format!("\\fitmath{{{}}}", row.right)

@@ -4,7 +4,7 @@
 //! mathematics, link or HTML.
 
 use super::Writer;
-use super::display;
+use super::display::{self, Ink};
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Line, Style};
 
@@ -117,7 +117,7 @@ impl Markdown {
     }
 
     fn equation(&self, lines: &[Line]) -> String {
-        let rows = display::rows(lines, self.style);
+        let rows = display::rows(lines, self.style, Ink::Latex);
         let body = match rows.as_slice() {
             [] => return String::new(),
             [row] if row.left.is_empty() => maths(&row.right, false),
