@@ -36,6 +36,7 @@ fn course() -> Course {
             accept_missing_unit: true,
             ..Policy::DEFAULT
         },
+        ..Course::default()
     }
 }
 

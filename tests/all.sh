@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Every check of the project, in one command, for people and for CI alike.
-# Installs what the checks need (TeX from Debian's packages, Python libraries in a folder of
-# their own below the target folder).
+# Installs what the checks need (TeX, a browser and Java from Debian's packages; Python libraries and checkers of HTML in
+# folders of their own below the target folder).
 set -euo pipefail
 cd "$(dirname "$0")/.."
 
@@ -23,6 +23,15 @@ if ! command -v pdflatex >/dev/null || ! kpsewhich lmodern.sty >/dev/null; then
         texlive-latex-base texlive-latex-recommended lmodern >/dev/null
 fi
 pdflatex --version | head -n 1
+# HTML is looked at in a browser, and by a validator that runs on Java.
+missing=()
+command -v chromium >/dev/null || missing+=(chromium)
+command -v java >/dev/null || missing+=(default-jre-headless)
+command -v npm >/dev/null || missing+=(nodejs npm)
+if [ "${#missing[@]}" -gt 0 ]; then
+    as_root apt-get update -qq
+    as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+fi
 
 step "form"
 cargo fmt --check
@@ -42,6 +51,10 @@ bash tests/latex/run.sh "$target/demonstration/dealt"
 
 step "papers of every template, and of hostile texts, through pdflatex"
 bash tests/latex/run.sh
+
+step "the same as HTML and as PDF, through a validator, an accessibility checker and a reader of structure"
+cp "$target"/demonstration/dealt/week-3/instructor/packets/*.pdf target/latex/readers/
+bash tests/papers/run.sh target/latex/readers "$target/tools"
 
 step "agreement with other libraries"
 bash tests/differential/run.sh "$target"

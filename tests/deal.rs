@@ -29,6 +29,7 @@ fn course() -> Course {
             accept_missing_unit: false,
             ..Policy::DEFAULT
         },
+        ..Course::default()
     }
 }
 

@@ -351,3 +351,68 @@ proptest! {
         }
     }
 }
+
+/// The same tree as MathML and as Typst, worked out by hand from the two languages' own descriptions.
+#[test]
+fn formulas_are_set_in_every_language() {
+    let formula = |text: &str| Expr::parse(text).expect("a formula");
+    let math = |text: &str| Expr::parse_math(text).expect("mathematics");
+    for (expr, mathml, typst) in [
+        (
+            formula("V_1^2/(2 * g)"),
+            "<mfrac><msubsup><mi>V</mi><mn>1</mn><mrow><mspace width=\"0.12em\"></mspace><mn>2</mn></mrow></msubsup>\
+             <mrow><mn>2</mn><mspace width=\"0.17em\"></mspace><mi>g</mi></mrow></mfrac>",
+            "frac(attach(V, b: 1, t: 2), 2 thin g)",
+        ),
+        (
+            formula("f * L/D"),
+            "<mfrac><mrow><mi>f</mi><mspace width=\"0.17em\"></mspace><mi>L</mi></mrow><mi>D</mi></mfrac>",
+            "frac(f thin L, D)",
+        ),
+        (
+            formula("sqrt(h_riser)"),
+            "<msqrt><msub><mi>h</mi><mrow><mi>riser</mi></mrow></msub></msqrt>",
+            "sqrt(attach(h, b: \"riser\"))",
+        ),
+        (
+            formula("log10(rr)"),
+            "<msub><mi>log</mi><mn>10</mn></msub><mo stretchy=\"false\">(</mo><mi>ε</mi>\
+             <mo lspace=\"0\" rspace=\"0\" stretchy=\"false\">/</mo><mi>D</mi><mo stretchy=\"false\">)</mo>",
+            "attach(op(\"log\"), b: 10)\\(ε class(\"normal\", \\/)D\\)",
+        ),
+        (
+            math("\\dot{m} = \\rho A \\Delta p"),
+            "<mover><mi>m</mi><mo stretchy=\"false\">˙</mo></mover><mo>=</mo><mi>ρ</mi><mi>A</mi>\
+             <mi mathvariant=\"normal\">Δ</mi><mi>p</mi>",
+            "dot(m)\\=ρ A Δ p",
+        ),
+        (
+            math("\\left(\\frac{a}{b}\\right) < 1.5\\,\\text{of } x"),
+            "<mrow><mo form=\"prefix\" stretchy=\"true\" symmetric=\"true\">(</mo><mfrac><mi>a</mi><mi>b</mi></mfrac>\
+             <mo form=\"postfix\" stretchy=\"true\" symmetric=\"true\">)</mo></mrow><mo>&lt;</mo><mn>1.5</mn>\
+             <mspace width=\"0.17em\"></mspace><mtext>of\u{a0}</mtext><mi>x</mi>",
+            "lr(\\(frac(a, b)\\))\\<1.5 thin\"of\u{a0}\"x",
+        ),
+    ] {
+        let style = Style::default();
+        let element = expr.mathml(style);
+        let inside = element
+            .split_once('>')
+            .and_then(|(_, rest)| rest.strip_suffix("</math>"));
+        assert_eq!(inside, Some(mathml), "{expr:?}");
+        assert_eq!(expr.typst(style), typst, "{expr:?}");
+    }
+    let comma = Style {
+        mark: DecimalMark::Comma,
+    };
+    let value = Expr::Number(Written::parse("1.60e-3 m^3/s").expect("a quantity"));
+    let element = value.mathml(comma);
+    assert!(
+        element.contains("<mn>1,60</mn><mo>×</mo><msup><mn>10</mn><mrow><mo>−</mo><mn>3</mn></mrow></msup>")
+    );
+    assert!(element.contains("alttext=\"1,60×10⁻³"));
+    assert_eq!(
+        value.typst(comma),
+        "\"1,60\"×attach(10, t: −3)thin attach(\"m\", t: 3)class(\"normal\", \\/)\"s\""
+    );
+}

@@ -54,6 +54,7 @@ fn dealt() -> &'static Restored {
             name: "Flow in pipes".into(),
             conventions: CONVENTIONS,
             policy: POLICY,
+            ..Course::default()
         };
         let set = Set {
             name: "all".into(),

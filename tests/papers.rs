@@ -1,15 +1,18 @@
 //! Papers as they come out of the templates: what they say, what they keep to themselves, and that no text in
-//! them can do harm. `tests/latex/run.sh` typesets what `writes_papers_for_latex` writes.
+//! them can do harm. `tests/latex/run.sh` typesets what `writes_papers_for_latex` writes; `tests/papers/run.sh` looks at HTML
+//! and PDF as their readers' programs do.
 
 use gradeline::band::Accepted;
-use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
-use gradeline::bank::prose::{Block, Inline, Table, text};
+use gradeline::bank::course::{
+    Conventions, Course, Format, Policy, Set, SetProblem, Sheet, Student, UnitSystem,
+};
+use gradeline::bank::prose::{Block, Figure, Inline, Table, text};
 use gradeline::bank::template::Asked;
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::constants::policy;
 use gradeline::deal::{DealtStudent, deal_set};
 use gradeline::draw::CourseKey;
-use gradeline::handout::{Paper, Papers, Source, guarded, unguarded};
+use gradeline::handout::{Paper, Papers, Printed, Source, guarded, unguarded};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::mark::Answers;
 use gradeline::quantity::DecimalMark;
@@ -39,6 +42,7 @@ fn course() -> Course {
             property_figures: 4,
         },
         policy: the_policy(),
+        ..Course::default()
     }
 }
 
@@ -214,6 +218,10 @@ fn writes_papers_for_latex() {
                 .packet(paper, &course, &set, &students)
                 .expect("a packet"),
         );
+        for format in [Format::Html, Format::Pdf] {
+            let file = format!("readers/{paper:?}.{}", format.extension());
+            for_readers(&dir.join(file), paper, format, &course, &set, &students[0]);
+        }
     }
     // The same in the units and with the decimal mark of others, and all texts hostile.
     course.conventions.units = UnitSystem::UsCustomary;
@@ -234,7 +242,30 @@ fn writes_papers_for_latex() {
             .paper(paper, Source::Latex, &course, &set, &students[0])
             .expect("a paper");
         write(&format!("{paper:?}-hostile.tex"), one);
+        for format in [Format::Html, Format::Pdf] {
+            let file = format!("readers/{paper:?}-hostile.{}", format.extension());
+            for_readers(&dir.join(file), paper, format, &course, &set, &students[0]);
+        }
     }
+}
+
+/// Writes what `tests/papers/run.sh` looks at.
+fn for_readers(
+    file: &Path,
+    paper: Paper,
+    format: Format,
+    course: &Course,
+    set: &Set,
+    student: &DealtStudent,
+) {
+    if format == Format::Pdf && !gradeline::typeset::is_available() {
+        return;
+    }
+    let printed = papers()
+        .print(paper, format, course, set, student, "x")
+        .expect("a paper");
+    std::fs::create_dir_all(file.parent().expect("a folder")).expect("a folder made");
+    std::fs::write(file, printed.contents).expect("a file written");
 }
 
 #[test]
@@ -478,8 +509,8 @@ mod overrides {
             faults(&[("handuot.md", "x"), ("letterhead.html", "x")]),
             "error: `handuot.md` is no paper's template\n  at: templates/handuot.md\nmend: rename it to `handout.md`, or remove it\n\n\
              error: `letterhead.html` is no paper's template\n  at: templates/letterhead.html\nmend: name it after what it overrides \
-             (document.md, document.tex, foot.md, handout.md, handout.tex, head.md, head.tex, key.md, key.tex, pages.tex, \
-             preamble.tex, worked.md, worked.tex), or remove it"
+             (document.html, document.md, document.tex, document.typ, foot.md, handout.html, handout.md, handout.tex, handout.typ, head.html, head.md, head.tex, \
+             head.typ, key.html, key.md, key.tex, key.typ, page.html, pages.tex, pages.typ, preamble.tex, preamble.typ, style.html, worked.html, worked.md, worked.tex, worked.typ), or remove it"
         );
     }
 
@@ -544,5 +575,208 @@ mod overrides {
     fn a_template_cannot_read_other_files() {
         let said = faults(&[("foot.md", "{% include \"/etc/passwd\" %}")]);
         assert!(said.contains("foot.md"), "{said}");
+    }
+}
+
+/// What stands between `open` and `close`, each time.
+fn all_between<'a>(text: &'a str, open: &str, close: &str) -> Vec<&'a str> {
+    text.split(open)
+        .skip(1)
+        .filter_map(|rest| rest.split_once(close).map(|(inside, _)| inside))
+        .collect()
+}
+
+/// A file that a reader can keep: nothing is fetched, nothing is run, and its parts are told apart without eyes.
+fn is_sound_html(html: &str) {
+    assert!(html.starts_with("<!DOCTYPE html>\n<html lang=\"en\">"), "{html}");
+    for foreign in [
+        "http:", "https:", "<script", "src=", "href=", "url(", "@import", "<link", "<iframe",
+    ] {
+        let kept = html.replace("xmlns=\"http://www.w3.org/2000/svg\"", "");
+        assert!(!kept.contains(foreign), "{foreign}");
+    }
+    let levels: Vec<u32> = html
+        .split("<h")
+        .skip(1)
+        .filter_map(|rest| {
+            rest.chars()
+                .next()?
+                .to_digit(10)
+                .filter(|_| rest[1..].starts_with('>'))
+        })
+        .collect();
+    assert_eq!(levels.first(), Some(&1));
+    assert_eq!(levels.iter().filter(|level| **level == 1).count(), 1);
+    assert!(levels.windows(2).all(|pair| pair[1] <= pair[0] + 1), "{levels:?}");
+    for head in all_between(html, "<th", ">") {
+        assert!(head == "ead" || head.starts_with(" scope=\""), "{head}");
+    }
+    for formula in all_between(html, "<math", ">") {
+        let [words] = all_between(formula, "alttext=\"", "\"")[..] else {
+            panic!("a formula without words: {formula}");
+        };
+        assert!(!words.trim().is_empty());
+    }
+    for (open, close) in [
+        ("<math", "</math>"),
+        ("<mrow>", "</mrow>"),
+        ("<table>", "</table>"),
+    ] {
+        assert_eq!(
+            html.matches(open).count(),
+            html.matches(close).count(),
+            "{open} {html}"
+        );
+    }
+}
+
+#[test]
+fn an_html_paper_needs_no_other_file_and_no_script() {
+    let (course, set, dealt) = one_dealt();
+    for paper in Paper::ALL {
+        let html = papers()
+            .paper(paper, Source::Html, &course, &set, &dealt)
+            .expect("a paper");
+        is_sound_html(&html);
+        let formulas = html.matches("<math").count();
+        assert!(paper == Paper::Key || formulas > 20, "{paper:?}: {formulas}");
+    }
+}
+
+#[test]
+fn hostile_texts_stay_texts_in_html() {
+    let mut course = course();
+    course.name = HOSTILE.to_owned();
+    let html = papers()
+        .document(
+            Source::Html,
+            &course,
+            "</title><script>1</script>",
+            &hostile_blocks(),
+        )
+        .expect("a document");
+    assert!(!html.contains("<b>") && !html.contains("<script"), "{html}");
+    assert!(html.contains("&lt;b&gt;| &#39;q&#39;") || html.contains("&lt;b&gt;|` &quot;q&quot;"));
+    assert!(html.contains("<title>&lt;/title&gt;&lt;script&gt;"));
+}
+
+#[test]
+fn paper_has_the_size_of_the_course() {
+    let mut course = course();
+    let of = |course: &Course| {
+        Source::ALL.map(|source| papers().document(source, course, "x", &[]).expect("a document"))
+    };
+    for (sheet, latex, html, typst) in [
+        (Some(Sheet::A5), "a5paper", "size: A5;", "paper: \"a5\""),
+        (None, "a4paper", "size: A4;", "paper: \"a4\""),
+        (
+            Some(Sheet::Letter),
+            "letterpaper",
+            "size: letter;",
+            "paper: \"us-letter\"",
+        ),
+    ] {
+        course.papers.sheet = sheet;
+        let [_, in_latex, in_html, in_typst] = of(&course);
+        assert!(in_latex.contains(latex) && in_html.contains(html) && in_typst.contains(typst));
+    }
+    course.papers.sheet = None;
+    course.conventions.units = UnitSystem::UsCustomary;
+    assert!(of(&course)[3].contains("us-letter"));
+}
+
+#[test]
+fn a_drawing_stands_in_each_format_where_it_belongs() {
+    let svg = "<?xml version=\"1.0\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"96\" height=\"48\"><path d=\"M0 0L9 9\"/></svg>";
+    let blocks = [Block::Figure(Figure {
+        svg: svg.to_owned(),
+        title: "A line & more".to_owned(),
+        description: "a line from a corner".to_owned(),
+    })];
+    let of = |format| {
+        papers()
+            .print_document(format, &course(), "x", &blocks, "mine")
+            .expect("a document")
+    };
+    let text = |printed: &Printed| String::from_utf8_lossy(&printed.contents).into_owned();
+    let names =
+        |printed: &Printed| -> Vec<String> { printed.beside.iter().map(|(name, _)| name.clone()).collect() };
+    let html = of(Format::Html);
+    is_sound_html(&text(&html));
+    assert!(text(&html).contains("aria-label=\"a line from a corner\"><svg "));
+    assert!(text(&html).contains("<figcaption>A line &amp; more</figcaption>"));
+    assert!(html.beside.is_empty());
+    let markdown = of(Format::Markdown);
+    assert!(text(&markdown).contains("![a line from a corner](mine-1.svg)"));
+    assert_eq!(
+        (names(&markdown), &markdown.beside[0].1),
+        (vec!["mine-1.svg".to_owned()], &svg.as_bytes().to_vec())
+    );
+    let latex = of(Format::Latex);
+    if gradeline::typeset::is_available() {
+        assert!(text(&latex).contains("{mine-1.pdf}"));
+        assert_eq!(names(&latex), ["mine-1.pdf"]);
+        assert!(of(Format::Pdf).contents.starts_with(b"%PDF"));
+    } else {
+        assert!(text(&latex).contains("a line from a corner"));
+        let refused = papers().print_document(Format::Pdf, &course(), "x", &blocks, "mine");
+        assert!(
+            refused
+                .expect_err("no typesetter")
+                .to_string()
+                .contains("feature `pdf`")
+        );
+    }
+}
+
+#[cfg(feature = "pdf")]
+mod pdf {
+    use super::*;
+
+    #[test]
+    fn the_same_paper_has_the_same_bytes_on_any_thread() {
+        let (course, set, dealt) = one_dealt();
+        let papers = papers();
+        let print = || {
+            papers
+                .print(Paper::Handout, Format::Pdf, &course, &set, &dealt, "handout")
+                .expect("a paper")
+                .contents
+        };
+        let first = print();
+        std::thread::scope(|scope| {
+            for _ in 0..2 {
+                scope.spawn(|| assert!(print() == first));
+            }
+        });
+    }
+
+    #[test]
+    fn whatever_stands_in_a_name_or_a_text_the_paper_is_made() {
+        let mut course = course();
+        course.name = HOSTILE.to_owned();
+        course.papers.sheet = Some(Sheet::A5);
+        let mut blocks = hostile_blocks();
+        blocks.extend(all_characters());
+        let made = papers().print_document(Format::Pdf, &course, HOSTILE, &blocks, "x");
+        assert!(made.expect("a document").contents.starts_with(b"%PDF"));
+        let typst = papers()
+            .document(Source::Typst, &course, "王", &[])
+            .expect("a document");
+        assert!(typst.contains("[U+738B]"));
+    }
+
+    #[test]
+    fn a_packet_of_every_template_is_made_in_other_units() {
+        let mut course = course();
+        let set = set_of(&builtin_bank());
+        let students = dealt(&course, &set, &[student("s1", "A"), student(HOSTILE, HOSTILE)]);
+        course.conventions.units = UnitSystem::UsCustomary;
+        course.conventions.decimal_mark = DecimalMark::Comma;
+        for paper in Paper::ALL {
+            papers()
+                .packet_pdf(paper, &course, &set, &students)
+                .expect("a packet");
+        }
     }
 }

@@ -138,11 +138,33 @@ fn a_system_is_shown_in_every_format() {
         ("text", "Reynolds"),
         ("md", "Reynolds"),
         ("tex", "\\begin{document}"),
+        ("html", "<math"),
         ("json", "{"),
     ] {
         let output = gradeline(room.path(), &["solve", "case.yaml", "--format", format]);
         assert!(output.status.success(), "{}", said(&output));
         assert!(String::from_utf8_lossy(&output.stdout).contains(has), "{format}");
+    }
+    // A PDF goes into a file, or is a fault that says what to do.
+    let pdf = gradeline(room.path(), &["solve", "case.yaml", "--format", "pdf"]);
+    assert!(
+        pdf.status.code() == Some(2) && said(&pdf).contains("--output"),
+        "{}",
+        said(&pdf)
+    );
+    let pdf = gradeline(
+        room.path(),
+        &["solve", "case.yaml", "--format", "pdf", "--output", "case.pdf"],
+    );
+    if cfg!(feature = "pdf") {
+        assert!(pdf.status.success(), "{}", said(&pdf));
+        assert!(
+            fs::read(room.path().join("case.pdf"))
+                .unwrap()
+                .starts_with(b"%PDF")
+        );
+    } else {
+        assert!(pdf.status.code() == Some(2) && said(&pdf).contains("feature `pdf`"));
     }
     let us = gradeline(room.path(), &["solve", "case.yaml", "--units", "us"]);
     assert!(String::from_utf8_lossy(&us.stdout).contains("ft/s"));
@@ -192,7 +214,12 @@ fn every_system_in_the_documentation_is_solved_in_every_format() {
     }
     for (page, yaml) in all {
         fs::write(room.path().join("case.yaml"), &yaml).unwrap();
-        for (format, has) in [("text", "1. "), ("md", "## 1. "), ("tex", "\\begin{document}")] {
+        for (format, has) in [
+            ("text", "1. "),
+            ("md", "## 1. "),
+            ("tex", "\\begin{document}"),
+            ("html", "<h2>1. "),
+        ] {
             for units in ["si", "us"] {
                 let output = gradeline(
                     room.path(),
@@ -378,6 +405,10 @@ fn the_demonstration_does_the_whole_job_and_the_same_every_time() {
     let first = room.path().join("first");
     let dealt = first.join("dealt/week-3");
     assert_eq!(fs::read_dir(dealt.join("students")).unwrap().count(), 24);
+    for format in ["md", "tex", "html", "pdf"] {
+        let there = dealt.join(format!("students/d01/handout.{format}")).is_file();
+        assert!(there || (format == "pdf" && !cfg!(feature = "pdf")), "{format}");
+    }
     for file in [
         "gradebook.csv",
         "items.csv",
@@ -394,10 +425,7 @@ fn the_demonstration_does_the_whole_job_and_the_same_every_time() {
             .unwrap()
             .to_string_lossy()
             .into_owned();
-        assert!(
-            ["handout.md", "handout.tex", "answers.csv"].contains(&file.as_str()),
-            "{name}"
-        );
+        assert!(file == "answers.csv" || file.starts_with("handout"), "{name}");
     }
     let key = fs::read(first.join("course.key")).unwrap();
     for (name, bytes) in contents(&first) {

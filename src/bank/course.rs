@@ -51,6 +51,54 @@ impl Default for Conventions {
     }
 }
 
+/// A format of papers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Format {
+    /// Markdown.
+    Markdown,
+    /// LaTeX.
+    Latex,
+    /// One HTML file.
+    Html,
+    /// PDF.
+    Pdf,
+}
+
+impl Format {
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Markdown, Self::Latex, Self::Html, Self::Pdf];
+
+    /// The ending of its files, without a dot.
+    pub fn extension(self) -> &'static str {
+        match self {
+            Self::Markdown => "md",
+            Self::Latex => "tex",
+            Self::Html => "html",
+            Self::Pdf => "pdf",
+        }
+    }
+}
+
+/// A size of paper.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sheet {
+    /// 148 mm by 210 mm.
+    A5,
+    /// 210 mm by 297 mm.
+    A4,
+    /// 8.5 in by 11 in.
+    Letter,
+}
+
+/// How papers are printed.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Printing {
+    /// What `deal` writes, each format once; `None` for all that the program can make.
+    pub formats: Option<Vec<Format>>,
+    /// The sheet; `None` for A4 where units are SI and US letter where they are US customary.
+    pub sheet: Option<Sheet>,
+}
+
 /// How marks are given.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Policy {
@@ -139,6 +187,8 @@ pub struct Course {
     pub conventions: Conventions,
     /// How marks are given.
     pub policy: Policy,
+    /// How papers are printed.
+    pub papers: Printing,
 }
 
 /// One problem of a set.
@@ -184,6 +234,14 @@ impl Student {
 }
 
 impl Course {
+    /// The sheet that papers are printed on.
+    pub fn sheet(&self) -> Sheet {
+        self.papers.sheet.unwrap_or(match self.conventions.units {
+            UnitSystem::Si => Sheet::A4,
+            UnitSystem::UsCustomary => Sheet::Letter,
+        })
+    }
+
     /// Reads `course.yaml` text.
     ///
     /// # Errors
@@ -265,7 +323,7 @@ fn sets_in(folder: &Path) -> Vec<String> {
 }
 
 fn course(root: &Cursor<'_>) -> Option<Course> {
-    let fields = root.fields(&["name", "conventions", "policy"])?;
+    let fields = root.fields(&["name", "conventions", "policy", "papers"])?;
     let name = fields.need("name", "Fluid mechanics 1").and_then(|c| title(&c));
     let conventions = match fields.get("conventions") {
         Some(c) => conventions(&c),
@@ -275,10 +333,44 @@ fn course(root: &Cursor<'_>) -> Option<Course> {
         Some(c) => policy_over(&c, &Policy::default()),
         None => Some(Policy::default()),
     };
+    let papers = match fields.get("papers") {
+        Some(c) => printing(&c),
+        None => Some(Printing::default()),
+    };
     Some(Course {
         name: name?,
         conventions: conventions?,
         policy: policy?,
+        papers: papers?,
+    })
+}
+
+fn printing(at: &Cursor<'_>) -> Option<Printing> {
+    let fields = at.fields(&["formats", "sheet"])?;
+    let formats = or(&fields, "formats", None, |c| {
+        let words = Format::ALL.map(|format| (format.extension(), format));
+        let mut formats = Vec::new();
+        let mut whole = true;
+        for item in c.list()? {
+            match one_of(&item, &words) {
+                Some(format) if formats.contains(&format) => {}
+                Some(format) => formats.push(format),
+                None => whole = false,
+            }
+        }
+        formats.sort();
+        whole.then_some(Some(formats))
+    });
+    let sheet = or(&fields, "sheet", None, |c| {
+        one_of(
+            c,
+            &[("A5", Sheet::A5), ("A4", Sheet::A4), ("letter", Sheet::Letter)],
+        )
+        .map(Some)
+    });
+    Some(Printing {
+        formats: formats?,
+        sheet: sheet?,
     })
 }
 

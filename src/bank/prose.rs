@@ -50,6 +50,19 @@ pub enum Block {
     Table(Table),
     /// A remark set off from the text.
     Note(Vec<Inline>),
+    /// A drawing.
+    Figure(Figure),
+}
+
+/// A drawing with words for those who don't see it.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Figure {
+    /// The drawing, a whole SVG document.
+    pub svg: String,
+    /// What stands under it; nothing where empty.
+    pub title: String,
+    /// What it shows.
+    pub description: String,
 }
 
 /// A table; all rows are as long as its head.
@@ -803,6 +816,7 @@ pub fn placeholders(blocks: &[Block]) -> Vec<String> {
                     names.extend(placeholders_of_words(cell));
                 }
             }
+            Block::Figure(_) => {}
         }
     }
     names
@@ -834,6 +848,7 @@ pub fn fill(blocks: &[Block], of: &Bindings) -> Result<Vec<Block>, EquationError
                 Block::Heading(size, inlines) => Block::Heading(*size, fill_words(inlines, of)?),
                 Block::Paragraph(inlines) => Block::Paragraph(fill_words(inlines, of)?),
                 Block::Note(inlines) => Block::Note(fill_words(inlines, of)?),
+                Block::Figure(figure) => Block::Figure(figure.clone()),
                 Block::Equation(lines) => Block::Equation(
                     lines
                         .iter()

@@ -1,15 +1,16 @@
 //! `gradeline deal SET`: every student's own papers.
 
 use super::{Done, print, progress};
-use gradeline::bank::course::{Course, Set, Student, roster};
+use gradeline::bank::course::{Course, Format, Set, Student, roster};
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
-use gradeline::handout::{Paper, Papers, Source, overview};
+use gradeline::handout::{PACKET, Paper, Papers, overview};
 use gradeline::jobs;
 use gradeline::store::{self, NewFolder};
+use gradeline::typeset;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -99,21 +100,36 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     )?;
     let dealt = dealt.students;
     let bar = progress::bar("printing", dealt.len());
+    let formats = formats(course);
     let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
-        let printed = print_for(&place, &papers, course, set, &dealt[i]);
+        let printed = print_for(&place, &papers, &formats, course, set, &dealt[i]);
         bar.inc(1);
         printed
     });
     bar.finish_and_clear();
     printed.into_iter().collect::<Checked<()>>()?;
+    if formats.contains(&Format::Pdf) {
+        print_packets(&place, &papers, course, set, &dealt)?;
+    }
     place.finish()?;
     Ok(dealt.len())
+}
+
+/// What the course wants, or all that this program can make.
+fn formats(course: &Course) -> Vec<Format> {
+    let all = || Format::ALL.into_iter();
+    course.papers.formats.clone().unwrap_or_else(|| {
+        all()
+            .filter(|f| *f != Format::Pdf || typeset::is_available())
+            .collect()
+    })
 }
 
 /// Prints everything for one student.
 fn print_for(
     place: &NewFolder,
     papers: &Papers,
+    formats: &[Format],
     course: &Course,
     set: &Set,
     student: &DealtStudent,
@@ -122,20 +138,51 @@ fn print_for(
     let own = Path::new("students").join(&id);
     let kept = Path::new("instructor");
     place.add(&own.join("answers.csv"), &papers.answer_sheet(course, student)?)?;
-    for format in Source::ALL {
-        let ending = format.extension();
-        for (paper, path) in [
-            (Paper::Handout, own.join(format!("handout.{ending}"))),
-            (Paper::Key, kept.join(format!("keys/{id}.{ending}"))),
-            (Paper::WorkedSolutions, kept.join(format!("worked/{id}.{ending}"))),
+    for format in formats.iter().copied() {
+        for (paper, folder, stem) in [
+            (Paper::Handout, own.clone(), "handout"),
+            (Paper::Key, kept.join("keys"), id.as_str()),
+            (Paper::WorkedSolutions, kept.join("worked"), id.as_str()),
         ] {
-            place.add(
-                &path,
-                papers.paper(paper, format, course, set, student)?.as_bytes(),
-            )?;
+            let printed = papers.print(paper, format, course, set, student, stem)?;
+            let name = format!("{stem}.{}", format.extension());
+            place.add(&folder.join(name), &printed.contents)?;
+            for (name, contents) in &printed.beside {
+                place.add(&folder.join(name), contents)?;
+            }
         }
     }
     Ok(())
+}
+
+/// Everyone's papers for the copier, in files of a few dozen students each.
+fn print_packets(
+    place: &NewFolder,
+    papers: &Papers,
+    course: &Course,
+    set: &Set,
+    dealt: &[DealtStudent],
+) -> Checked<()> {
+    let pieces: Vec<&[DealtStudent]> = dealt.chunks(PACKET).collect();
+    let kinds = [
+        (Paper::Handout, "handouts"),
+        (Paper::Key, "keys"),
+        (Paper::WorkedSolutions, "worked"),
+    ];
+    let bar = progress::bar("packets", pieces.len() * kinds.len());
+    let printed = jobs::in_order(pieces.len() * kinds.len(), jobs::cores(), |i| {
+        let ((paper, name), n) = (kinds[i % kinds.len()], i / kinds.len());
+        let name = if pieces.len() == 1 {
+            format!("{name}.pdf")
+        } else {
+            format!("{name}-{:02}.pdf", n + 1)
+        };
+        let pdf = papers.packet_pdf(paper, course, set, pieces[n])?;
+        bar.inc(1);
+        place.add(&Path::new("instructor/packets").join(name), &pdf)
+    });
+    bar.finish_and_clear();
+    printed.into_iter().collect()
 }
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new

@@ -116,6 +116,9 @@ enum Command {
         /// Also write the system's drawing, as SVG
         #[arg(long, value_name = "OUT.svg")]
         schematic: Option<PathBuf>,
+        /// File to write; standard output where none is named
+        #[arg(long, short)]
+        output: Option<PathBuf>,
     },
     /// The friction chart
     Chart {
@@ -220,7 +223,15 @@ fn carry_out(command: Command) -> Checked<Done> {
             units,
             why,
             schematic,
-        } => solve::run(&file, format, units, why.as_deref(), schematic.as_deref()),
+            output,
+        } => solve::run(&solve::Job {
+            file: &file,
+            format,
+            units,
+            why: why.as_deref(),
+            schematic: schematic.as_deref(),
+            output: output.as_deref(),
+        }),
         Command::Chart {
             at,
             across,

@@ -3,13 +3,13 @@
 use super::{Done, print};
 use clap::ValueEnum;
 use gradeline::band::{Band, band_of};
-use gradeline::bank::course::{Course, UnitSystem};
+use gradeline::bank::course::{self, Course, UnitSystem};
 use gradeline::bank::prose::{Block, text};
 use gradeline::bank::system::System;
 use gradeline::equation::{EquationError, Expr, Style};
 use gradeline::fault::{Checked, Fault, nearest};
 use gradeline::figure::schematic;
-use gradeline::handout::{Papers, Source, why};
+use gradeline::handout::{Papers, why};
 use gradeline::quantity::{Dimension, Unit};
 use gradeline::solution::{self, Case, Step};
 use gradeline::store;
@@ -28,8 +28,25 @@ pub enum Format {
     Md,
     /// The worked solution as a LaTeX document
     Tex,
+    /// The worked solution as one HTML file
+    Html,
+    /// The worked solution as PDF; needs --output
+    Pdf,
     /// Numbers in SI units
     Json,
+}
+
+impl Format {
+    /// The format of papers that this is.
+    fn of_papers(self) -> Option<course::Format> {
+        match self {
+            Self::Text | Self::Json => None,
+            Self::Md => Some(course::Format::Markdown),
+            Self::Tex => Some(course::Format::Latex),
+            Self::Html => Some(course::Format::Html),
+            Self::Pdf => Some(course::Format::Pdf),
+        }
+    }
 }
 
 /// Units of a worked solution.
@@ -51,13 +68,36 @@ impl Units {
     }
 }
 
-pub fn run(
-    file: &Path,
-    format: Format,
-    units: Units,
-    result: Option<&str>,
-    drawing: Option<&Path>,
-) -> Checked<Done> {
+/// What to solve and how to show it.
+pub struct Job<'a> {
+    /// The system in YAML.
+    pub file: &'a Path,
+    /// How to show it.
+    pub format: Format,
+    /// Units of the working.
+    pub units: Units,
+    /// In place of the solution, why careful answers for this result differ.
+    pub why: Option<&'a str>,
+    /// Where to write the system's drawing too.
+    pub schematic: Option<&'a Path>,
+    /// File to write; standard output where there is none.
+    pub output: Option<&'a Path>,
+}
+
+pub fn run(job: &Job) -> Checked<Done> {
+    let Job {
+        file,
+        format,
+        units,
+        why: result,
+        schematic: drawing,
+        output,
+    } = *job;
+    if matches!(format, Format::Pdf) && output.is_none() {
+        return Err(Fault::new("a PDF is not for the terminal")
+            .mend("name a file with --output")
+            .into());
+    }
     let system = System::read(file)?;
     let mut course = Course::default();
     course.conventions.units = units.system();
@@ -73,18 +113,18 @@ pub fn run(
     if let Some(result) = result {
         let asked = Explained::of(&case, result, &course)?;
         if let Format::Json = format {
-            print(&asked.json())?;
+            put(asked.json().into_bytes(), output)?;
         } else {
             let mark = course.conventions.decimal_mark;
             let step = why(result.trim(), &asked.band, &asked.unit, FIGURES, mark);
-            print(&shown(&[step], format, &course, &title)?)?;
+            show(&[step], format, &course, &title, output)?;
         }
     } else if let Format::Json = format {
-        print(&solution::json(&case, &limits))?;
+        put(solution::json(&case, &limits).into_bytes(), output)?;
     } else {
         let steps =
             solution::worked(&case, None, &limits, &course.conventions).map_err(|e| Fault::new(e.what))?;
-        print(&shown(&steps, format, &course, &title)?)?;
+        show(&steps, format, &course, &title, output)?;
     }
     let mut done = Done::Wholly;
     for remark in case.remarks(&limits) {
@@ -97,23 +137,41 @@ pub fn run(
     Ok(done)
 }
 
-/// Steps in a format for people.
-fn shown(steps: &[Step], format: Format, course: &Course, title: &str) -> Checked<String> {
-    let style = Style {
-        mark: course.conventions.decimal_mark,
+/// Writes to a file, or to standard output.
+fn put(contents: Vec<u8>, output: Option<&Path>) -> Checked<()> {
+    match output {
+        Some(path) => store::write(path, &contents),
+        None => print(&String::from_utf8_lossy(&contents)),
+    }
+}
+
+/// Shows steps in a format for people; drawings lie beside the file.
+fn show(steps: &[Step], format: Format, course: &Course, title: &str, output: Option<&Path>) -> Checked<()> {
+    let Some(format) = format.of_papers() else {
+        let style = Style {
+            mark: course.conventions.decimal_mark,
+        };
+        return put(solution::plain_text(steps, style).into_bytes(), output);
     };
-    let blocks = || -> Vec<Block> {
-        let each = steps.iter().enumerate().flat_map(|(i, step)| {
+    let blocks: Vec<Block> = steps
+        .iter()
+        .enumerate()
+        .flat_map(|(i, step)| {
             let heading = Block::Heading(2, vec![text(format!("{}. {}", i + 1, step.title))]);
             std::iter::once(heading).chain(step.body.iter().cloned())
-        });
-        each.collect()
-    };
-    Ok(match format {
-        Format::Text => solution::plain_text(steps, style),
-        Format::Md => Papers::new(None)?.document(Source::Markdown, course, title, &blocks())?,
-        Format::Tex | Format::Json => Papers::new(None)?.document(Source::Latex, course, title, &blocks())?,
-    })
+        })
+        .collect();
+    let stem = output
+        .and_then(Path::file_stem)
+        .map_or_else(|| title.to_owned(), |s| s.to_string_lossy().into_owned());
+    let printed =
+        Papers::new(None)?.print_document(format, course, title, &blocks, &store::safe_name(&stem))?;
+    if let Some(folder) = output.and_then(Path::parent) {
+        for (name, contents) in &printed.beside {
+            store::write(&folder.join(name), contents)?;
+        }
+    }
+    put(printed.contents, output)
 }
 
 /// A number of a system with its band.

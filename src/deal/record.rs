@@ -345,6 +345,7 @@ pub fn read(json: &[u8], file: &str) -> Checked<Restored> {
         name: record.course.name,
         conventions: record.course.conventions.into(),
         policy: record.course.policy.into(),
+        ..Course::default()
     };
     let set = Set {
         name: record.set.name,

@@ -395,7 +395,11 @@ pub(super) fn words(words: &str) -> String {
     let inner = words.trim_matches(' ');
     let before = words.len() - words.trim_start_matches(' ').len();
     let after = words.len() - before - inner.len();
-    format!("{}{inner}{}", "\u{a0}".repeat(before), "\u{a0}".repeat(after.min(words.len())))
+    format!(
+        "{}{inner}{}",
+        "\u{a0}".repeat(before),
+        "\u{a0}".repeat(after.min(words.len()))
+    )
 }
 
 /// The width of a space \[em\].
@@ -447,7 +451,10 @@ fn unit(unit: &Unit) -> Option<Notation> {
         return Some(Notation::Sign(&DEGREE));
     }
     // `^{\circ}` before `C` hangs on nothing; the degree sign is a sign of its own.
-    let latex = unit.latex().replace("{}^{\\circ}", "\\degree ").replace("^{\\circ}", "\\degree ");
+    let latex = unit
+        .latex()
+        .replace("{}^{\\circ}", "\\degree ")
+        .replace("^{\\circ}", "\\degree ");
     Some(match parse(&latex) {
         Ok(Expr::Notation(notation)) => notation,
         _ => Notation::Words(unit.symbol.clone()),

@@ -50,11 +50,7 @@ impl MathMl {
     /// Letters upright: one letter alone would be set in italics.
     fn upright(&mut self, letters: &str) {
         if letters.chars().count() == 1 {
-            let _ = write!(
-                self.out,
-                "<mi mathvariant=\"normal\">{}</mi>",
-                escaped(letters)
-            );
+            let _ = write!(self.out, "<mi mathvariant=\"normal\">{}</mi>", escaped(letters));
         } else {
             self.tag("mi", letters);
         }
@@ -69,7 +65,13 @@ impl MathMl {
                 }
                 false
             }
-            Notation::Value(_) | Notation::Upright(_) => false,
+            // Digits alone are one element.
+            Notation::Value(value) => {
+                value.unit.symbol.is_empty()
+                    && value.shown.exponent.is_none()
+                    && !value.shown.digits.starts_with('-')
+            }
+            Notation::Upright(_) => false,
             _ => true,
         };
         if single {
@@ -242,6 +244,11 @@ impl MathMl {
         if let Some(below) = below {
             self.one(below, upright);
         }
+        // Browsers set a superscript onto the arm of such a letter.
+        let arm = !upright && matches!(base, Notation::Letter('F' | 'P' | 'T' | 'V' | 'W' | 'Y'));
+        if arm && raised {
+            self.out.push_str("<mrow><mspace width=\"0.12em\"></mspace>");
+        }
         if primes > 0 {
             let _ = write!(self.out, "<mrow><mo>{}</mo>", "′".repeat(usize::from(primes)));
             if let Some(above) = above {
@@ -250,6 +257,9 @@ impl MathMl {
             self.out.push_str("</mrow>");
         } else if let Some(above) = above {
             self.one(above, upright);
+        }
+        if arm && raised {
+            self.out.push_str("</mrow>");
         }
         let _ = write!(self.out, "</{name}>");
     }

@@ -485,11 +485,7 @@ impl Setter {
 
     fn call_noted(self, function: Function, pieces: Vec<Piece>) -> Piece {
         let tall = pieces.iter().any(|p| p.tall);
-        let separator = if self.mark == DecimalMark::Comma {
-            ";"
-        } else {
-            ","
-        };
+        let separator = if self.mark == DecimalMark::Comma { ";" } else { "," };
         let mut inside = Vec::new();
         for (i, piece) in pieces.into_iter().enumerate() {
             if i > 0 {
@@ -610,7 +606,8 @@ impl Setter {
         let piece = Piece {
             leads: powered,
             loose: united || (powered && self.kind == Kind::Plain),
-            notation: self.noted([vec![Notation::Value(written.clone())]]),
+            // In a row of its own: whether it needs brackets is known here.
+            notation: self.noted([vec![Notation::Row(vec![Notation::Value(written.clone())])]]),
             ..Piece::new(text, hold)
         };
         match self.kind {

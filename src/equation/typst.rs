@@ -244,10 +244,7 @@ impl Typst {
         self.number(&parts.digits);
         if let Some(exponent) = parts.exponent {
             let minus = if exponent < 0 { "−" } else { "" };
-            self.add(&format!(
-                "×attach(10, t: {minus}{})",
-                exponent.unsigned_abs()
-            ));
+            self.add(&format!("×attach(10, t: {minus}{})", exponent.unsigned_abs()));
         }
         if let Some(unit) = &parts.unit {
             if parts.spaced {

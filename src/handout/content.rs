@@ -1,5 +1,6 @@
 //! What the papers say, as a document tree: the same for every format.
 
+use super::words;
 use crate::band::{Accepted, Band, Cause};
 use crate::bank::course::{Conventions, Policy, ReadingModel};
 use crate::bank::prose::{self, Block, Inline, Table, text};
@@ -12,14 +13,43 @@ use crate::hydraulics::regime::Regime;
 use crate::quantity::{DecimalMark, Unit, Written};
 use crate::solution::{Answer, Step, worked};
 
+/// The unit of a part's answer as it is printed beside a box for it; empty where it has none.
+pub(super) fn unit(part: &Part) -> String {
+    match &part.asked {
+        Asked::Number { unit, .. } => unit.symbol.clone(),
+        _ => String::new(),
+    }
+}
+
+/// To how many figures a part's number is asked, in words; empty for another answer.
+pub(super) fn figures(part: &Part) -> String {
+    match &part.asked {
+        Asked::Number { figures, .. } => figures_words(*figures),
+        _ => String::new(),
+    }
+}
+
+fn figures_words(figures: u32) -> String {
+    match figures {
+        1 => "to 1 significant figure".to_owned(),
+        n => format!("to {n} significant figures"),
+    }
+}
+
+/// The words to choose from; none for a number.
+pub(super) fn options(part: &Part) -> Vec<String> {
+    match &part.asked {
+        Asked::Number { .. } => Vec::new(),
+        Asked::Regime { .. } => Regime::ALL.iter().map(|r| r.name().to_owned()).collect(),
+        Asked::Choice { options, .. } => options.iter().map(|o| (*o).to_string()).collect(),
+    }
+}
+
 /// What a part wants for an answer, in words.
 pub fn asked(part: &Part, _mark: DecimalMark) -> String {
     match &part.asked {
         Asked::Number { unit, figures, .. } => {
-            let figures = match figures {
-                1 => "to 1 significant figure".to_owned(),
-                n => format!("to {n} significant figures"),
-            };
+            let figures = figures_words(*figures);
             if unit.symbol.is_empty() {
                 format!("a number, {figures}")
             } else {
@@ -197,7 +227,7 @@ fn interval(band: &Band, part: &Part) -> Vec<Inline> {
     low.unit = none.clone();
     vec![
         Inline::Value(low),
-        text(" to "),
+        text(words::TO),
         Inline::Value(Written::from_si(band.high, unit, figures + 1)),
     ]
 }
@@ -258,7 +288,7 @@ fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
 /// The key's first table: each part with its reference answer, what is accepted, and its marks.
 pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) -> Table {
     let mut table = Table {
-        head: head(&["Part", "Reference", "Careful answers", "Marks"]),
+        head: head(&words::heads::KEY),
         numeric: vec![false, false, false, true],
         rows: Vec::new(),
     };
@@ -270,7 +300,7 @@ pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) ->
                 let mut words = Vec::new();
                 for (i, one) in answers.iter().enumerate() {
                     if i > 0 {
-                        words.push(text(" or "));
+                        words.push(text(words::OR));
                     }
                     words.extend(answer(one, part));
                 }
@@ -298,7 +328,7 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
     if present.is_empty() {
         return None;
     }
-    let mut titles = vec!["Part", "Band"];
+    let mut titles = words::heads::CAUSES.to_vec();
     // As many as eight stand beside one another.
     titles.extend(present.iter().map(|c| c.short()));
     let mut table = Table {
@@ -335,7 +365,7 @@ fn share_text(share: f64) -> String {
 pub fn why(what: &str, band: &Band, unit: &Unit, figures: u32, mark: DecimalMark) -> Step {
     let one_more = |si: f64| vec![Inline::Value(Written::from_si(si, unit, figures + 1))];
     let mut table = Table {
-        head: head(&["Cause", "Low", "High", "About the reference", "Share"]),
+        head: head(&words::heads::WHY),
         numeric: vec![false, true, true, true, true],
         rows: Vec::new(),
     };
@@ -403,7 +433,7 @@ fn present_causes(bands: &[(&Part, &Band)]) -> Vec<Cause> {
 /// the other slips that this draw does not show there.
 pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
     let mut table = Table {
-        head: head(&["Slip", "Part", "Its answer", "In this draw"]),
+        head: head(&words::heads::SLIPS),
         numeric: vec![false; 4],
         rows: Vec::new(),
     };
@@ -423,9 +453,9 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
                 vec![text(part.name.clone())],
                 answer(leads_to, part),
                 vec![text(if clearance.is_clear() {
-                    "told apart"
+                    words::TOLD_APART
                 } else {
-                    TOO_SMALL
+                    words::TOO_SMALL
                 })],
             ]);
         }
@@ -434,7 +464,7 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
                 vec![text(name)],
                 vec![text("–")],
                 vec![text("–")],
-                vec![text("leads to no other answer")],
+                vec![text(words::NO_OTHER_ANSWER)],
             ]);
         }
     }
@@ -449,15 +479,12 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
                 vec![text(others.join("; "))],
                 vec![text(part.name.clone())],
                 vec![text("–")],
-                vec![text(TOO_SMALL)],
+                vec![text(words::TOO_SMALL)],
             ]);
         }
     }
     (!table.rows.is_empty()).then_some(table)
 }
-
-/// What a key says of a slip that careful work can't always be told from.
-const TOO_SMALL: &str = "too small to see here";
 
 /// The worked solution, with a closing step on how far careful answers may differ.
 ///
@@ -548,7 +575,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
             });
         }
         let mut table = Table {
-            head: head(&["Part", "Careful answers", "About the reference"]),
+            head: head(&words::heads::BANDS),
             numeric: vec![false, false, true],
             rows: Vec::new(),
         };
@@ -596,7 +623,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
             let mut words = vec![Inline::Emphasis(vec![text(part.name.clone())]), text(": ")];
             for (n, one) in answers.iter().enumerate() {
                 if n > 0 {
-                    words.push(text(" or "));
+                    words.push(text(words::OR));
                 }
                 words.extend(answer(one, part));
             }

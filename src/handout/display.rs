@@ -97,9 +97,11 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
         .fold(0.0, f64::max);
     for line in lines {
         let sides: Vec<String> = std::iter::once(ink.expr(&line.first, style))
-            .chain(line.rest.iter().map(|(relation, expr)| {
-                format!("{}{}", ink.relation(*relation), ink.expr(expr, style))
-            }))
+            .chain(
+                line.rest
+                    .iter()
+                    .map(|(relation, expr)| format!("{}{}", ink.relation(*relation), ink.expr(expr, style))),
+            )
             .collect();
         let first = sides
             .first()
@@ -116,7 +118,11 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
         }
         let long = first_width > LONG_FIRST;
         if !long && !line.rest.is_empty() && column + behind <= PAGE {
-            rows.push(row(&first, &sides.get(1..).unwrap_or_default().join(ink.between()), false));
+            rows.push(row(
+                &first,
+                &sides.get(1..).unwrap_or_default().join(ink.between()),
+                false,
+            ));
             continue;
         }
         let room = if long { PAGE - 4.0 } else { PAGE - column };
@@ -141,7 +147,10 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
             match line.rest.get(group.start) {
                 // A sum too long for a row is broken between its terms; its first row keeps the relation.
                 Some((relation, side)) if !fits => {
-                    for (n, piece) in pieces(side, &written, style, room - SIGN, ink).into_iter().enumerate() {
+                    for (n, piece) in pieces(side, &written, style, room - SIGN, ink)
+                        .into_iter()
+                        .enumerate()
+                    {
                         let sign = if n == 0 && piece.right != written {
                             ink.relation(*relation)
                         } else {

@@ -5,8 +5,10 @@
 
 use super::Writer;
 use super::display::{self, Ink, Row};
-use crate::bank::prose::{Block, Inline, Table};
+use super::figures::Figures;
+use crate::bank::prose::{Block, Figure, Inline, Table};
 use crate::equation::{Line, Style};
+use crate::typeset;
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::canonical_combining_class;
 use unicode_width::UnicodeWidthStr;
@@ -45,16 +47,14 @@ impl Within {
 }
 
 /// Writes LaTeX.
-pub(super) struct Latex {
+pub(super) struct Latex<'a> {
     /// How mathematics is printed.
     pub(super) style: Style,
+    /// Where figures are kept until they are made.
+    pub(super) figures: &'a Figures,
 }
 
-impl Writer for Latex {
-    fn escape(&self, text: &str) -> String {
-        escape(text)
-    }
-
+impl Writer for Latex<'_> {
     fn inlines(&self, inlines: &[Inline]) -> String {
         self.inlines_in(inlines, Within::Text)
     }
@@ -64,7 +64,7 @@ impl Writer for Latex {
     }
 }
 
-impl Latex {
+impl Latex<'_> {
     fn inlines_in(&self, inlines: &[Inline], within: Within) -> String {
         let mut out = String::new();
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
@@ -126,6 +126,7 @@ impl Latex {
                 Block::Note(inlines) => {
                     format!("\\begin{{remark}}\n{}\n\\end{{remark}}", self.inlines(inlines))
                 }
+                Block::Figure(figure) => self.figure(figure),
             };
             if text.trim().is_empty() {
                 continue;
@@ -172,6 +173,21 @@ impl Latex {
                 format!("\\begin{{align*}}\n{}\n\\end{{align*}}", body.join(" \\\\\n"))
             }
         }
+    }
+
+    /// The drawing, a PDF file beside this one; what it shows, where the program makes no PDF.
+    fn figure(&self, figure: &Figure) -> String {
+        let name = self.figures.add(figure, "pdf");
+        if !typeset::is_available() {
+            return format!(
+                "\\begin{{remark}}\n{}\n\\end{{remark}}",
+                escape(&figure.description)
+            );
+        }
+        format!(
+            "\\paperfigure{{\\detokenize{{{name}}}}}{{{}}}",
+            escape_in(&figure.title, Within::Line)
+        )
     }
 
     fn list(&self, ordered: bool, items: &[Vec<Block>], depth: usize) -> String {
@@ -856,8 +872,10 @@ mod tests {
                 items: vec![blocks],
             }];
         }
+        let figures = Figures::new("figure");
         let latex = Latex {
             style: Style::default(),
+            figures: &figures,
         }
         .blocks(&blocks);
         assert_eq!(latex.matches("\\begin{enumerate}").count(), 3);
@@ -869,6 +887,7 @@ mod tests {
         let of = |inlines: &[Inline]| {
             Latex {
                 style: Style::default(),
+                figures: &Figures::new("figure"),
             }
             .inlines(inlines)
         };

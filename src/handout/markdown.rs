@@ -3,22 +3,21 @@
 //! Every character of outside text passes [`escape`], so that it shows as it is and begins no markup,
 //! mathematics, link or HTML.
 
-use super::Writer;
 use super::display::{self, Ink};
+use super::figures::Figures;
+use super::{Writer, hidden};
 use crate::bank::prose::{Block, Inline, Table};
 use crate::equation::{Line, Style};
 
 /// Writes Markdown.
-pub(super) struct Markdown {
+pub(super) struct Markdown<'a> {
     /// How mathematics is printed.
     pub(super) style: Style,
+    /// Where figures are kept for files of their own.
+    pub(super) figures: &'a Figures,
 }
 
-impl Writer for Markdown {
-    fn escape(&self, text: &str) -> String {
-        guard_start(&escape(text))
-    }
-
+impl Writer for Markdown<'_> {
     fn inlines(&self, inlines: &[Inline]) -> String {
         let lines: Vec<String> = self
             .inlines_in(inlines, false)
@@ -41,6 +40,10 @@ impl Writer for Markdown {
                 Block::Equation(lines) => self.equation(lines),
                 Block::List { ordered, items } => self.list(*ordered, items),
                 Block::Table(table) => self.table(table),
+                Block::Figure(figure) => {
+                    let name = self.figures.add(figure, "svg");
+                    format!("![{}]({name})", escape(&figure.description))
+                }
                 Block::Note(inlines) => {
                     let lines: Vec<String> = self
                         .inlines(inlines)
@@ -65,7 +68,7 @@ impl Writer for Markdown {
     }
 }
 
-impl Markdown {
+impl Markdown<'_> {
     fn inlines_in(&self, inlines: &[Inline], cell: bool) -> String {
         let mut out = String::new();
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
@@ -233,14 +236,6 @@ fn code(words: &str) -> String {
     format!("{fence}{pad}{words}{pad}{fence}")
 }
 
-/// Signs that turn the direction of the text round are shown as a replacement mark.
-fn hidden(c: char) -> char {
-    match c {
-        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fff9}'..='\u{fffb}' => '\u{fffd}',
-        _ => c,
-    }
-}
-
 /// Outside text as Markdown that shows it, on one line; what matters only at the start of a line is left to
 /// [`guard_start`].
 pub(super) fn escape(text: &str) -> String {
@@ -302,10 +297,13 @@ mod tests {
     use pulldown_cmark::{Event, Options, Parser, Tag, TagEnd};
     use unicode_normalization::UnicodeNormalization;
 
-    fn markdown() -> Markdown {
-        Markdown {
+    fn blocks(blocks: &[Block]) -> String {
+        let figures = Figures::new("figure");
+        let markdown = Markdown {
             style: Style::default(),
-        }
+            figures: &figures,
+        };
+        markdown.blocks(blocks)
     }
 
     /// What a reader sees of one paragraph: its words, where everything else in it is a failure.
@@ -337,7 +335,7 @@ mod tests {
     }
 
     fn comes_through(words: &str) {
-        let written = markdown().blocks(&[Block::Paragraph(vec![text(words)])]);
+        let written = blocks(&[Block::Paragraph(vec![text(words)])]);
         assert_eq!(
             shown(&written).trim(),
             expected(words),
@@ -370,8 +368,8 @@ mod tests {
 
     #[test]
     fn a_number_and_a_point_from_two_pieces_begin_no_list() {
-        let blocks = [Block::Paragraph(vec![text("1"), text(". not an item")])];
-        assert_eq!(shown(&markdown().blocks(&blocks)), "1. not an item");
+        let item = [Block::Paragraph(vec![text("1"), text(". not an item")])];
+        assert_eq!(shown(&blocks(&item)), "1. not an item");
     }
 
     #[test]
@@ -384,7 +382,7 @@ mod tests {
                 vec![vec![text("z\nw"), Inline::Break], vec![]],
             ],
         };
-        let written = markdown().blocks(&[Block::Table(table)]);
+        let written = blocks(&[Block::Table(table)]);
         let cells = Parser::new_ext(&written, Options::all())
             .filter(|e| matches!(e, Event::Start(Tag::TableCell)))
             .count();
@@ -411,10 +409,7 @@ mod tests {
                 vec![Block::Paragraph(vec![text("second")])],
             ],
         };
-        assert_eq!(
-            markdown().blocks(&[list]),
-            "- first\n\n  1. one\n  2. two\n\n- second\n"
-        );
+        assert_eq!(blocks(&[list]), "- first\n\n  1. one\n  2. two\n\n- second\n");
     }
 
     #[test]

@@ -1,20 +1,24 @@
-//! Papers: dealt problems to a document tree, and the tree to Markdown and LaTeX.
+//! Papers: dealt problems to a document tree, and the tree to Markdown, LaTeX, HTML and, by way of Typst, PDF.
 //!
 //! One file a format; each owns its escaping. Templates are in `templates/`, embedded, and a course may
 //! override them. Depends on: all rooms above.
 
 mod content;
 mod display;
+mod figures;
+mod html;
 mod latex;
 mod markdown;
 mod overview;
 mod papers;
 mod reference;
 mod sheet;
+mod typst;
+mod words;
 
 pub use content::{asked, properties, question, statement, steps, why};
 pub use overview::overview;
-pub use papers::{Paper, Papers, Source};
+pub use papers::{PACKET, Paper, Papers, Printed, Source};
 pub use reference::{REFERENCE_TITLE, reference};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
@@ -35,10 +39,16 @@ fn composed(text: &str) -> Cow<'_, str> {
     }
 }
 
-/// A format: how it writes outside text, running text and blocks.
+/// Signs that turn the direction of the text round are shown as a replacement mark.
+fn hidden(c: char) -> char {
+    match c {
+        '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fff9}'..='\u{fffb}' => '\u{fffd}',
+        _ => c,
+    }
+}
+
+/// A format: how it writes running text and blocks.
 trait Writer {
-    /// Outside text, so that it prints as it is and does nothing else.
-    fn escape(&self, text: &str) -> String;
     /// Running text.
     fn inlines(&self, inlines: &[Inline]) -> String;
     /// Blocks, ending in a line break unless empty.

@@ -1,15 +1,19 @@
 //! The papers of a set, from templates.
 
+use super::figures::Figures;
+use super::html::Html;
 use super::latex::Latex;
 use super::markdown::Markdown;
-use super::{Writer, content, sheet};
-use crate::bank::course::{Course, Set, UnitSystem};
+use super::typst::Typst;
+use super::{Writer, content, sheet, words};
+use crate::bank::course::{Course, Format, Set, Sheet};
 use crate::bank::prose::Block;
 use crate::constants::policy::CAUTION;
 use crate::deal::{Dealt, DealtStudent};
 use crate::equation::Style;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::quantity::DecimalMark;
+use crate::typeset;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -41,10 +45,11 @@ impl Paper {
 
     /// What it is called on itself.
     fn title(self) -> &'static str {
+        let [handout, key, worked] = words::PAPERS;
         match self {
-            Self::Handout => "Problems",
-            Self::Key => "Key",
-            Self::WorkedSolutions => "Worked solutions",
+            Self::Handout => handout,
+            Self::Key => key,
+            Self::WorkedSolutions => worked,
         }
     }
 }
@@ -56,19 +61,68 @@ pub enum Source {
     Markdown,
     /// LaTeX.
     Latex,
+    /// HTML.
+    Html,
+    /// Typst, from which PDF is made.
+    Typst,
 }
 
 impl Source {
-    /// Both of them.
-    pub const ALL: [Self; 2] = [Self::Markdown, Self::Latex];
+    /// All of them.
+    pub const ALL: [Self; 4] = [Self::Markdown, Self::Latex, Self::Html, Self::Typst];
 
     /// The ending of its files, without a dot.
     pub fn extension(self) -> &'static str {
         match self {
             Self::Markdown => "md",
             Self::Latex => "tex",
+            Self::Html => "html",
+            Self::Typst => "typ",
         }
     }
+
+    /// The source of a template by the ending of its name.
+    fn of_template(name: &str) -> Self {
+        let found = Self::ALL.into_iter().find(|source| {
+            name.rsplit_once('.')
+                .is_some_and(|(_, ending)| ending == source.extension())
+        });
+        found.unwrap_or(Self::Markdown)
+    }
+
+    /// What the format is written from.
+    fn of(format: Format) -> Self {
+        match format {
+            Format::Markdown => Self::Markdown,
+            Format::Latex => Self::Latex,
+            Format::Html => Self::Html,
+            Format::Pdf => Self::Typst,
+        }
+    }
+
+    /// What the format calls a sheet of paper.
+    fn sheet(self, sheet: Sheet) -> &'static str {
+        match (self, sheet) {
+            (Self::Latex, Sheet::A5) => "a5paper",
+            (Self::Latex, Sheet::A4) => "a4paper",
+            (Self::Latex, Sheet::Letter) => "letterpaper",
+            (Self::Typst, Sheet::A5) => "a5",
+            (Self::Typst, Sheet::A4) => "a4",
+            (Self::Typst, Sheet::Letter) => "us-letter",
+            (_, Sheet::A5) => "A5",
+            (_, Sheet::A4) => "A4",
+            (_, Sheet::Letter) => "letter",
+        }
+    }
+}
+
+/// A paper as files.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Printed {
+    /// The paper itself.
+    pub contents: Vec<u8>,
+    /// Drawings that must lie beside it: name and contents.
+    pub beside: Vec<(String, Vec<u8>)>,
 }
 
 macro_rules! templates {
@@ -79,19 +133,33 @@ macro_rules! templates {
 
 /// The built-in templates.
 const TEMPLATES: &[(&str, &str)] = templates![
+    "document.html",
     "document.md",
     "document.tex",
+    "document.typ",
     "foot.md",
+    "handout.html",
     "handout.md",
     "handout.tex",
+    "handout.typ",
+    "head.html",
     "head.md",
     "head.tex",
+    "head.typ",
+    "key.html",
     "key.md",
     "key.tex",
+    "key.typ",
+    "page.html",
     "pages.tex",
+    "pages.typ",
     "preamble.tex",
+    "preamble.typ",
+    "style.html",
+    "worked.html",
     "worked.md",
     "worked.tex",
+    "worked.typ",
 ];
 
 /// A template larger than this \[bytes\] is not read: somebody put the wrong file there.
@@ -99,50 +167,58 @@ const LARGEST: u64 = 1 << 20;
 
 /// Writes papers with the built-in templates or a course's own.
 pub struct Papers {
-    markdown: Tera,
-    latex: Tera,
+    /// One engine a source, in the order of [`Source::ALL`].
+    engines: [Tera; 4],
     /// Where templates that are not built in were read, by name.
     own: BTreeMap<String, PathBuf>,
 }
 
 fn escape_markdown(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
-    let writer = Markdown {
-        style: Style::default(),
-    };
-    out.write_all(writer.escape(text).as_bytes())
+    out.write_all(super::markdown::guard_start(&super::markdown::escape(text)).as_bytes())
 }
 
 fn escape_latex(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
     out.write_all(super::latex::escape(text).as_bytes())
 }
 
+fn escape_html(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
+    out.write_all(super::html::escape(text).as_bytes())
+}
+
+fn escape_typst(text: &str, out: &mut dyn Write) -> std::io::Result<()> {
+    out.write_all(super::typst::escape(text).as_bytes())
+}
+
 /// An engine for one format: delimiters that its text does not use, and its own escaping for every value that
 /// the writers have not already written.
 fn engine(source: Source) -> Result<Tera, tera::Error> {
     let mut tera = Tera::new();
-    match source {
-        Source::Markdown => {
-            tera.set_escape_fn(escape_markdown);
-            tera.autoescape_on([".md"]);
-        }
-        Source::Latex => {
-            tera.set_delimiters(Delimiters {
-                block_start: "<%".into(),
-                block_end: "%>".into(),
-                variable_start: "<<".into(),
-                variable_end: ">>".into(),
-                comment_start: "<#".into(),
-                comment_end: "#>".into(),
-            })?;
-            tera.set_escape_fn(escape_latex);
-            tera.autoescape_on([".tex"]);
-        }
+    if matches!(source, Source::Latex | Source::Typst) {
+        tera.set_delimiters(Delimiters {
+            block_start: "<%".into(),
+            block_end: "%>".into(),
+            variable_start: "<<".into(),
+            variable_end: ">>".into(),
+            comment_start: "<#".into(),
+            comment_end: "#>".into(),
+        })?;
     }
-    let ending = format!(".{}", source.extension());
+    tera.set_escape_fn(match source {
+        Source::Markdown => escape_markdown,
+        Source::Latex => escape_latex,
+        Source::Html => escape_html,
+        Source::Typst => escape_typst,
+    });
+    tera.autoescape_on(match source {
+        Source::Markdown => [".md"],
+        Source::Latex => [".tex"],
+        Source::Html => [".html"],
+        Source::Typst => [".typ"],
+    });
     tera.add_raw_templates(
         TEMPLATES
             .iter()
-            .filter(|(name, _)| name.ends_with(&ending))
+            .filter(|(name, _)| Source::of_template(name) == source)
             .copied(),
     )?;
     Ok(tera)
@@ -156,9 +232,14 @@ impl Papers {
     /// Files there that are no template's, and templates that can't be read: all of them.
     pub fn new(override_folder: Option<&Path>) -> Checked<Self> {
         let built_in = |e: tera::Error| Faults::from(template_fault(&e, &BTreeMap::new()));
+        let [markdown, latex, html, typst] = Source::ALL.map(engine);
         let mut papers = Self {
-            markdown: engine(Source::Markdown).map_err(built_in)?,
-            latex: engine(Source::Latex).map_err(built_in)?,
+            engines: [
+                markdown.map_err(built_in)?,
+                latex.map_err(built_in)?,
+                html.map_err(built_in)?,
+                typst.map_err(built_in)?,
+            ],
             own: BTreeMap::new(),
         };
         if let Some(folder) = override_folder {
@@ -204,19 +285,19 @@ impl Papers {
         // One by one, so that every broken template is named; then together, as one may use another's parts.
         let mut broken = Vec::new();
         for (name, text) in &texts {
-            if let Err(e) = self.engine_of(name).add_raw_template(name, text) {
+            if let Err(e) = self.engines[Source::of_template(name) as usize].add_raw_template(name, text) {
                 broken.push(e);
             }
         }
         if !broken.is_empty() {
             let mut together = Vec::new();
-            for ending in [".md", ".tex"] {
+            for source in Source::ALL {
                 let some: Vec<_> = texts
                     .iter()
-                    .filter(|(name, _)| name.ends_with(ending))
+                    .filter(|(name, _)| Source::of_template(name) == source)
                     .cloned()
                     .collect();
-                if let Err(e) = self.engine_of(ending).add_raw_templates(some) {
+                if let Err(e) = self.engines[source as usize].add_raw_templates(some) {
                     together.push(e);
                 }
             }
@@ -231,43 +312,62 @@ impl Papers {
         }
     }
 
-    fn engine_of(&mut self, name: &str) -> &mut Tera {
-        if name.ends_with(".tex") {
-            &mut self.latex
-        } else {
-            &mut self.markdown
-        }
-    }
-
     fn render(&self, source: Source, name: &str, context: &Context) -> Checked<String> {
-        let tera = match source {
-            Source::Markdown => &self.markdown,
-            Source::Latex => &self.latex,
-        };
         let name = format!("{name}.{}", source.extension());
-        tera.render(&name, context)
+        self.engines[source as usize]
+            .render(&name, context)
             .map_err(|e| template_fault(&e, &self.own).into())
     }
 
-    /// One paper of one student.
+    /// The text of one paper of one student, without the drawings that lie beside it.
     ///
     /// # Errors
     /// A template that fails, or a text that can't be filled.
     pub fn paper(
         &self,
         paper: Paper,
-        format: Source,
+        source: Source,
         course: &Course,
         set: &Set,
         dealt: &DealtStudent,
     ) -> Checked<String> {
-        match format {
-            Source::Markdown => {
-                let context = self.context(paper, format, course, set, dealt)?;
-                self.render(format, paper.template(), &context).map(tidy)
-            }
-            Source::Latex => self.packet(paper, course, set, std::slice::from_ref(dealt)),
+        self.text(
+            paper,
+            source,
+            course,
+            set,
+            std::slice::from_ref(dealt),
+            &Figures::new("figure"),
+        )
+    }
+
+    /// One paper of one student as files; drawings beside it are called `STEM-1.svg` and so on.
+    ///
+    /// # Errors
+    /// As [`Papers::paper`]; PDF from a program without the feature `pdf`.
+    pub fn print(
+        &self,
+        paper: Paper,
+        format: Format,
+        course: &Course,
+        set: &Set,
+        dealt: &DealtStudent,
+        stem: &str,
+    ) -> Checked<Printed> {
+        if format == Format::Pdf {
+            let contents = self.packet_pdf(paper, course, set, std::slice::from_ref(dealt))?;
+            return Ok(Printed {
+                contents,
+                beside: Vec::new(),
+            });
         }
+        let figures = Figures::new(stem);
+        let one = std::slice::from_ref(dealt);
+        let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
+        Ok(Printed {
+            contents: contents.into_bytes(),
+            beside: beside(figures, format)?,
+        })
     }
 
     /// One paper of many students in one LaTeX document, for one run of the typesetter and for the copier:
@@ -282,16 +382,57 @@ impl Papers {
         set: &Set,
         students: &[DealtStudent],
     ) -> Checked<String> {
+        self.text(
+            paper,
+            Source::Latex,
+            course,
+            set,
+            students,
+            &Figures::new("figure"),
+        )
+    }
+
+    /// One paper of one or many students as one PDF: each student's begins on an odd page, with page numbers of its
+    /// own.
+    ///
+    /// Memory grows with the number of students, by some 200 kB a page; [`PACKET`] holds it down.
+    ///
+    /// # Errors
+    /// As [`Papers::print`].
+    pub fn packet_pdf(
+        &self,
+        paper: Paper,
+        course: &Course,
+        set: &Set,
+        students: &[DealtStudent],
+    ) -> Checked<Vec<u8>> {
+        let figures = Figures::new("figure");
+        let source = self.text(paper, Source::Typst, course, set, students, &figures)?;
+        let ids: Vec<&str> = students.iter().map(|s| s.student.id.as_str()).collect();
+        let ident = format!("{}/{}/{}", set.name, paper.template(), ids.join("/"));
+        typeset_with(&source, figures, &ident)
+    }
+
+    /// Bodies of students' papers in one document.
+    fn text(
+        &self,
+        paper: Paper,
+        source: Source,
+        course: &Course,
+        set: &Set,
+        students: &[DealtStudent],
+        figures: &Figures,
+    ) -> Checked<String> {
         let mut bodies = Vec::new();
         for dealt in students {
-            let context = self.context(paper, Source::Latex, course, set, dealt)?;
-            bodies.push(self.render(Source::Latex, paper.template(), &context)?);
+            let context = self.context(paper, source, course, set, dealt, figures)?;
+            bodies.push(self.render(source, paper.template(), &context)?);
         }
         let title = match students {
             [one] => format!("{}, {}, {}", set.title, paper.title(), one.student.id),
             _ => format!("{}, {}", set.title, paper.title()),
         };
-        self.pages(course, &title, &bodies)
+        self.whole(source, course, &title, &bodies)
     }
 
     /// A document of its own, such as the worked solution of one system.
@@ -300,29 +441,74 @@ impl Papers {
     /// A template that fails.
     pub fn document(
         &self,
-        format: Source,
+        source: Source,
         course: &Course,
         title: &str,
         blocks: &[Block],
     ) -> Checked<String> {
-        let writer = writer(format, course);
-        let mut context = common(course);
-        context.insert("title", title);
-        context.insert_value("body", safe(&writer.blocks(blocks)));
-        let body = self.render(format, "document", &context)?;
-        match format {
-            Source::Markdown => Ok(tidy(body)),
-            Source::Latex => self.pages(course, title, &[body]),
-        }
+        self.document_with(source, course, title, blocks, &Figures::new("figure"))
     }
 
-    /// LaTeX bodies between preamble and end.
-    fn pages(&self, course: &Course, title: &str, bodies: &[String]) -> Checked<String> {
-        let mut context = common(course);
-        context.insert_value(
-            "bodies",
-            Value::from(bodies.iter().map(|b| safe(b)).collect::<Vec<_>>()),
-        );
+    /// A document of its own as files; drawings beside it are called `STEM-1.svg` and so on.
+    ///
+    /// # Errors
+    /// As [`Papers::document`]; PDF from a program without the feature `pdf`.
+    pub fn print_document(
+        &self,
+        format: Format,
+        course: &Course,
+        title: &str,
+        blocks: &[Block],
+        stem: &str,
+    ) -> Checked<Printed> {
+        let figures = Figures::new(if format == Format::Pdf { "figure" } else { stem });
+        let text = self.document_with(Source::of(format), course, title, blocks, &figures)?;
+        if format == Format::Pdf {
+            return Ok(Printed {
+                contents: typeset_with(&text, figures, title)?,
+                beside: Vec::new(),
+            });
+        }
+        Ok(Printed {
+            contents: text.into_bytes(),
+            beside: beside(figures, format)?,
+        })
+    }
+
+    fn document_with(
+        &self,
+        source: Source,
+        course: &Course,
+        title: &str,
+        blocks: &[Block],
+        figures: &Figures,
+    ) -> Checked<String> {
+        let writer = writer(source, course, 0, figures);
+        let mut context = common(source, course);
+        context.insert("title", title);
+        context.insert_value("body", safe(&writer.blocks(blocks)));
+        let body = self.render(source, "document", &context)?;
+        self.whole(source, course, title, &[body])
+    }
+
+    /// A whole file around bodies.
+    fn whole(&self, source: Source, course: &Course, title: &str, bodies: &[String]) -> Checked<String> {
+        let mut context = common(source, course);
+        context.insert("title", title);
+        let template = match source {
+            Source::Markdown => return Ok(tidy(bodies.join("\n"))),
+            Source::Html => {
+                context.insert_value("body", safe(&bodies.join("\n")));
+                "page"
+            }
+            Source::Latex | Source::Typst => {
+                context.insert_value(
+                    "bodies",
+                    Value::from(bodies.iter().map(|b| safe(b)).collect::<Vec<_>>()),
+                );
+                "pages"
+            }
+        };
         // Goes into the file's properties, where LaTeX's commands mean nothing.
         let plain: String = title
             .chars()
@@ -330,7 +516,7 @@ impl Papers {
             .take(120)
             .collect();
         context.insert_value("file_title", safe(&plain));
-        self.render(Source::Latex, "pages", &context).map(tidy)
+        self.render(source, template, &context).map(tidy)
     }
 
     /// The blank answer sheet of one student: CSV with the columns student, problem, part, answer, asked, which
@@ -346,12 +532,14 @@ impl Papers {
     fn context(
         &self,
         paper: Paper,
-        format: Source,
+        source: Source,
         course: &Course,
         set: &Set,
         dealt: &DealtStudent,
+        figures: &Figures,
     ) -> Checked<Context> {
-        let writer = writer(format, course);
+        let text = writer(source, course, 2, figures);
+        let step = writer(source, course, 3, figures);
         let mut problems = Vec::new();
         let mut total = 0.0;
         for (n, problem) in dealt.problems.iter().enumerate() {
@@ -361,10 +549,10 @@ impl Papers {
                 .and_then(|p| p.marks)
                 .unwrap_or_else(|| problem.template.marks());
             total += worth;
-            problems.push(self.problem(paper, &*writer, course, set, problem, n + 1, worth)?);
+            problems.push(self.problem(paper, [&*text, &*step], course, set, problem, n + 1, worth)?);
         }
         let mark = course.conventions.decimal_mark;
-        let mut context = common(course);
+        let mut context = common(source, course);
         context.insert("paper", paper.title());
         context.insert_value(
             "set",
@@ -390,7 +578,7 @@ impl Papers {
     fn problem(
         &self,
         paper: Paper,
-        writer: &dyn Writer,
+        [writer, of_step]: [&dyn Writer; 2],
         course: &Course,
         set: &Set,
         dealt: &Dealt,
@@ -408,6 +596,9 @@ impl Papers {
                 ("name", Value::from(part.name.as_str())),
                 ("ask", safe(&writer.inlines(&content::question(dealt, part)?))),
                 ("asked", Value::from(content::asked(part, mark))),
+                ("figures", Value::from(content::figures(part))),
+                ("unit", Value::from(content::unit(part))),
+                ("options", Value::from(content::options(part))),
                 ("marks", Value::from(content::marks(part_marks[n], mark))),
                 ("chart", Value::from(part.chart)),
             ]));
@@ -440,7 +631,7 @@ impl Papers {
                         map([
                             ("number", Value::from(n + 1)),
                             ("title", Value::from(step.title.as_str())),
-                            ("body", safe(&writer.blocks(&step.body))),
+                            ("body", safe(&of_step.blocks(&step.body))),
                         ])
                     })
                     .collect();
@@ -451,18 +642,61 @@ impl Papers {
     }
 }
 
-fn writer(format: Source, course: &Course) -> Box<dyn Writer> {
+/// Students of one file of a packet. A file for the whole of a large class would need memory in proportion.
+pub const PACKET: usize = 20;
+
+/// Drawings that lie beside a paper.
+fn beside(figures: Figures, format: Format) -> Checked<Vec<(String, Vec<u8>)>> {
+    let mut files = Vec::new();
+    for (name, figure) in figures.all() {
+        match format {
+            Format::Markdown => files.push((format!("{name}.svg"), figure.svg.into_bytes())),
+            Format::Latex if typeset::is_available() => files.push((
+                format!("{name}.pdf"),
+                typeset::figure_pdf(&figure.svg, &figure.title, &figure.description)?,
+            )),
+            Format::Latex | Format::Html | Format::Pdf => {}
+        }
+    }
+    Ok(files)
+}
+
+fn typeset_with(source: &str, figures: Figures, ident: &str) -> Checked<Vec<u8>> {
+    let files: Vec<(String, Vec<u8>)> = figures
+        .all()
+        .into_iter()
+        .map(|(name, figure)| (format!("{name}.svg"), figure.svg.into_bytes()))
+        .collect();
+    typeset::pdf(&typeset::Document {
+        source,
+        files: &files,
+        ident,
+    })
+}
+
+/// Headings that are written stand below one of level `below`.
+fn writer<'a>(source: Source, course: &Course, below: u8, figures: &'a Figures) -> Box<dyn Writer + 'a> {
     let style = Style {
         mark: course.conventions.decimal_mark,
     };
-    match format {
-        Source::Markdown => Box::new(Markdown { style }),
-        Source::Latex => Box::new(Latex { style }),
+    match source {
+        Source::Markdown => Box::new(Markdown { style, figures }),
+        Source::Latex => Box::new(Latex { style, figures }),
+        Source::Html => Box::new(Html {
+            style,
+            below,
+            figures,
+        }),
+        Source::Typst => Box::new(Typst {
+            style,
+            below,
+            figures,
+        }),
     }
 }
 
 /// What every template can use.
-fn common(course: &Course) -> Context {
+fn common(source: Source, course: &Course) -> Context {
     let mut context = Context::new();
     context.insert_value("course", map([("name", Value::from(course.name.as_str()))]));
     context.insert("caution", CAUTION);
@@ -474,12 +708,14 @@ fn common(course: &Course) -> Context {
         },
     );
     context.insert("program", concat!("gradeline ", env!("CARGO_PKG_VERSION")));
-    context.insert(
-        "page_size",
-        match course.conventions.units {
-            UnitSystem::Si => "a4paper",
-            UnitSystem::UsCustomary => "letterpaper",
-        },
+    context.insert("page_size", source.sheet(course.sheet()));
+    context.insert_value("small", Value::from(course.sheet() == Sheet::A5));
+    context.insert("language", words::LANGUAGE);
+    context.insert_value(
+        "words",
+        map(words::OF_TEMPLATES
+            .iter()
+            .map(|(name, words)| (*name, Value::from(*words)))),
     );
     context
 }

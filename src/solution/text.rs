@@ -109,6 +109,8 @@ fn write_block(out: &mut String, block: &Block, indent: usize, style: Style) {
             }
         }
         Block::Table(table) => write_table(out, table, indent + INDENT, style),
+        // A terminal shows no drawing: what it shows is said.
+        Block::Figure(figure) => wrap(out, &figure.description, indent, indent),
     }
 }
 

@@ -68,7 +68,7 @@ pub fn figure_png(svg: &str, pixels_per_inch: f64) -> Checked<Vec<u8>> {
     return missing((svg, pixels_per_inch));
 }
 
-/// Whether the fonts have a character. One that they lack makes [`pdf`] fail.
+/// Whether the fonts of running text have a character in every style. One that they lack makes [`pdf`] fail.
 pub fn has_glyph(character: char) -> bool {
     #[cfg(feature = "pdf")]
     return press::has_glyph(character);

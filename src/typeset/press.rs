@@ -6,8 +6,9 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
+use typst::layout::Abs;
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook};
+use typst::text::{Font, FontBook, FontVariations};
 use typst::utils::{LazyHash, Scalar};
 use typst::{Library, LibraryExt, World, WorldExt};
 use typst_layout::PagedDocument;
@@ -187,11 +188,48 @@ pub(super) fn figure_png(svg: &str, pixels_per_inch: f64) -> Checked<Vec<u8>> {
         .map_err(|e| Fault::new(format!("the picture can't be written: {e}")).into())
 }
 
+/// A bit for each character that one of the families of running text has in all its styles, so that it is there upright,
+/// slanted and bold. Characters for private use are none: fonts put there what they like.
+static GLYPHS: LazyLock<Vec<u64>> = LazyLock::new(|| {
+    let mut all = vec![0; 0x11_0000 / 64];
+    for family in [TEXT_FONT, "Libertinus Serif", CODE_FONT] {
+        let mut of_family: Option<Vec<u64>> = None;
+        for font in PRESS.fonts.iter().filter(|font| font.info().family == family) {
+            let mut bits = vec![0; all.len()];
+            let instance =
+                font.clone()
+                    .instantiate(font.info().variant, Abs::pt(10.0), &FontVariations::default());
+            // A font may list a character and have no more than an empty box for it.
+            let drawn = |c: u32| {
+                char::from_u32(c)
+                    .and_then(|c| instance.ttf().glyph_index(c))
+                    .is_some_and(|glyph| glyph.0 != 0)
+            };
+            for c in font.info().coverage.iter() {
+                if let Some(word) = bits.get_mut(c as usize / 64)
+                    && !(0xE000..0xF900).contains(&c)
+                    && drawn(c)
+                {
+                    *word |= 1_u64 << (c % 64);
+                }
+            }
+            of_family = Some(match of_family {
+                Some(before) => before.iter().zip(&bits).map(|(a, b)| a & b).collect(),
+                None => bits,
+            });
+        }
+        for (word, more) in all.iter_mut().zip(of_family.iter().flatten()) {
+            *word |= more;
+        }
+    }
+    all
+});
+
 pub(super) fn has_glyph(character: char) -> bool {
-    PRESS
-        .fonts
-        .iter()
-        .any(|font| font.info().coverage.contains(u32::from(character)))
+    let c = u32::from(character);
+    GLYPHS
+        .get(c as usize / 64)
+        .is_some_and(|word| word >> (c % 64) & 1 == 1)
 }
 
 /// What Typst says, with the line of the source that it is about.

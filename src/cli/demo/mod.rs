@@ -67,8 +67,9 @@ pub fn run(folder: &Path) -> Checked<Done> {
         "{students} invented students, {} problems each; every answer below `returned` is simulated.\n\n\
          {shown}/\n\
          \x20 friction-chart.svg              the chart to read friction factors from\n\
-         \x20 dealt/{SET_NAME}/students/ID/      handout.md, handout.tex, answers.csv: what a student gets\n\
+         \x20 dealt/{SET_NAME}/students/ID/      handout (.pdf .html .md .tex), answers.csv: what a student gets\n\
          \x20 dealt/{SET_NAME}/instructor/       keys/ID, worked/ID: answers, bands and worked solutions\n\
+         \x20                                  packets: everyone's papers in one, for the copier\n\
          \x20 returned/{SET_NAME}/               simulated answer sheets\n\
          \x20 marked/{SET_NAME}/gradebook.csv    marks\n\
          \x20 marked/{SET_NAME}/items.csv        every answer with its band, verdict and why\n\

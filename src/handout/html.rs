@@ -1,0 +1,259 @@
+//! HTML: one file that needs no other, mathematics as MathML, no script.
+//!
+//! Every character of outside text passes [`escape`].
+
+use super::display;
+use super::figures::Figures;
+use super::{Writer, words};
+use crate::bank::prose::{Block, Figure, Inline, Table};
+use crate::equation::{Expr, Line, Style};
+
+/// Displays wider than this \[digits\] may have to be moved to and fro on a phone, and so can be reached by the keyboard.
+const PHONE: f64 = 34.0;
+/// Tables of more columns than this, likewise.
+const PHONE_COLUMNS: usize = 4;
+
+/// Writes HTML.
+pub(super) struct Html<'a> {
+    /// How mathematics is printed.
+    pub(super) style: Style,
+    /// The level of the heading above what is written.
+    pub(super) below: u8,
+    /// Where figures are counted.
+    pub(super) figures: &'a Figures,
+}
+
+impl Writer for Html<'_> {
+    fn inlines(&self, inlines: &[Inline]) -> String {
+        let mut out = String::new();
+        let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
+        for (n, inline) in inlines.iter().enumerate() {
+            match inline {
+                Inline::Text(words) => out.push_str(&escape(words)),
+                Inline::Strong(inside) => out.push_str(&format!("<strong>{}</strong>", self.inlines(inside))),
+                Inline::Emphasis(inside) => out.push_str(&format!("<em>{}</em>", self.inlines(inside))),
+                Inline::Code(code) => out.push_str(&format!("<code>{}</code>", escape(code))),
+                Inline::Math(expr) => {
+                    // No line ends between a bracket and the formula in it.
+                    if out.ends_with(['(', '[']) {
+                        out.push('\u{2060}');
+                    }
+                    out.push_str(&expr.mathml(self.style));
+                }
+                // A power of ten is mathematics.
+                Inline::Value(written) if written.shown.exponent.is_some() => {
+                    out.push_str(&Expr::Number(written.clone()).mathml(self.style));
+                }
+                Inline::Value(written) => {
+                    let words = escape(&written.plain(self.style.mark));
+                    out.push_str(&format!("<span class=\"value\">{words}</span>"));
+                }
+                Inline::Placeholder(name) => {
+                    out.push_str(&format!("<code>{{{{ {} }}}}</code>", escape(name)));
+                }
+                Inline::Break if out.trim().is_empty() || last.is_none_or(|last| n > last) => {}
+                Inline::Break => out.push_str("<br>\n"),
+            }
+        }
+        out
+    }
+
+    fn blocks(&self, blocks: &[Block]) -> String {
+        let mut out = String::new();
+        for block in blocks {
+            let text = match block {
+                Block::Heading(level, title) => {
+                    let level = (self.below + level.max(&1)).min(6);
+                    format!("<h{level}>{}</h{level}>", self.inlines(title))
+                }
+                Block::Paragraph(inlines) => wrapped("p", "", &self.inlines(inlines)),
+                Block::Equation(lines) => self.equation(lines),
+                Block::List { ordered, items } => self.list(*ordered, items),
+                Block::Table(table) => self.table(table),
+                Block::Note(inlines) => wrapped("p", " class=\"note\"", &self.inlines(inlines)),
+                Block::Figure(figure) => self.figure(figure),
+            };
+            if !text.trim().is_empty() {
+                out.push_str(text.trim());
+                out.push('\n');
+            }
+        }
+        out
+    }
+}
+
+/// An element, unless it would be empty.
+fn wrapped(name: &str, attributes: &str, inside: &str) -> String {
+    if inside.trim().is_empty() {
+        String::new()
+    } else {
+        format!("<{name}{attributes}>{inside}</{name}>")
+    }
+}
+
+impl Html<'_> {
+    /// Lines of working: first sides in one column; what follows breaks before its relations as the page needs it.
+    fn equation(&self, lines: &[Line]) -> String {
+        let mut out = String::new();
+        let mut wide = false;
+        let alone = lines.len() == 1;
+        for line in lines {
+            let mut sides = line.mathml_sides(self.style).into_iter();
+            let width = |expr| display::width(expr, self.style);
+            wide |= width(&line.first) > PHONE || line.rest.iter().any(|(_, side)| width(side) > PHONE);
+            let first = sides.next().unwrap_or_default();
+            let rest: Vec<String> = sides.collect();
+            if alone || rest.is_empty() {
+                out.push_str("<div class=\"line\">");
+                out.push_str(&first);
+                out.push_str(&rest.concat());
+                out.push_str("</div>");
+            } else {
+                out.push_str(&format!(
+                    "<div>{first}</div><div class=\"line\">{}</div>",
+                    rest.concat()
+                ));
+            }
+        }
+        if out.is_empty() {
+            return out;
+        }
+        let class = if alone { "display" } else { "display aligned" };
+        let reach = if wide {
+            format!(
+                " tabindex=\"0\" role=\"group\" aria-label=\"{}\"",
+                words::EQUATION
+            )
+        } else {
+            String::new()
+        };
+        format!("<div class=\"{class}\"{reach}>{out}</div>")
+    }
+
+    fn list(&self, ordered: bool, items: &[Vec<Block>]) -> String {
+        if items.is_empty() {
+            return String::new();
+        }
+        let name = if ordered { "ol" } else { "ul" };
+        let items: Vec<String> = items
+            .iter()
+            .map(|blocks| match blocks.as_slice() {
+                [Block::Paragraph(inlines)] => format!("<li>{}</li>", self.inlines(inlines)),
+                blocks => format!("<li>{}</li>", self.blocks(blocks).trim()),
+            })
+            .collect();
+        format!("<{name}>\n{}\n</{name}>", items.join("\n"))
+    }
+
+    fn table(&self, table: &Table) -> String {
+        let columns = table.head.len();
+        if columns == 0 {
+            return String::new();
+        }
+        let numeric = |n: usize| table.numeric.get(n).copied().unwrap_or(false);
+        let class = |n: usize| if numeric(n) { " class=\"number\"" } else { "" };
+        let mut out = String::from("<table>\n<thead>\n<tr>");
+        for (n, cell) in table.head.iter().enumerate() {
+            let cell = self.inlines(cell);
+            // An empty head would be announced as one.
+            if cell.trim().is_empty() {
+                out.push_str("<td></td>");
+            } else {
+                let label = self.label(&table.head[n]);
+                out.push_str(&format!("<th scope=\"col\"{}{label}>{cell}</th>", class(n)));
+            }
+        }
+        out.push_str("</tr>\n</thead>\n<tbody>\n");
+        for row in &table.rows {
+            out.push_str("<tr>");
+            for n in 0..columns {
+                let cell = self.inlines(row.get(n).map(Vec::as_slice).unwrap_or_default());
+                if n == 0 && !numeric(0) && columns > 1 && !cell.trim().is_empty() {
+                    let label = row.first().map_or_else(String::new, |cell| self.label(cell));
+                    out.push_str(&format!("<th scope=\"row\"{label}>{cell}</th>"));
+                } else {
+                    out.push_str(&format!("<td{}>{cell}</td>", class(n)));
+                }
+            }
+            out.push_str("</tr>\n");
+        }
+        out.push_str("</tbody>\n</table>");
+        let reach = if columns > PHONE_COLUMNS {
+            format!(" tabindex=\"0\" role=\"group\" aria-label=\"{}\"", words::TABLE)
+        } else {
+            String::new()
+        };
+        format!("<div class=\"wide\"{reach}>{out}</div>")
+    }
+
+    /// A head that is a formula alone is called by its reading, as not every program speaks MathML.
+    fn label(&self, head: &[Inline]) -> String {
+        match head {
+            [Inline::Math(expr)] => {
+                format!(" aria-label=\"{}\"", escape(&expr.plain(self.style)))
+            }
+            _ => String::new(),
+        }
+    }
+
+    fn figure(&self, figure: &Figure) -> String {
+        self.figures.add(figure, "svg");
+        // What stands before the drawing belongs to a file of its own.
+        let svg = figure.svg.find("<svg").map_or("", |at| &figure.svg[at..]);
+        let caption = wrapped("figcaption", "", &escape(&figure.title));
+        format!(
+            "<figure><div class=\"drawing\" role=\"img\" aria-label=\"{}\">{}</div>{caption}</figure>",
+            escape(&figure.description),
+            svg.trim()
+        )
+    }
+}
+
+/// Outside text as HTML that shows it, in elements and between quotation marks.
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 8);
+    for c in super::composed(text).chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c if c.is_control() => out.push(' '),
+            c => out.push(super::hidden(c)),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bank::prose::text;
+
+    #[test]
+    fn outside_text_begins_no_markup() {
+        assert_eq!(
+            escape("<b onload=\"x\">&amp; 'q'\u{202e}\n"),
+            "&lt;b onload=&quot;x&quot;&gt;&amp;amp; &#39;q&#39;\u{fffd} "
+        );
+    }
+
+    #[test]
+    fn a_table_has_heads_for_columns_and_rows() {
+        let figures = Figures::new("x");
+        let html = Html {
+            style: Style::default(),
+            below: 1,
+            figures: &figures,
+        };
+        let table = Table {
+            head: vec![vec![text("Part")], vec![text("Marks")]],
+            numeric: vec![false, true],
+            rows: vec![vec![vec![text("a")], vec![text("2")]]],
+        };
+        let written = html.blocks(&[Block::Table(table)]);
+        assert!(written.contains("<th scope=\"col\">Part</th><th scope=\"col\" class=\"number\">Marks</th>"));
+        assert!(written.contains("<th scope=\"row\">a</th><td class=\"number\">2</td>"));
+    }
+}
