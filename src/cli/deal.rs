@@ -155,7 +155,8 @@ fn print_for(
     Ok(())
 }
 
-/// Everyone's papers for the copier, in files of a few dozen students each.
+/// Everyone's papers for the copier, in files of a few students each. One at a time: two large ones together would take more
+/// memory than all else.
 fn print_packets(
     place: &NewFolder,
     papers: &Papers,
@@ -170,7 +171,7 @@ fn print_packets(
         (Paper::WorkedSolutions, "worked"),
     ];
     let bar = progress::bar("packets", pieces.len() * kinds.len());
-    let printed = jobs::in_order(pieces.len() * kinds.len(), jobs::cores(), |i| {
+    let printed = jobs::in_order(pieces.len() * kinds.len(), 1, |i| {
         let ((paper, name), n) = (kinds[i % kinds.len()], i / kinds.len());
         let name = if pieces.len() == 1 {
             format!("{name}.pdf")
