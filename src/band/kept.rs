@@ -15,6 +15,9 @@ use crate::hydraulics::path::{Duty, Element, LossLaw, OverFlow, Path, StationVel
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::{Problem, SolveError, Unknown};
 
+/// A number of an outcome.
+type OfOutcome = fn(&Outcome) -> f64;
+
 /// How many figures are kept: always three, always four, or now three, now four, now all.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Habit {
@@ -117,11 +120,11 @@ pub(super) fn moved(work: &Work<'_>, corners: &[&Outcome], all: bool) -> Result<
     for i in 0..pipes {
         match unknown {
             // The bore comes first, then area and velocity.
-            Unknown::Diameter(of) if of == i => moves.from_the_bore(i)?,
+            Unknown::Diameter(of) if of == i => moves.by_the_bore(i)?,
             // The velocity comes first, then area and flow.
-            Unknown::Flow => moves.from_the_velocity(i)?,
+            Unknown::Flow => moves.by_the_velocity(i)?,
             // The flow comes first, then area, velocity and velocity head, all from givens.
-            _ => moves.from_the_flow(i)?,
+            _ => moves.by_the_flow(i)?,
         }
         moves.factor(i)?;
     }
@@ -310,7 +313,7 @@ impl Moves<'_, '_> {
     }
 
     /// Bore, area, velocity, Reynolds number, all hanging on a reading.
-    fn from_the_bore(&mut self, i: usize) -> Result<(), SolveError> {
+    fn by_the_bore(&mut self, i: usize) -> Result<(), SolveError> {
         let work = self.work;
         let base = &work.base;
         let pipe = &base.state.pipes[i];
@@ -333,7 +336,7 @@ impl Moves<'_, '_> {
     }
 
     /// Area and viscosity; the velocity hangs on a reading, but in laminar flow.
-    fn from_the_velocity(&mut self, i: usize) -> Result<(), SolveError> {
+    fn by_the_velocity(&mut self, i: usize) -> Result<(), SolveError> {
         let work = self.work;
         let base = &work.base;
         let area = (base.get(Name::Pipe(Of::Area, i)), work.units(2)[0]);
@@ -387,7 +390,7 @@ impl Moves<'_, '_> {
 
     /// Flow, area, velocity, its head, viscosity, Reynolds number, and in laminar flow the factor: all from givens, one
     /// after another.
-    fn from_the_flow(&mut self, i: usize) -> Result<(), SolveError> {
+    fn by_the_flow(&mut self, i: usize) -> Result<(), SolveError> {
         /// Where they stand among the shares.
         const VELOCITY: (usize, usize) = (0, 1);
         const HEAD: usize = 2;
@@ -673,12 +676,12 @@ impl Moves<'_, '_> {
         // A pipe's velocity head is rounded with the pipe.
         let flow_known = unknown != Unknown::Flow;
         let mut given = vec![pressure];
-        let mut free: Vec<(fn(&Outcome) -> f64, f64)> = Vec::new();
+        let mut free: Vec<(OfOutcome, f64)> = Vec::new();
         for (station, sign, of) in [
             (
                 &base.path.start,
                 1.0,
-                (|o: &Outcome| o.state.start.velocity) as fn(&Outcome) -> f64,
+                (|o: &Outcome| o.state.start.velocity) as OfOutcome,
             ),
             (&base.path.end, -1.0, |o: &Outcome| o.state.end.velocity),
         ] {

@@ -371,7 +371,7 @@ impl Spread {
         };
         let factors = (self.factors.iter()).map(|had| widest(&had.even));
         let factors = factors.fold(0.0, f64::max);
-        let free: f64 = self.free.iter().map(|free| free.ends.1.powi(2)).sum();
+        let free: f64 = self.free.iter().map(|free| free.ends.1 * free.ends.1).sum();
         let of = |known: &Known| -> f64 {
             let lots = [&known.three, &known.mixed];
             let moves = lots.iter().flat_map(|lot| lot.iter());

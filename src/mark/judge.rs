@@ -264,11 +264,11 @@ pub(super) struct Leads<'a> {
     pub(super) spans: Vec<Option<(f64, f64)>>,
 }
 
+/// Where slips lead: for each slip, each part low and high, SI.
+type AllSpans = Vec<Vec<Option<(f64, f64)>>>;
+
 /// The single slips that the numbers of a student name, and where all of them lead; `None` where no number is wrong.
-fn made<'a>(
-    dealt: &'a Dealt,
-    seen: &[Option<Seen>],
-) -> Option<(Vec<Leads<'a>>, Vec<Vec<Option<(f64, f64)>>>)> {
+fn made<'a>(dealt: &'a Dealt, seen: &[Option<Seen>]) -> Option<(Vec<Leads<'a>>, AllSpans)> {
     let wrong = |seen: &Option<Seen>| matches!(seen, Some(seen) if seen.found == Found::Wrong);
     if !seen.iter().any(wrong) {
         return None;

@@ -320,13 +320,16 @@ fn one_draw(
     Ok(found)
 }
 
+/// Marks answers, where chance says how they are rounded.
+type Marking<'a> = dyn Fn(&[Option<Answer>], &mut Chance) -> Vec<Judged> + 'a;
+
 /// Students who make two slips at once, drawn among all pairs that a problem has.
 fn two_slips(
     dealt: &Dealt,
     singles: &[Vec<Option<(f64, f64)>>],
     (policy, conventions): (&Policy, &Conventions),
     chance: &mut Chance,
-    mark: &dyn Fn(&[Option<Answer>], &mut Chance) -> Vec<Judged>,
+    mark: &Marking<'_>,
 ) -> OfPairs {
     let mut of = OfPairs::default();
     let slips = (dealt.slips.as_slice(), dealt.accepted.as_slice());

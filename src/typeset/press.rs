@@ -48,7 +48,7 @@ struct Desk {
 }
 
 impl Desk {
-    fn new(document: &Document) -> Result<Self, Fault> {
+    fn new(document: &Document) -> Checked<Self> {
         let mut files = Vec::new();
         for (name, contents) in document.files {
             files.push((file_id(name)?, Bytes::new(contents.clone())));
@@ -61,10 +61,10 @@ impl Desk {
 }
 
 /// Names are kept for as long as the program runs, so that callers should use the same few again.
-fn file_id(name: &str) -> Result<FileId, Fault> {
+fn file_id(name: &str) -> Checked<FileId> {
     VirtualPath::new(name)
         .map(|path| RootedPath::new(VirtualRoot::Project, path).intern())
-        .map_err(|e| Fault::new(format!("`{name}` can't be the name of a figure: {e}")))
+        .map_err(|e| Fault::new(format!("`{name}` can't be the name of a figure: {e}")).into())
 }
 
 impl World for Desk {
@@ -146,11 +146,11 @@ fn figure(svg: &str, title: &str, description: &str) -> Checked<Desk> {
         literal(TEXT_FONT),
         literal(description)
     );
-    Ok(Desk::new(&Document {
+    Desk::new(&Document {
         source: &source,
         files: &[("figure.svg".to_owned(), svg.as_bytes().to_vec())],
         ident: title,
-    })?)
+    })
 }
 
 pub(super) fn figure_pdf(svg: &str, title: &str, description: &str) -> Checked<Vec<u8>> {

@@ -39,14 +39,14 @@ type Working = fn(&mut Sheet<'_>);
 /// Share of all careful answers that the bands hold.
 const LEAST_OF_ALL: f64 = 0.999;
 /// Share of a part's careful answers that its band holds.
-const LEAST_OF_A_PART: f64 = 0.95;
+const LEAST_OF_A_PART: f64 = 0.97;
 /// How many times as wide as what careful students reach a part's bands are, on average over its draws.
-const WIDEST_OF_A_PART: f64 = 1.5;
+const WIDEST_OF_A_PART: f64 = 1.12;
 /// The same of paths: share inside, mean width, and width at any one draw.
 const OF_A_PATH: (f64, f64, f64) = (0.995, 1.1, 1.3);
 
 /// Share of answers beside an error that lose marks; some of them careful ones that their own band leaves out.
-const PAID_TWICE: f64 = 0.01;
+const PAID_TWICE: f64 = 0.002;
 
 /// The working of each template, in the bank's order.
 const WORKINGS: [(&str, Working); 28] = [

@@ -156,7 +156,7 @@ fn a_handouts_drawing_says_no_number_that_is_not_a_given() {
         }
         for (givens, system) in draws(template, 60) {
             let mut open = open.clone();
-            for (_, bound) in &givens.0 {
+            for bound in givens.0.values() {
                 open.extend(numbers(&bound.written.plain(DecimalMark::Point)));
             }
             let drawing = of_draw(template, &givens, &system, DecimalMark::Point);
