@@ -10,9 +10,6 @@ use crate::equation::{Expr, Line, Style};
 
 /// Displays wider than this \[digits\] may have to be moved to and fro on a phone, and so can be reached by the keyboard.
 const PHONE: f64 = 34.0;
-/// Tables of more columns than this, likewise.
-const PHONE_COLUMNS: usize = 4;
-
 /// Writes HTML.
 pub(super) struct Html<'a> {
     /// How mathematics is printed.
@@ -178,11 +175,8 @@ impl Html<'_> {
             out.push_str("</tr>\n");
         }
         out.push_str("</tbody>\n</table>");
-        let reach = if columns > PHONE_COLUMNS {
-            format!(" tabindex=\"0\" role=\"group\" aria-label=\"{}\"", words::TABLE)
-        } else {
-            String::new()
-        };
+        // Any table may be wider than a phone, and what scrolls must be reached from the keyboard.
+        let reach = format!(" tabindex=\"0\" role=\"group\" aria-label=\"{}\"", words::TABLE);
         format!("<div class=\"wide\"{reach}>{out}</div>")
     }
 
