@@ -713,7 +713,28 @@ impl Track<'_> {
         Ok(all)
     }
 
-    /// What is had from givens alone, with the fluid and gravity taken one way, as moves of the number.
+    /// How far an outcome moves the number, beyond what it moves with an earlier answer, where it comes through one.
+    fn beyond<'w>(
+        &'w self,
+        worked: &'w Worked<'_>,
+        reference: f64,
+        earlier: Option<&'w Earlier<'_>>,
+    ) -> Result<impl Fn(&Outcome) -> Result<f64, EquationError> + 'w, EquationError> {
+        let work = &worked.work;
+        let of_earlier = match earlier {
+            Some(earlier) => earlier.track.value(work, &worked.corners[0].outcome)?,
+            None => 0.0,
+        };
+        Ok(move |outcome: &Outcome| {
+            let by = self.value(work, outcome)? - reference;
+            Ok(match earlier {
+                Some(earlier) => by - earlier.slope * (earlier.track.value(work, outcome)? - of_earlier),
+                None => by,
+            })
+        })
+    }
+
+    /// What is had from givens alone, with the fluid and gravity taken one way, as moves of the number
     /// beyond what it moves with an earlier answer, where it comes through one.
     fn known(
         &self,
@@ -724,17 +745,7 @@ impl Track<'_> {
         let work = &worked.work;
         let base = &worked.corners[0].outcome;
         let own = self.name(work);
-        let of_earlier = match earlier {
-            Some(earlier) => earlier.track.value(work, base)?,
-            None => 0.0,
-        };
-        let beyond = |outcome: &Outcome| -> Result<f64, EquationError> {
-            let by = self.value(work, outcome)? - reference;
-            Ok(match earlier {
-                Some(earlier) => by - earlier.slope * (earlier.track.value(work, outcome)? - of_earlier),
-                None => by,
-            })
-        };
+        let beyond = self.beyond(worked, reference, earlier)?;
         let mut all = Vec::new();
         let mut counted = Vec::new();
         for moved in &worked.moved {
@@ -833,17 +844,7 @@ impl Track<'_> {
     ) -> Result<Vec<Free>, EquationError> {
         let work = &worked.work;
         let base = &worked.corners[0].outcome;
-        let of_earlier = match earlier {
-            Some(earlier) => earlier.track.value(work, base)?,
-            None => 0.0,
-        };
-        let beyond = |outcome: &Outcome| -> Result<f64, EquationError> {
-            let by = self.value(work, outcome)? - reference;
-            Ok(match earlier {
-                Some(earlier) => by - earlier.slope * (earlier.track.value(work, outcome)? - of_earlier),
-                None => by,
-            })
-        };
+        let beyond = self.beyond(worked, reference, earlier)?;
         let own = self.name(work);
         let mut all = Vec::new();
         for moved in &worked.moved {
