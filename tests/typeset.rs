@@ -3,7 +3,8 @@
 #![cfg(feature = "pdf")]
 #![allow(clippy::unwrap_used, reason = "a test stops where something fails")]
 
-use gradeline::typeset::{Document, figure_pdf, figure_png, has_glyph, literal, pdf};
+use gradeline::equation::typst_literal;
+use gradeline::typeset::{Document, figure_pdf, figure_png, has_glyph, pdf};
 
 const SVG: &str = r#"<svg xmlns="http://www.w3.org/2000/svg" width="96" height="48" viewBox="0 0 96 48">
 <rect width="90" height="40" fill="none" stroke="black"/>
@@ -58,9 +59,9 @@ fn a_figure_becomes_a_page_and_a_picture_of_its_size() {
 
 #[test]
 fn a_literal_holds_whatever_it_is_given() {
-    assert_eq!(literal("a\"b\\c\n#{x}$"), r##""a\"b\\c #{x}$""##);
+    assert_eq!(typst_literal("a\"b\\c\n#{x}$"), r##""a\"b\\c #{x}$""##);
     let words = "\"] #panic() \\ $x$ #read(\"/etc/passwd\")";
-    let source = format!("{HEAD}= One\n#{}\n", literal(words));
+    let source = format!("{HEAD}= One\n#{}\n", typst_literal(words));
     pdf(&document(&source)).unwrap();
     assert!(has_glyph('ε') && has_glyph('é') && !has_glyph('王'));
 }

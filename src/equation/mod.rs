@@ -17,6 +17,7 @@ pub use line::Line;
 pub(crate) use math::is_name;
 pub use math::{Class, Grid, Mark, Notation, Sign, Size};
 pub use parse::LONGEST_FORMULA;
+pub use typst::literal as typst_literal;
 
 use crate::fault::Fault;
 use crate::quantity::{DecimalMark, Dimension, Quantity, Shown, Unit, Written};

@@ -16,8 +16,8 @@ pub(super) fn write(notation: &Notation, style: Style) -> String {
     writer.out
 }
 
-/// A string literal.
-fn quoted(text: &str) -> String {
+/// A text as a string literal of Typst, quotation marks included. Nothing in it is read as markup or code.
+pub fn literal(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 2);
     out.push('"');
     for c in text.chars() {
@@ -82,7 +82,7 @@ impl Typst {
                     continue;
                 }
                 _ if !letters.is_empty() => {
-                    self.add(&quoted(&letters));
+                    self.add(&literal(&letters));
                     letters.clear();
                 }
                 _ => {}
@@ -96,19 +96,19 @@ impl Typst {
             }
         }
         if !letters.is_empty() {
-            self.add(&quoted(&letters));
+            self.add(&literal(&letters));
         }
     }
 
     fn write(&mut self, notation: &Notation, upright: bool) {
         match notation {
             Notation::Row(row) => self.row(row, upright),
-            Notation::Letter(c) if upright => self.add(&quoted(&c.to_string())),
+            Notation::Letter(c) if upright => self.add(&literal(&c.to_string())),
             Notation::Letter(c) => self.add(&c.to_string()),
             Notation::Number(digits) => self.number(&math::digits(digits, self.style.mark)),
             Notation::Sign(sign) => self.sign(sign, upright),
             Notation::Upright(a) => self.write(a, true),
-            Notation::Words(words) => self.add(&quoted(&math::words(words))),
+            Notation::Words(words) => self.add(&literal(&math::words(words))),
             Notation::Fraction(size, a, b) => {
                 let around = match size {
                     Size::Usual => None,
@@ -199,7 +199,7 @@ impl Typst {
                     self.out.push(')');
                 }
             }
-            Notation::Placeholder(name) => self.add(&quoted(&format!("{{{{ {name} }}}}"))),
+            Notation::Placeholder(name) => self.add(&literal(&format!("{{{{ {name} }}}}"))),
             Notation::Value(value) => self.value(value),
         }
     }
@@ -209,7 +209,7 @@ impl Typst {
         if digits.bytes().all(|b| b.is_ascii_digit() || b == b'.') {
             self.add(digits);
         } else {
-            self.add(&quoted(digits));
+            self.add(&literal(digits));
         }
     }
 
@@ -224,9 +224,9 @@ impl Typst {
                 "\\!" => "#h(-0.17em)",
                 _ => "space",
             }),
-            Class::Function => self.add(&format!("op({})", quoted(sign.plain))),
+            Class::Function => self.add(&format!("op({})", literal(sign.plain))),
             Class::Ordinary if upright && sign.plain.chars().all(char::is_alphabetic) => {
-                self.add(&quoted(sign.plain));
+                self.add(&literal(sign.plain));
             }
             Class::Binary if upright => self.add(&format!("class(\"normal\", {})", escaped(sign.plain))),
             Class::Ordinary if matches!(sign.plain, "/" | "|") => {

@@ -10,6 +10,7 @@ use crate::equation::{Expr, Line, Style};
 
 /// Displays wider than this \[digits\] may have to be moved to and fro on a phone, and so can be reached by the keyboard.
 const PHONE: f64 = 34.0;
+
 /// Writes HTML.
 pub(super) struct Html<'a> {
     /// How mathematics is printed.

@@ -3,9 +3,9 @@
 //! Every character of outside text passes [`escape`]; what pdflatex can't typeset becomes a visible code such
 //! as `[U+738B]`, so that no name or bank text can stop a run or smuggle a command in.
 
-use super::Writer;
 use super::display::{self, Ink, Row};
 use super::figures::Figures;
+use super::{Writer, apart};
 use crate::bank::prose::{Block, Figure, Inline, Table};
 use crate::equation::{Line, Style};
 use crate::typeset;
@@ -108,43 +108,24 @@ impl Latex<'_> {
     }
 
     fn blocks_at(&self, blocks: &[Block], depth: usize) -> String {
-        let mut out = String::new();
-        for block in blocks {
-            let text = match block {
-                Block::Heading(level, title) => {
-                    let command = if *level <= 1 {
-                        "\\subsection*"
-                    } else {
-                        "\\subsubsection*"
-                    };
-                    format!("{command}{{{}}}", self.inlines_in(title, Within::Line))
-                }
-                Block::Paragraph(inlines) => self.inlines(inlines),
-                Block::Equation(lines) => self.equation(lines),
-                Block::List { ordered, items } => self.list(*ordered, items, depth),
-                Block::Table(table) => self.table(table),
-                Block::Note(inlines) => {
-                    format!("\\begin{{remark}}\n{}\n\\end{{remark}}", self.inlines(inlines))
-                }
-                Block::Figure(figure) => self.figure(figure),
-            };
-            if text.trim().is_empty() {
-                continue;
-            }
-            if !out.is_empty() {
-                // A display belongs to the paragraph before it: no empty line between the two.
-                out.push_str(if matches!(block, Block::Equation(_)) {
-                    "\n"
+        apart(blocks, |block| match block {
+            Block::Heading(level, title) => {
+                let command = if *level <= 1 {
+                    "\\subsection*"
                 } else {
-                    "\n\n"
-                });
+                    "\\subsubsection*"
+                };
+                format!("{command}{{{}}}", self.inlines_in(title, Within::Line))
             }
-            out.push_str(text.trim_end());
-        }
-        if !out.is_empty() {
-            out.push('\n');
-        }
-        out
+            Block::Paragraph(inlines) => self.inlines(inlines),
+            Block::Equation(lines) => self.equation(lines),
+            Block::List { ordered, items } => self.list(*ordered, items, depth),
+            Block::Table(table) => self.table(table),
+            Block::Note(inlines) => {
+                format!("\\begin{{remark}}\n{}\n\\end{{remark}}", self.inlines(inlines))
+            }
+            Block::Figure(figure) => self.figure(figure),
+        })
     }
 
     fn equation(&self, lines: &[Line]) -> String {

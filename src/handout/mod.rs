@@ -47,6 +47,30 @@ fn hidden(c: char) -> char {
     }
 }
 
+/// Blocks with an empty line between them, ending in a line break unless there is nothing. A display belongs to the
+/// paragraph before it: no empty line between the two.
+fn apart(blocks: &[Block], write: impl Fn(&Block) -> String) -> String {
+    let mut out = String::new();
+    for block in blocks {
+        let text = write(block);
+        if text.trim().is_empty() {
+            continue;
+        }
+        if !out.is_empty() {
+            out.push_str(if matches!(block, Block::Equation(_)) {
+                "\n"
+            } else {
+                "\n\n"
+            });
+        }
+        out.push_str(text.trim_end());
+    }
+    if !out.is_empty() {
+        out.push('\n');
+    }
+    out
+}
+
 /// A format: how it writes running text and blocks.
 trait Writer {
     /// Running text.

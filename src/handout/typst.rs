@@ -4,11 +4,11 @@
 //! what the fonts lack becomes a visible code such as `[U+738B]`. What `formula`, `displayed`, `displayed-wide`, `value`, `remark`, `data-table` and
 //! `figure-of` mean stands in `templates/preamble.typ`.
 
-use super::Writer;
 use super::display::{self, Ink};
 use super::figures::Figures;
+use super::{Writer, apart};
 use crate::bank::prose::{Block, Figure, Inline, Table};
-use crate::equation::{Expr, Line, Style};
+use crate::equation::{Expr, Line, Style, typst_literal};
 use crate::typeset;
 use unicode_normalization::char::canonical_combining_class;
 
@@ -59,8 +59,7 @@ impl Writer for Typst<'_> {
     }
 
     fn blocks(&self, blocks: &[Block]) -> String {
-        let mut out = String::new();
-        for block in blocks {
+        apart(blocks, |block| {
             let text = match block {
                 Block::Heading(level, title) => {
                     let level = self.below + level.max(&1);
@@ -73,23 +72,8 @@ impl Writer for Typst<'_> {
                 Block::Note(inlines) => format!("#remark[{}]", self.inlines(inlines)),
                 Block::Figure(figure) => self.figure(figure),
             };
-            if text.trim().is_empty() {
-                continue;
-            }
-            if !out.is_empty() {
-                // A display belongs to the paragraph before it.
-                out.push_str(if matches!(block, Block::Equation(_)) {
-                    "\n"
-                } else {
-                    "\n\n"
-                });
-            }
-            out.push_str(text.trim());
-        }
-        if !out.is_empty() {
-            out.push('\n');
-        }
-        out
+            text.trim().to_owned()
+        })
     }
 }
 
@@ -167,7 +151,7 @@ impl Typst<'_> {
         let name = self.figures.add(figure, "svg");
         format!(
             "#figure-of({}, {}, {})",
-            typeset::literal(&name),
+            typst_literal(&name),
             escape(&figure.description),
             escape(&figure.title)
         )
@@ -176,7 +160,7 @@ impl Typst<'_> {
 
 /// Outside text as a string literal, quotation marks included.
 pub(super) fn escape(text: &str) -> String {
-    typeset::literal(&shown(text))
+    typst_literal(&shown(text))
 }
 
 /// A text of characters that the fonts have, each other one as a visible code.

@@ -82,21 +82,3 @@ fn missing<T, U>(_unused: U) -> Checked<T> {
         .mend("build it with the feature `pdf`, or ask for another format")
         .into())
 }
-
-/// A text as a string literal of Typst, quotation marks included. Nothing in it is read as markup or code.
-pub fn literal(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 2);
-    out.push('"');
-    for c in text.chars() {
-        match c {
-            '"' | '\\' => {
-                out.push('\\');
-                out.push(c);
-            }
-            c if c.is_control() => out.push(' '),
-            c => out.push(c),
-        }
-    }
-    out.push('"');
-    out
-}

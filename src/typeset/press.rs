@@ -1,6 +1,7 @@
 //! The typesetter: fonts, a world of the files that it is given, and the way out as PDF or PNG.
 
-use super::{CODE_FONT, Document, MATH_FONT, TEXT_FONT, literal};
+use super::{CODE_FONT, Document, MATH_FONT, TEXT_FONT};
+use crate::equation::typst_literal;
 use crate::fault::{Checked, Fault, Faults, Place};
 use std::path::PathBuf;
 use std::sync::LazyLock;
@@ -142,9 +143,9 @@ fn figure(svg: &str, title: &str, description: &str) -> Checked<Desk> {
     let source = format!(
         "#set document(title: {}, date: none)\n#set page(width: auto, height: auto, margin: 0pt)\n\
          #set text(font: {}, lang: \"en\")\n#image(\"figure.svg\", alt: {})\n",
-        literal(title),
-        literal(TEXT_FONT),
-        literal(description)
+        typst_literal(title),
+        typst_literal(TEXT_FONT),
+        typst_literal(description)
     );
     Desk::new(&Document {
         source: &source,
