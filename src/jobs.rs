@@ -6,10 +6,6 @@ use std::num::NonZeroUsize;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-/// Jobs that a thread takes at a time: enough that taking them costs nothing, few enough that no thread is
-/// left with a long tail.
-const BATCH: usize = 8;
-
 /// How many cores there are to work on.
 pub fn cores() -> usize {
     std::thread::available_parallelism().map_or(1, NonZeroUsize::get)
@@ -17,32 +13,33 @@ pub fn cores() -> usize {
 
 /// `work` for 0 to `count` on several threads; the results stand in order.
 pub fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
-    let threads = threads.clamp(1, count.div_ceil(BATCH).max(1));
+    let threads = threads.clamp(1, count.max(1));
     if threads == 1 {
         return (0..count).map(work).collect();
     }
     let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<(usize, Vec<T>)>> = Mutex::new(Vec::new());
+    let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::with_capacity(count));
     std::thread::scope(|scope| {
         for _ in 0..threads {
             scope.spawn(|| {
+                // One at a time: to take a job costs nothing beside any job, and no thread is left with a long tail.
                 loop {
-                    let from = next.fetch_add(BATCH, Ordering::Relaxed);
-                    if from >= count {
+                    let n = next.fetch_add(1, Ordering::Relaxed);
+                    if n >= count {
                         return;
                     }
-                    let batch: Vec<T> = (from..count.min(from + BATCH)).map(&work).collect();
+                    let result = work(n);
                     // Every push is whole, so that a thread that panicked leaves nothing half done.
                     done.lock()
                         .unwrap_or_else(PoisonError::into_inner)
-                        .push((from, batch));
+                        .push((n, result));
                 }
             });
         }
     });
     let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
-    done.sort_by_key(|(from, _)| *from);
-    done.into_iter().flat_map(|(_, batch)| batch).collect()
+    done.sort_by_key(|(n, _)| *n);
+    done.into_iter().map(|(_, result)| result).collect()
 }
 
 #[cfg(test)]
@@ -52,7 +49,7 @@ mod tests {
     #[test]
     fn results_stand_in_order_on_any_number_of_threads() {
         for threads in [0, 1, 2, 7] {
-            for count in [0, 1, BATCH, 100] {
+            for count in [0, 1, 8, 100] {
                 let all: Vec<usize> = (0..count).map(|i| i * i).collect();
                 assert_eq!(
                     in_order(count, threads, |i| i * i),

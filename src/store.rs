@@ -6,7 +6,7 @@
 
 use crate::fault::{Checked, Fault, Place};
 use std::fs;
-use std::io::{Read, Write};
+use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Files of a folder that is to be written: path below the folder, and contents.
@@ -167,6 +167,26 @@ impl NewFolder {
         fs::create_dir_all(parent(&place)).map_err(fail)?;
         fs::write(&place, contents).map_err(fail)?;
         Ok(())
+    }
+
+    /// Begins a file of the folder that is written piece by piece; `path` is below it.
+    ///
+    /// # Errors
+    /// A place that can't be written.
+    pub fn begin_file(&self, path: &Path) -> Checked<BufWriter<fs::File>> {
+        let fail = |e: std::io::Error| failed("the file can't be written", &self.target.join(path), &e);
+        let place = self.new.path().join(path);
+        fs::create_dir_all(parent(&place)).map_err(fail)?;
+        Ok(BufWriter::new(fs::File::create(&place).map_err(fail)?))
+    }
+
+    /// A file of the folder that was written before.
+    ///
+    /// # Errors
+    /// A file that is not there or can't be read.
+    pub fn read(&self, path: &Path) -> Checked<Vec<u8>> {
+        fs::read(self.new.path().join(path))
+            .map_err(|e| failed("the file can't be read", &self.target.join(path), &e).into())
     }
 
     /// Puts the folder in its place, instead of one that may be there.

@@ -773,10 +773,15 @@ mod pdf {
         let students = dealt(&course, &set, &[student("s1", "A"), student(HOSTILE, HOSTILE)]);
         course.conventions.units = UnitSystem::UsCustomary;
         course.conventions.decimal_mark = DecimalMark::Comma;
+        let papers = papers();
         for paper in Paper::ALL {
-            papers()
-                .packet_pdf(paper, &course, &set, &students)
-                .expect("a packet");
+            let mut each = students.iter().map(|one| {
+                let printed = papers.print(paper, Format::Pdf, &course, &set, one, "x")?;
+                Ok((one.student.name.clone(), printed.contents))
+            });
+            let mut packet = Vec::new();
+            gradeline::typeset::bind(&mut packet, HOSTILE, &mut each).expect("a packet");
+            assert!(packet.starts_with(b"%PDF-1.7"));
         }
     }
 }

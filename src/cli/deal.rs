@@ -7,7 +7,7 @@ use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
-use gradeline::handout::{PACKET, Paper, Papers, overview};
+use gradeline::handout::{Paper, Papers, overview};
 use gradeline::jobs;
 use gradeline::store::{self, NewFolder};
 use gradeline::typeset;
@@ -109,7 +109,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     bar.finish_and_clear();
     printed.into_iter().collect::<Checked<()>>()?;
     if formats.contains(&Format::Pdf) {
-        print_packets(&place, &papers, course, set, &dealt)?;
+        bind_packets(&place, set, &dealt)?;
     }
     place.finish()?;
     Ok(dealt.len())
@@ -125,6 +125,15 @@ fn formats(course: &Course) -> Vec<Format> {
     })
 }
 
+/// Where a student's paper of a kind lies below the folder of the deal, without its ending.
+fn place_of(paper: Paper, id: &str) -> (PathBuf, &str) {
+    match paper {
+        Paper::Handout => (Path::new("students").join(id), "handout"),
+        Paper::Key => (PathBuf::from("instructor/keys"), id),
+        Paper::WorkedSolutions => (PathBuf::from("instructor/worked"), id),
+    }
+}
+
 /// Prints everything for one student.
 fn print_for(
     place: &NewFolder,
@@ -135,15 +144,11 @@ fn print_for(
     student: &DealtStudent,
 ) -> Checked<()> {
     let id = store::safe_name(&student.student.id);
-    let own = Path::new("students").join(&id);
-    let kept = Path::new("instructor");
-    place.add(&own.join("answers.csv"), &papers.answer_sheet(course, student)?)?;
+    let sheet = Path::new("students").join(&id).join("answers.csv");
+    place.add(&sheet, &papers.answer_sheet(course, student)?)?;
     for format in formats.iter().copied() {
-        for (paper, folder, stem) in [
-            (Paper::Handout, own.clone(), "handout"),
-            (Paper::Key, kept.join("keys"), id.as_str()),
-            (Paper::WorkedSolutions, kept.join("worked"), id.as_str()),
-        ] {
+        for paper in Paper::ALL {
+            let (folder, stem) = place_of(paper, &id);
             let printed = papers.print(paper, format, course, set, student, stem)?;
             let name = format!("{stem}.{}", format.extension());
             place.add(&folder.join(name), &printed.contents)?;
@@ -155,35 +160,28 @@ fn print_for(
     Ok(())
 }
 
-/// Everyone's papers for the copier, in files of a few students each. One at a time: two large ones together would take more
-/// memory than all else.
-fn print_packets(
-    place: &NewFolder,
-    papers: &Papers,
-    course: &Course,
-    set: &Set,
-    dealt: &[DealtStudent],
-) -> Checked<()> {
-    let pieces: Vec<&[DealtStudent]> = dealt.chunks(PACKET).collect();
+/// Everyone's papers of each kind in one file, for the copier, bound from the PDFs that were printed.
+fn bind_packets(place: &NewFolder, set: &Set, dealt: &[DealtStudent]) -> Checked<()> {
     let kinds = [
         (Paper::Handout, "handouts"),
         (Paper::Key, "keys"),
         (Paper::WorkedSolutions, "worked"),
     ];
-    let bar = progress::bar("packets", pieces.len() * kinds.len());
-    let printed = jobs::in_order(pieces.len() * kinds.len(), 1, |i| {
-        let ((paper, name), n) = (kinds[i % kinds.len()], i / kinds.len());
-        let name = if pieces.len() == 1 {
-            format!("{name}.pdf")
-        } else {
-            format!("{name}-{:02}.pdf", n + 1)
-        };
-        let pdf = papers.packet_pdf(paper, course, set, pieces[n])?;
-        bar.inc(1);
-        place.add(&Path::new("instructor/packets").join(name), &pdf)
+    let bar = progress::bar("binding", dealt.len() * kinds.len());
+    let bound = jobs::in_order(kinds.len(), jobs::cores(), |i| {
+        let (paper, name) = kinds[i];
+        let mut out = place.begin_file(&Path::new("instructor/packets").join(format!("{name}.pdf")))?;
+        let mut papers = dealt.iter().map(|one| {
+            let id = store::safe_name(&one.student.id);
+            let (folder, stem) = place_of(paper, &id);
+            let pdf = place.read(&folder.join(format!("{stem}.pdf")))?;
+            bar.inc(1);
+            Ok((format!("{} {}", one.student.id, one.student.name), pdf))
+        });
+        typeset::bind(&mut out, &paper.of_everyone(set), &mut papers)
     });
     bar.finish_and_clear();
-    printed.into_iter().collect()
+    bound.into_iter().collect()
 }
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new

@@ -18,7 +18,7 @@ mod words;
 
 pub use content::{asked, properties, question, statement, steps, why};
 pub use overview::overview;
-pub use papers::{PACKET, Paper, Papers, Printed, Source};
+pub use papers::{Paper, Papers, Printed, Source};
 pub use reference::{REFERENCE_TITLE, reference};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 

@@ -52,6 +52,11 @@ impl Paper {
             Self::WorkedSolutions => worked,
         }
     }
+
+    /// What a file of everyone's is called.
+    pub fn of_everyone(self, set: &Set) -> String {
+        format!("{}, {}", set.title, self.title())
+    }
 }
 
 /// The text of a paper in a format.
@@ -354,16 +359,16 @@ impl Papers {
         dealt: &DealtStudent,
         stem: &str,
     ) -> Checked<Printed> {
+        let figures = Figures::new(if format == Format::Pdf { "figure" } else { stem });
+        let one = std::slice::from_ref(dealt);
+        let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
         if format == Format::Pdf {
-            let contents = self.packet_pdf(paper, course, set, std::slice::from_ref(dealt))?;
+            let ident = format!("{}/{}/{}", set.name, paper.template(), dealt.student.id);
             return Ok(Printed {
-                contents,
+                contents: typeset_with(&contents, figures, &ident)?,
                 beside: Vec::new(),
             });
         }
-        let figures = Figures::new(stem);
-        let one = std::slice::from_ref(dealt);
-        let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
         Ok(Printed {
             contents: contents.into_bytes(),
             beside: beside(figures, format)?,
@@ -392,27 +397,6 @@ impl Papers {
         )
     }
 
-    /// One paper of one or many students as one PDF: each student's begins on an odd page, with page numbers of its
-    /// own.
-    ///
-    /// Memory grows with the number of students, by about 1 MiB a page; [`PACKET`] holds it down.
-    ///
-    /// # Errors
-    /// As [`Papers::print`].
-    pub fn packet_pdf(
-        &self,
-        paper: Paper,
-        course: &Course,
-        set: &Set,
-        students: &[DealtStudent],
-    ) -> Checked<Vec<u8>> {
-        let figures = Figures::new("figure");
-        let source = self.text(paper, Source::Typst, course, set, students, &figures)?;
-        let ids: Vec<&str> = students.iter().map(|s| s.student.id.as_str()).collect();
-        let ident = format!("{}/{}/{}", set.name, paper.template(), ids.join("/"));
-        typeset_with(&source, figures, &ident)
-    }
-
     /// Bodies of students' papers in one document.
     fn text(
         &self,
@@ -430,7 +414,7 @@ impl Papers {
         }
         let title = match students {
             [one] => format!("{}, {}, {}", set.title, paper.title(), one.student.id),
-            _ => format!("{}, {}", set.title, paper.title()),
+            _ => paper.of_everyone(set),
         };
         self.whole(source, course, &title, &bodies)
     }
@@ -497,11 +481,11 @@ impl Papers {
         context.insert("title", title);
         let template = match source {
             Source::Markdown => return Ok(tidy(bodies.join("\n"))),
-            Source::Html => {
+            Source::Html | Source::Typst => {
                 context.insert_value("body", safe(&bodies.join("\n")));
-                "page"
+                if source == Source::Html { "page" } else { "pages" }
             }
-            Source::Latex | Source::Typst => {
+            Source::Latex => {
                 context.insert_value(
                     "bodies",
                     Value::from(bodies.iter().map(|b| safe(b)).collect::<Vec<_>>()),
@@ -641,10 +625,6 @@ impl Papers {
         Ok(map(fields))
     }
 }
-
-/// Students of one file of a packet. A file for the whole of a large class would need memory in proportion, about 1 MiB
-/// a page: 340 pages on each of two threads took 739 MiB.
-pub const PACKET: usize = 4;
 
 /// Drawings that lie beside a paper.
 fn beside(figures: Figures, format: Format) -> Checked<Vec<(String, Vec<u8>)>> {

@@ -1,14 +1,19 @@
-//! Typst source to PDF, and SVG figures to PDF and PNG, in process: no program or font of the system takes part, so
+//! Typst source to PDF, finished papers to one file, and SVG figures to PDF and PNG, in process: no program or font of the system takes part, so
 //! that the same source gives the same bytes everywhere.
 //!
 //! Needs the feature `pdf`; without it every request is a fault that says so. Depends on: `fault`.
 
+#[cfg(feature = "pdf")]
+mod binder;
+#[cfg(feature = "pdf")]
+mod objects;
 #[cfg(feature = "pdf")]
 mod press;
 
 use crate::fault::Checked;
 #[cfg(not(feature = "pdf"))]
 use crate::fault::Fault;
+use std::io::Write;
 
 /// The family of running text.
 pub const TEXT_FONT: &str = "New Computer Modern";
@@ -43,6 +48,28 @@ pub fn pdf(document: &Document) -> Checked<Vec<u8>> {
     return press::pdf(document);
     #[cfg(not(feature = "pdf"))]
     return missing(document.ident);
+}
+
+/// A finished paper that is to be bound with others: its entry in the outline, and its PDF.
+pub type Bindable = (String, Vec<u8>);
+
+/// Papers that [`pdf`] made as one PDF, tagged as they are: each begins on an odd page, behind a blank one where needed, and
+/// has an entry in the outline. The same papers give the same bytes.
+///
+/// Papers are asked for one by one and forgotten when they are written, so that memory hangs on the largest of them.
+///
+/// # Errors
+/// Those of `papers`; none at all; a PDF that is not as [`pdf`] writes it; a place that can't be written; a program
+/// without the feature `pdf`.
+pub fn bind(
+    out: &mut dyn Write,
+    title: &str,
+    papers: &mut dyn Iterator<Item = Checked<Bindable>>,
+) -> Checked<()> {
+    #[cfg(feature = "pdf")]
+    return binder::bind(out, title, papers);
+    #[cfg(not(feature = "pdf"))]
+    return missing((out, title, papers.next()));
 }
 
 /// An SVG figure as a PDF of one page, just as large as the figure, whose text stays text. Lengths without a unit are
