@@ -8,6 +8,7 @@ use gradeline::deal::{DealtStudent, deal_set};
 use gradeline::draw::CourseKey;
 use gradeline::handout::{Paper, Papers, Source};
 use gradeline::jobs;
+use gradeline::store;
 use std::hint::black_box;
 use std::process::{Command, Stdio};
 
@@ -92,14 +93,17 @@ fn papers(c: &mut Criterion) {
         b.iter(|| jobs::in_order(CLASS, jobs::cores(), |i| print(&students[i], Format::Pdf).len()));
     });
     let has_tex = Command::new("pdflatex").arg("--version").output().is_ok();
-    let packet = papers.packet(Paper::Handout, &course, &set, &students);
+    let packet = papers.packet(Paper::Handout, &course, &set, &students, "x");
     if let (true, Ok(packet)) = (has_tex, packet) {
         group.bench_function("the same class through pdflatex, one run", |b| {
             b.iter_batched(
                 || {
                     let folder = tempfile::tempdir().ok();
                     if let Some(folder) = &folder {
-                        let _ = std::fs::write(folder.path().join("x.tex"), &packet);
+                        let _ = std::fs::write(folder.path().join("x.tex"), &packet.contents);
+                        for (name, contents) in &packet.beside {
+                            let _ = store::write(&folder.path().join(name), contents);
+                        }
                     }
                     folder
                 },

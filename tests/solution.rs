@@ -569,6 +569,7 @@ fn a_false_line_is_found() {
         &[Step {
             title: String::new(),
             body: vec![Block::Equation(vec![line])],
+            chart: Vec::new(),
         }],
     );
 }

@@ -9,7 +9,7 @@ use gradeline::bank::system::System;
 use gradeline::equation::{EquationError, Expr, Style};
 use gradeline::fault::{Checked, Fault, nearest};
 use gradeline::figure::schematic;
-use gradeline::handout::{Papers, why};
+use gradeline::handout::{self, Papers, illustrated, why};
 use gradeline::quantity::{Dimension, Unit};
 use gradeline::solution::{self, Case, Step};
 use gradeline::store;
@@ -117,14 +117,20 @@ pub fn run(job: &Job) -> Checked<Done> {
         } else {
             let mark = course.conventions.decimal_mark;
             let step = why(result.trim(), &asked.band, &asked.unit, FIGURES, mark);
-            show(&[step], format, &course, &title, output)?;
+            show(&[step], None, format, &course, &title, output)?;
         }
     } else if let Format::Json = format {
         put(solution::json(&case, &limits).into_bytes(), output)?;
     } else {
-        let steps =
+        let mut steps =
             solution::worked(&case, None, &limits, &course.conventions).map_err(|e| Fault::new(e.what))?;
-        show(&steps, format, &course, &title, output)?;
+        let mut first = None;
+        // Standard output has no place beside it where drawings could lie.
+        if output.is_some() || matches!(format, Format::Html) {
+            steps = illustrated(steps, &case, &limits, &course.conventions);
+            first = Some(handout::schematic(&case, course.conventions.decimal_mark));
+        }
+        show(&steps, first, format, &course, &title, output)?;
     }
     let mut done = Done::Wholly;
     for remark in case.remarks(&limits) {
@@ -145,22 +151,26 @@ fn put(contents: Vec<u8>, output: Option<&Path>) -> Checked<()> {
     }
 }
 
-/// Shows steps in a format for people; drawings lie beside the file.
-fn show(steps: &[Step], format: Format, course: &Course, title: &str, output: Option<&Path>) -> Checked<()> {
+/// Shows steps in a format for people, behind a block that comes first; drawings lie beside the file.
+fn show(
+    steps: &[Step],
+    first: Option<Block>,
+    format: Format,
+    course: &Course,
+    title: &str,
+    output: Option<&Path>,
+) -> Checked<()> {
     let Some(format) = format.of_papers() else {
         let style = Style {
             mark: course.conventions.decimal_mark,
         };
         return put(solution::plain_text(steps, style).into_bytes(), output);
     };
-    let blocks: Vec<Block> = steps
-        .iter()
-        .enumerate()
-        .flat_map(|(i, step)| {
-            let heading = Block::Heading(2, vec![text(format!("{}. {}", i + 1, step.title))]);
-            std::iter::once(heading).chain(step.body.iter().cloned())
-        })
-        .collect();
+    let in_order = steps.iter().enumerate().flat_map(|(i, step)| {
+        let heading = Block::Heading(2, vec![text(format!("{}. {}", i + 1, step.title))]);
+        std::iter::once(heading).chain(step.body.iter().cloned())
+    });
+    let blocks: Vec<Block> = first.into_iter().chain(in_order).collect();
     let stem = output
         .and_then(Path::file_stem)
         .map_or_else(|| title.to_owned(), |s| s.to_string_lossy().into_owned());

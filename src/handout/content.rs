@@ -1,5 +1,6 @@
 //! What the papers say, as a document tree: the same for every format.
 
+use super::drawings::illustrated;
 use super::words;
 use crate::band::{Accepted, Band, Cause};
 use crate::bank::course::{Conventions, Policy, ReadingModel};
@@ -402,6 +403,7 @@ pub fn why(what: &str, band: &Band, unit: &Unit, figures: u32, mark: DecimalMark
             ]),
             Block::Table(table),
         ],
+        chart: Vec::new(),
     }
 }
 
@@ -491,7 +493,24 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
 /// # Errors
 /// A formula that can't be evaluated.
 pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
-    let mut steps = worked(
+    let mut steps = worked_out(dealt, policy, conventions)?;
+    steps.extend(closing(dealt, policy, conventions));
+    Ok(steps)
+}
+
+/// The same with drawings.
+///
+/// # Errors
+/// As [`steps`].
+pub(super) fn drawn_steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+    let steps = worked_out(dealt, policy, conventions)?;
+    let mut steps = illustrated(steps, &dealt.case, &policy.limits, conventions);
+    steps.extend(closing(dealt, policy, conventions));
+    Ok(steps)
+}
+
+fn worked_out(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+    worked(
         &dealt.case,
         Some((&dealt.template, &dealt.givens)),
         &policy.limits,
@@ -503,10 +522,8 @@ pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Check
             dealt.template.name, e.what
         ));
         fault.mend = e.mend;
-        fault
-    })?;
-    steps.extend(closing(dealt, policy, conventions));
-    Ok(steps)
+        fault.into()
+    })
 }
 
 /// What a cause is, for someone who reads a worked solution.
@@ -636,6 +653,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
     (!body.is_empty()).then(|| Step {
         title: "How far careful answers may differ".to_owned(),
         body,
+        chart: Vec::new(),
     })
 }
 

@@ -1,6 +1,10 @@
 //! The drawings of one paper: counted as they are written, kept for the formats that have them beside the text.
 
+use super::words;
 use crate::bank::prose::Figure;
+use crate::equation::typst_literal;
+use crate::fault::Checked;
+use crate::typeset::{self, Document, TEXT_FONT};
 use std::cell::RefCell;
 
 /// The drawings of one paper, in order.
@@ -20,20 +24,68 @@ impl Figures {
         }
     }
 
-    /// Keeps a drawing; the name of its file with this ending.
-    pub(super) fn add(&self, figure: &Figure, ending: &str) -> String {
+    /// Keeps a drawing; its number, from 1.
+    pub(super) fn add(&self, figure: &Figure) -> usize {
         let mut kept = self.kept.borrow_mut();
         kept.push(figure.clone());
-        format!("{}-{}.{ending}", self.stem, kept.len())
+        kept.len()
     }
 
-    /// All of them with their files' names without ending.
-    pub(super) fn all(self) -> Vec<(String, Figure)> {
-        let Self { stem, kept } = self;
-        kept.into_inner()
+    /// The file of a drawing, one for each.
+    pub(super) fn svg_name(&self, number: usize) -> String {
+        format!("{}-{number}.svg", self.stem)
+    }
+
+    /// The file of all drawings, one on each page.
+    pub(super) fn pdf_name(&self) -> String {
+        format!("{}.pdf", self.stem)
+    }
+
+    /// All of them, each a file.
+    pub(super) fn svgs(self) -> Vec<(String, Vec<u8>)> {
+        let names: Vec<String> = (1..=self.kept.borrow().len()).map(|n| self.svg_name(n)).collect();
+        let figures = self.kept.into_inner().into_iter();
+        names
             .into_iter()
-            .enumerate()
-            .map(|(n, figure)| (format!("{stem}-{}", n + 1), figure))
+            .zip(figures.map(|figure| figure.svg.into_bytes()))
             .collect()
+    }
+
+    /// All of them on pages of their sizes in one file; nothing where there are none. One file, since each would take a run
+    /// of the typesetter, and a class many thousand files.
+    ///
+    /// # Errors
+    /// A drawing that can't be read; a program without the feature `pdf`.
+    pub(super) fn pdf(self) -> Checked<Option<(String, Vec<u8>)>> {
+        let name = self.pdf_name();
+        let kept = self.kept.into_inner();
+        if kept.is_empty() {
+            return Ok(None);
+        }
+        let mut source = format!(
+            "#set document(title: {}, date: none)\n#set page(width: auto, height: auto, margin: 0pt)\n#set text(font: {}, lang: {})\n",
+            typst_literal(words::FIGURES),
+            typst_literal(TEXT_FONT),
+            typst_literal(words::LANGUAGE)
+        );
+        let mut files = Vec::new();
+        for (n, figure) in kept.into_iter().enumerate() {
+            let file = format!("figure-{}.svg", n + 1);
+            if n > 0 {
+                source.push_str("#pagebreak()\n");
+            }
+            source.push_str(&format!(
+                "#image({}, alt: {})\n",
+                typst_literal(&file),
+                super::typst::escape(&figure.description)
+            ));
+            files.push((file, figure.svg.into_bytes()));
+        }
+        let pdf = typeset::pdf(&Document {
+            source: &source,
+            files: &files,
+            ident: &name,
+        })?;
+        Ok(Some((name, pdf)))
     }
 }

@@ -192,7 +192,7 @@ impl Html<'_> {
     }
 
     fn figure(&self, figure: &Figure) -> String {
-        self.figures.add(figure, "svg");
+        self.figures.add(figure);
         // What stands before the drawing belongs to a file of its own.
         let svg = figure.svg.find("<svg").map_or("", |at| &figure.svg[at..]);
         let caption = wrapped("figcaption", "", &escape(&figure.title));

@@ -108,7 +108,7 @@ impl Latex<'_> {
     }
 
     fn blocks_at(&self, blocks: &[Block], depth: usize) -> String {
-        apart(blocks, |block| match block {
+        apart(blocks, |block, _| match block {
             Block::Heading(level, title) => {
                 let command = if *level <= 1 {
                     "\\subsection*"
@@ -156,9 +156,9 @@ impl Latex<'_> {
         }
     }
 
-    /// The drawing, a PDF file beside this one; what it shows, where the program makes no PDF.
+    /// The drawing, a page of a PDF file beside this one; what it shows, where the program makes no PDF.
     fn figure(&self, figure: &Figure) -> String {
-        let name = self.figures.add(figure, "pdf");
+        let number = self.figures.add(figure);
         if !typeset::is_available() {
             return format!(
                 "\\begin{{remark}}\n{}\n\\end{{remark}}",
@@ -166,7 +166,8 @@ impl Latex<'_> {
             );
         }
         format!(
-            "\\paperfigure{{\\detokenize{{{name}}}}}{{{}}}",
+            "\\paperfigure{{\\detokenize{{{}}}}}{{{number}}}{{{}}}",
+            self.figures.pdf_name(),
             escape_in(&figure.title, Within::Line)
         )
     }

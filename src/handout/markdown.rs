@@ -41,7 +41,7 @@ impl Writer for Markdown<'_> {
                 Block::List { ordered, items } => self.list(*ordered, items),
                 Block::Table(table) => self.table(table),
                 Block::Figure(figure) => {
-                    let name = self.figures.add(figure, "svg");
+                    let name = self.figures.svg_name(self.figures.add(figure));
                     format!("![{}]({name})", escape(&figure.description))
                 }
                 Block::Note(inlines) => {

@@ -5,6 +5,7 @@
 
 mod content;
 mod display;
+mod drawings;
 mod figures;
 mod html;
 mod latex;
@@ -17,6 +18,7 @@ mod typst;
 mod words;
 
 pub use content::{asked, properties, question, statement, steps, why};
+pub use drawings::{illustrated, schematic};
 pub use overview::overview;
 pub use papers::{Paper, Papers, Printed, Source};
 pub use reference::{REFERENCE_TITLE, reference};
@@ -47,12 +49,12 @@ fn hidden(c: char) -> char {
     }
 }
 
-/// Blocks with an empty line between them, ending in a line break unless there is nothing. A display belongs to the
+/// Blocks, each written with the one behind it in view, with an empty line between them, ending in a line break unless there is nothing. A display belongs to the
 /// paragraph before it: no empty line between the two.
-fn apart(blocks: &[Block], write: impl Fn(&Block) -> String) -> String {
+fn apart(blocks: &[Block], write: impl Fn(&Block, Option<&Block>) -> String) -> String {
     let mut out = String::new();
-    for block in blocks {
-        let text = write(block);
+    for (n, block) in blocks.iter().enumerate() {
+        let text = write(block, blocks.get(n + 1));
         if text.trim().is_empty() {
             continue;
         }

@@ -5,7 +5,7 @@ use super::html::Html;
 use super::latex::Latex;
 use super::markdown::Markdown;
 use super::typst::Typst;
-use super::{Writer, content, sheet, words};
+use super::{Writer, content, drawings, sheet, words};
 use crate::bank::course::{Course, Format, Set, Sheet};
 use crate::bank::prose::Block;
 use crate::constants::policy::CAUTION;
@@ -166,6 +166,9 @@ const TEMPLATES: &[(&str, &str)] = templates![
     "worked.tex",
     "worked.typ",
 ];
+
+/// The folder of drawings, beside the papers that show them.
+const FIGURES: &str = "figures";
 
 /// A template larger than this \[bytes\] is not read: somebody put the wrong file there.
 const LARGEST: u64 = 1 << 20;
@@ -346,7 +349,8 @@ impl Papers {
         )
     }
 
-    /// One paper of one student as files; drawings beside it are called `STEM-1.svg` and so on.
+    /// One paper of one student as files; drawings beside it are called `figures/STEM-1.svg` and so on, or stand on the pages
+    /// of `figures/STEM.pdf`.
     ///
     /// # Errors
     /// As [`Papers::paper`]; PDF from a program without the feature `pdf`.
@@ -359,7 +363,7 @@ impl Papers {
         dealt: &DealtStudent,
         stem: &str,
     ) -> Checked<Printed> {
-        let figures = Figures::new(if format == Format::Pdf { "figure" } else { stem });
+        let figures = figures_of(format, stem);
         let one = std::slice::from_ref(dealt);
         let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
         if format == Format::Pdf {
@@ -376,7 +380,7 @@ impl Papers {
     }
 
     /// One paper of many students in one LaTeX document, for one run of the typesetter and for the copier:
-    /// each begins on an odd page, with page numbers of its own.
+    /// each begins on an odd page, with page numbers of its own. Its drawings stand on the pages of `figures/STEM.pdf`.
     ///
     /// # Errors
     /// As [`Papers::paper`].
@@ -386,15 +390,14 @@ impl Papers {
         course: &Course,
         set: &Set,
         students: &[DealtStudent],
-    ) -> Checked<String> {
-        self.text(
-            paper,
-            Source::Latex,
-            course,
-            set,
-            students,
-            &Figures::new("figure"),
-        )
+        stem: &str,
+    ) -> Checked<Printed> {
+        let figures = figures_of(Format::Latex, stem);
+        let contents = self.text(paper, Source::Latex, course, set, students, &figures)?;
+        Ok(Printed {
+            contents: contents.into_bytes(),
+            beside: beside(figures, Format::Latex)?,
+        })
     }
 
     /// Bodies of students' papers in one document.
@@ -433,7 +436,7 @@ impl Papers {
         self.document_with(source, course, title, blocks, &Figures::new("figure"))
     }
 
-    /// A document of its own as files; drawings beside it are called `STEM-1.svg` and so on.
+    /// A document of its own as files; drawings as those of [`Papers::print`].
     ///
     /// # Errors
     /// As [`Papers::document`]; PDF from a program without the feature `pdf`.
@@ -445,7 +448,7 @@ impl Papers {
         blocks: &[Block],
         stem: &str,
     ) -> Checked<Printed> {
-        let figures = Figures::new(if format == Format::Pdf { "figure" } else { stem });
+        let figures = figures_of(format, stem);
         let text = self.document_with(Source::of(format), course, title, blocks, &figures)?;
         if format == Format::Pdf {
             return Ok(Printed {
@@ -589,6 +592,7 @@ impl Papers {
         }
         let table = |table| safe(&writer.blocks(&[Block::Table(table)]));
         let optional = |t: Option<_>| t.map_or_else(|| Value::from(""), table);
+        let schematic = || safe(&writer.blocks(&[drawings::of_statement(dealt, mark)]));
         let mut fields = vec![
             ("number", Value::from(number)),
             ("name", Value::from(dealt.template.name.as_str())),
@@ -600,14 +604,15 @@ impl Papers {
             ("parts", Value::from(parts)),
         ];
         match paper {
-            Paper::Handout => {}
+            Paper::Handout => fields.push(("schematic", schematic())),
             Paper::Key => {
                 fields.push(("answers", table(content::key_table(dealt, &part_marks, mark))));
                 fields.push(("causes", optional(content::causes_table(dealt, mark))));
                 fields.push(("slips", optional(content::slips_table(dealt))));
             }
             Paper::WorkedSolutions => {
-                let steps = content::steps(dealt, &set.policy, &course.conventions)?;
+                fields.push(("schematic", schematic()));
+                let steps = content::drawn_steps(dealt, &set.policy, &course.conventions)?;
                 let steps: Vec<Value> = steps
                     .iter()
                     .enumerate()
@@ -626,31 +631,27 @@ impl Papers {
     }
 }
 
+/// None yet; those of a PDF are called alike in every paper, since the typesetter keeps names for as long as it runs.
+fn figures_of(format: Format, stem: &str) -> Figures {
+    match format {
+        Format::Pdf => Figures::new("figure"),
+        _ => Figures::new(&format!("{FIGURES}/{stem}")),
+    }
+}
+
 /// Drawings that lie beside a paper.
 fn beside(figures: Figures, format: Format) -> Checked<Vec<(String, Vec<u8>)>> {
-    let mut files = Vec::new();
-    for (name, figure) in figures.all() {
-        match format {
-            Format::Markdown => files.push((format!("{name}.svg"), figure.svg.into_bytes())),
-            Format::Latex if typeset::is_available() => files.push((
-                format!("{name}.pdf"),
-                typeset::figure_pdf(&figure.svg, &figure.title, &figure.description)?,
-            )),
-            Format::Latex | Format::Html | Format::Pdf => {}
-        }
-    }
-    Ok(files)
+    Ok(match format {
+        Format::Markdown => figures.svgs(),
+        Format::Latex if typeset::is_available() => figures.pdf()?.into_iter().collect(),
+        Format::Latex | Format::Html | Format::Pdf => Vec::new(),
+    })
 }
 
 fn typeset_with(source: &str, figures: Figures, ident: &str) -> Checked<Vec<u8>> {
-    let files: Vec<(String, Vec<u8>)> = figures
-        .all()
-        .into_iter()
-        .map(|(name, figure)| (format!("{name}.svg"), figure.svg.into_bytes()))
-        .collect();
     typeset::pdf(&typeset::Document {
         source,
-        files: &files,
+        files: &figures.svgs(),
         ident,
     })
 }

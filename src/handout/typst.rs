@@ -1,7 +1,7 @@
 //! Typst source, for PDF.
 //!
 //! Every piece of outside text stands in a string literal ([`escape`]), so that nothing in it is read as markup or code;
-//! what the fonts lack becomes a visible code such as `[U+738B]`. What `formula`, `displayed`, `displayed-wide`, `value`, `remark`, `data-table` and
+//! what the fonts lack becomes a visible code such as `[U+738B]`. What `lead`, `formula`, `displayed`, `displayed-wide`, `value`, `remark`, `data-table` and
 //! `figure-of` mean stands in `templates/preamble.typ`.
 
 use super::display::{self, Ink};
@@ -59,8 +59,21 @@ impl Writer for Typst<'_> {
     }
 
     fn blocks(&self, blocks: &[Block]) -> String {
-        apart(blocks, |block| {
+        apart(blocks, |block, next| {
             let text = match block {
+                // A sentence that leads up to something stands on its page.
+                Block::Paragraph(inlines)
+                    if matches!(
+                        next,
+                        Some(Block::Equation(_) | Block::Table(_) | Block::List { .. })
+                    ) =>
+                {
+                    let words = self.inlines(inlines);
+                    match words.trim() {
+                        "" => String::new(),
+                        words => format!("#lead[{words}]"),
+                    }
+                }
                 Block::Heading(level, title) => {
                     let level = self.below + level.max(&1);
                     format!("#heading(level: {level})[{}]", self.inlines(title))
@@ -148,7 +161,7 @@ impl Typst<'_> {
     }
 
     fn figure(&self, figure: &Figure) -> String {
-        let name = self.figures.add(figure, "svg");
+        let name = self.figures.svg_name(self.figures.add(figure));
         format!(
             "#figure-of({}, {}, {})",
             typst_literal(&name),

@@ -63,6 +63,14 @@ pub(super) const NO_OTHER_ANSWER: &str = "leads to no other answer";
 pub(super) const TO: &str = " to ";
 /// Between the last two of several.
 pub(super) const OR: &str = " or ";
+/// What stands under the friction chart of a worked solution.
+pub(super) const CHART_READ: &str = "The friction chart, with the readings of this solution";
+/// What stands under a path with its heads.
+pub(super) const GRADE_LINES: &str = "Energy and hydraulic grade line";
+/// What stands under a network with what was found.
+pub(super) const FLOWS_AND_HEADS: &str = "Flows and heads as found";
+/// What the file of a paper's drawings is called.
+pub(super) const FIGURES: &str = "Figures";
 /// What a table without a name is called where it can be moved to and fro.
 pub(super) const TABLE: &str = "Table";
 /// What an equation is called where it can be moved to and fro.

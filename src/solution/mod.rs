@@ -53,6 +53,35 @@ pub struct Step {
     pub title: String,
     /// How.
     pub body: Vec<Block>,
+    /// Where it reads the friction chart.
+    pub chart: Vec<ReadOff>,
+}
+
+impl Step {
+    /// The same step, which reads the chart there.
+    fn reading(mut self, chart: impl IntoIterator<Item = ReadOff>) -> Self {
+        self.chart.extend(chart);
+        self
+    }
+}
+
+/// A place on the friction chart where a factor is read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadOff {
+    /// Reynolds number \[–\]; none where flow is taken as fully rough, so that the curve's flat part is read.
+    pub reynolds: Option<f64>,
+    /// ε/D \[–\].
+    pub relative_roughness: f64,
+}
+
+impl ReadOff {
+    /// Where a turbulent flow is read; laminar flow needs no chart.
+    fn of(regime: Regime, reynolds: f64, relative_roughness: f64) -> Option<Self> {
+        (regime != Regime::Laminar && reynolds > 0.0).then_some(Self {
+            reynolds: Some(reynolds),
+            relative_roughness,
+        })
+    }
 }
 
 /// A run of pipes, solved, with its fluid's values as printed: what a worked solution is written from.

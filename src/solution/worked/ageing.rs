@@ -12,7 +12,7 @@ use crate::hydraulics::path::{PipeState, area};
 use crate::hydraulics::regime::Limits;
 use crate::solution::ageing::AgeingCase;
 use crate::solution::units::{Kind, shown};
-use crate::solution::{Case, Step};
+use crate::solution::{Case, ReadOff, Step};
 
 /// Most passes that the table of the later flow shows.
 const PASSES: usize = 12;
@@ -122,15 +122,22 @@ pub(in crate::solution) fn steps(
         over_bore(&w, "eps_later", case.solved.later.relative_roughness),
     ];
     let lost = w.line("h_f_later", &loss("later"), Kind::Length)?;
-    steps.push(step(
-        "Look at the later day, with the same flow",
-        vec![
-            say("The same flow has the same velocity and the same Reynolds number, but a rougher wall:"),
-            Block::Equation(lines),
-            reading("later", &case.solved.later),
-            Block::Equation(vec![lost]),
-        ],
-    ));
+    steps.push(
+        step(
+            "Look at the later day, with the same flow",
+            vec![
+                say("The same flow has the same velocity and the same Reynolds number, but a rougher wall:"),
+                Block::Equation(lines),
+                reading("later", &case.solved.later),
+                Block::Equation(vec![lost]),
+            ],
+        )
+        .reading(
+            [&case.solved.test, &case.solved.later]
+                .into_iter()
+                .filter_map(|state| ReadOff::of(state.regime, state.reynolds, state.relative_roughness)),
+        ),
+    );
     steps.push(step(
         "Look at the later day, with the same head",
         same_head(case, limits, conventions),

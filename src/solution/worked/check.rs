@@ -9,9 +9,9 @@ use crate::hydraulics::path::PipeState;
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::Unknown;
 use crate::quantity::Unit;
-use crate::solution::laws;
 use crate::solution::results::pure;
 use crate::solution::units::Kind;
+use crate::solution::{ReadOff, laws};
 
 /// An expression, the same with numbers, and its value: a line without a name.
 pub(super) fn evaluated(
@@ -241,10 +241,7 @@ pub(super) fn read_factor(
     }
     let mut body = Vec::new();
     let (chart_reynolds, chart_ratio) = (w.chart_reynolds(pipe), w.chart_ratio(pipe));
-    let turbulent_diameter = w
-        .duct(pipe)
-        .filter(|duct| duct.effective)
-        .map_or(1.0, |duct| duct.section().turbulent_diameter);
+    let turbulent_diameter = turbulent_diameter(w, pipe);
     if turbulent_diameter != 1.0 {
         let mut of = of.clone();
         let stretch = w.own("D_e", pipe) / w.own("D", pipe);
@@ -288,6 +285,28 @@ pub(super) fn read_factor(
         Block::Equation(vec![both]),
     ]);
     Ok(body)
+}
+
+/// Where the chart is read for the flow that settled.
+pub(super) fn read_at_last(w: &Working) -> Vec<ReadOff> {
+    w.pipes()
+        .filter_map(|i| {
+            let state = &w.case.solved.state.pipes[i];
+            let stretch = turbulent_diameter(w, i);
+            ReadOff::of(
+                state.regime,
+                state.reynolds * stretch,
+                state.relative_roughness / stretch,
+            )
+        })
+        .collect()
+}
+
+/// The diameter that the chart is read with, over the hydraulic one.
+fn turbulent_diameter(w: &Working, pipe: usize) -> f64 {
+    w.duct(pipe)
+        .filter(|duct| duct.effective)
+        .map_or(1.0, |duct| duct.section().turbulent_diameter)
 }
 
 /// A remark for each warning.

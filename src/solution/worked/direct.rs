@@ -1,7 +1,7 @@
 //! The flow is known, so nothing has to be guessed: velocity, Reynolds number, friction factor, losses, and
 //! then the unknown.
 
-use super::check::{evaluated, read_factor, regime, relative_roughness};
+use super::check::{evaluated, read_at_last, read_factor, regime, relative_roughness};
 use super::setting::{jet_velocity, reduced};
 use super::step;
 use super::working::{At, Machine, Working, capital, m, num, say, sum, sym, t};
@@ -94,7 +94,8 @@ pub(super) fn factors(w: &Working, b: &mut Bindings) -> Result<Option<Step>, Equ
         body.extend(factor(w, i, true, b)?);
     }
     body.extend(super::check::warnings(w));
-    Ok((!body.is_empty()).then(|| step("Find the friction factor and the regime", body)))
+    Ok((!body.is_empty())
+        .then(|| step("Find the friction factor and the regime", body).reading(read_at_last(w))))
 }
 
 /// Relative roughness, friction factor and regime of one pipe with a known flow.

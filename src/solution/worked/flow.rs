@@ -1,7 +1,9 @@
 //! The flow is asked: assume fully rough flow, read the chart, solve, check, and iterate; or assume laminar
 //! flow, solve, and check.
 
-use super::check::{evaluated, fully_rough_factor, read_factor, regime, relative_roughness, rough_number};
+use super::check::{
+    evaluated, fully_rough_factor, read_at_last, read_factor, regime, relative_roughness, rough_number,
+};
 use super::duct::{constant, laminar_words, over_jet};
 use super::setting::{jet_velocity, reduced};
 use super::step;
@@ -10,9 +12,9 @@ use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::quantity::{Unit, Written, round_to_figures};
-use crate::solution::Step;
 use crate::solution::results::pure;
 use crate::solution::units::{Kind, display_unit};
+use crate::solution::{ReadOff, Step};
 
 /// The pipe whose velocity the equation is solved for; the others follow by continuity.
 const FIRST: usize = 0;
@@ -366,6 +368,7 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         ));
     }
     let mut taken = Vec::new();
+    let mut across = Vec::new();
     for i in w.pipes() {
         if smooth[i] {
             if !all_smooth {
@@ -384,6 +387,10 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         let formula = fully_rough_factor(w, i);
         let f = formula.evaluate(&b)?.value;
         taken.push(f);
+        across.push(ReadOff {
+            reynolds: None,
+            relative_roughness: w.chart_ratio(i).evaluate(&b)?.value,
+        });
         body.push(Block::Paragraph(vec![
             t("Enter the chart at the right, at the curve for "),
             m(w.chart_ratio(i)),
@@ -402,14 +409,17 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
             &mut b,
         )?]));
     }
-    steps.push(step(
-        if all_smooth {
-            "Begin with a friction factor"
-        } else {
-            "Assume fully rough flow, and read the chart"
-        },
-        body,
-    ));
+    steps.push(
+        step(
+            if all_smooth {
+                "Begin with a friction factor"
+            } else {
+                "Assume fully rough flow, and read the chart"
+            },
+            body,
+        )
+        .reading(across),
+    );
 
     // The first pass.
     let passes = iterate(w, taken)?;
@@ -438,7 +448,7 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     let (check, holds) = check_first(w, first, &smooth, &of)?;
     steps.push(step("Check the assumption", check));
 
-    steps.push(settle(w, &passes, holds, &[(FIRST, "V", Kind::Velocity)])?);
+    steps.push(settle(w, &passes, holds, &[(FIRST, "V", Kind::Velocity)])?.reading(read_at_last(w)));
 
     let mut of = w.bindings(&w.case.solved);
     let mut body = vec![say(if w.names.len() == 1 {

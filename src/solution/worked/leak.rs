@@ -12,7 +12,7 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::quantity::Quantity;
 use crate::solution::leak::LeakCase;
 use crate::solution::units::{Kind, shown};
-use crate::solution::{Case, Step};
+use crate::solution::{Case, ReadOff, Step};
 
 /// Most guesses that a table shows.
 const GUESSES: usize = 12;
@@ -51,7 +51,8 @@ pub(in crate::solution) fn steps(
                  from there on. Both flows are known, so both velocities are, and with them both friction factors.",
             )];
             body.extend(flows(&mut w, case, &[0, 1])?);
-            steps.push(step("Find the friction above and below the leak", body));
+            let title = "Find the friction above and below the leak";
+            steps.push(step(title, body).reading(read(case)));
             steps.push(step("Find the head between the gauges", head(&mut w)?));
             let slopes = vec![
                 w.line(&own("S", 0), &slope(0), Kind::Number)?,
@@ -109,7 +110,7 @@ pub(in crate::solution) fn steps(
                 &(sym(own("h_f", 0)) + sym(own("h_f", 1))),
                 Kind::Length,
             )?]));
-            steps.push(step("Check", body));
+            steps.push(step("Check", body).reading(read(case)));
         }
     }
     steps.push(step(
@@ -151,6 +152,16 @@ fn known(case: &LeakCase) -> Vec<Block> {
             sym("h_L"),
         )]),
     ]
+}
+
+/// Where the chart is read above and below the leak.
+fn read(case: &LeakCase) -> Vec<ReadOff> {
+    let pipe = &case.solved.problem.pipe;
+    let ratio = pipe.roughness / pipe.diameter;
+    let reaches = case.solved.reaches.iter();
+    reaches
+        .filter_map(|reach| ReadOff::of(reach.regime, reach.reynolds, ratio))
+        .collect()
 }
 
 /// Velocity, Reynolds number and friction factor of some reaches.

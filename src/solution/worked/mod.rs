@@ -136,5 +136,6 @@ fn step(title: impl Into<String>, body: Vec<crate::bank::prose::Block>) -> Step 
     Step {
         title: title.into(),
         body,
+        chart: Vec::new(),
     }
 }

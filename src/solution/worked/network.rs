@@ -21,7 +21,7 @@ use crate::hydraulics::solve::state;
 use crate::quantity::{Quantity, Shown, Unit, Written, round_to_figures};
 use crate::solution::network::{NetworkCase, is_laminar};
 use crate::solution::units::{Kind, display_unit, shown};
-use crate::solution::{Case, Step};
+use crate::solution::{Case, ReadOff, Step};
 
 /// Most rounds that a table shows; the last is the one that settled.
 const ROWS: usize = 9;
@@ -100,7 +100,13 @@ pub(in crate::solution) fn steps(
         step("Write the equations", work.equations(&way)),
     ];
     steps.extend(work.method(&way)?);
-    steps.push(step("Check with the flows found", work.check(&way)));
+    steps.push(
+        step("Check with the flows found", work.check(&way)).reading(
+            (case.pipes().iter()).filter_map(|(_, _, state)| {
+                ReadOff::of(state.regime, state.reynolds, state.relative_roughness)
+            }),
+        ),
+    );
     if let Some(body) = work.heads(&mut w)? {
         steps.push(step("Find the heads", body));
     }

@@ -17,7 +17,7 @@ use crate::quantity::Unit;
 use crate::solution::profile::ProfileCase;
 use crate::solution::results::{known, pure};
 use crate::solution::units::{Kind, given, shown};
-use crate::solution::{Case, Solution as _, Step};
+use crate::solution::{Case, ReadOff, Solution as _, Step};
 
 /// Most passes of an iteration that a table shows.
 const PASSES: usize = 12;
@@ -593,21 +593,28 @@ impl Work<'_> {
             is_rough.then(|| (sym("rr"), state.relative_roughness)),
             (sym("f"), state.darcy_friction_factor),
         )));
-        steps.push(step(
-            if by_guess {
-                if matches!(
-                    (motion, case.solved.tube.exponent),
-                    (Motion::Centre(_), Exponent::Given(_))
-                ) {
-                    "Find the velocity, and read the chart"
+        steps.push(
+            step(
+                if by_guess {
+                    if matches!(
+                        (motion, case.solved.tube.exponent),
+                        (Motion::Centre(_), Exponent::Given(_))
+                    ) {
+                        "Find the velocity, and read the chart"
+                    } else {
+                        "Find the velocity by iteration"
+                    }
                 } else {
-                    "Find the velocity by iteration"
-                }
-            } else {
-                "Find the velocity, and read the chart"
-            },
-            body,
-        ));
+                    "Find the velocity, and read the chart"
+                },
+                body,
+            )
+            .reading(ReadOff::of(
+                state.regime,
+                state.reynolds,
+                state.relative_roughness,
+            )),
+        );
 
         let mut body = vec![say(
             "The friction factor says how much of the dynamic pressure the wall's shear stress is:",

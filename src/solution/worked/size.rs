@@ -1,6 +1,6 @@
 //! The diameter of a pipe is asked: everything depends on it, so guess a friction factor, solve, and iterate.
 
-use super::check::{read_factor, regime, relative_roughness};
+use super::check::{read_at_last, read_factor, regime, relative_roughness};
 use super::direct::{factor, heads_from_powers, through, velocity};
 use super::flow::{GUESS, iterate, settle};
 use super::setting::reduced;
@@ -116,7 +116,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
     body.push(say("Put back into the energy equation, these are the heads:"));
     body.push(Block::Equation(super::direct::losses_again(w, &mut of)?));
     body.extend(super::check::warnings(w));
-    steps.push(step("Work out the bore, and check the regime", body));
+    steps.push(step("Work out the bore, and check the regime", body).reading(read_at_last(w)));
     Ok(())
 }
 

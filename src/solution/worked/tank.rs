@@ -11,7 +11,7 @@ use crate::bank::system::tank::{TankRole, TankShape, TankUntil};
 use crate::bank::system::{self, Duct, Kind as _, Value, Velocity};
 use crate::equation::{Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::friction::Reading;
-use crate::hydraulics::path::{self, Duty, Element, StationVelocity};
+use crate::hydraulics::path::{self, Duty, Element, PipeState, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::tank::{Asked, Moment, Problem, Run, Shape, solve as solve_tank};
 use crate::quantity::{Quantity, Written, round_to_figures};
@@ -19,7 +19,7 @@ use crate::solution::case::element_name;
 use crate::solution::results::known;
 use crate::solution::tank::{TankCase, stays_laminar};
 use crate::solution::units::{Kind, display_unit, given, shown};
-use crate::solution::{Case, Step};
+use crate::solution::{Case, ReadOff, Step};
 
 /// Steps of the table, and the finer ones that are told.
 const STEPS: usize = 6;
@@ -49,7 +49,7 @@ pub(in crate::solution) fn steps(
     let mut steps = vec![
         step("See what drives the flow", work.head()?),
         step("Write continuity", work.continuity()),
-        step("Find the flow at the start", work.flow_at_start()?),
+        step("Find the flow at the start", work.flow_at_start()?).reading(work.read_at_start()),
     ];
     if work.is_even {
         steps.push(step("Fill at an even flow", work.even()?));
@@ -787,6 +787,17 @@ impl<'a> Work<'a> {
         }
         body.push(self.regimes(&case.solved.start, "At the start"));
         Ok(body)
+    }
+
+    /// Where the chart is read for the flow at the start.
+    fn read_at_start(&self) -> Vec<ReadOff> {
+        let start = &self.case.solved.start;
+        let at = |(i, state): (usize, &PipeState)| {
+            let effective = self.duct(i).is_some_and(|duct| duct.effective);
+            (!effective && start.held != Some(i))
+                .then(|| ReadOff::of(state.regime, state.reynolds, state.relative_roughness))?
+        };
+        start.state.pipes.iter().enumerate().filter_map(at).collect()
     }
 
     /// Which coefficient belongs to which loss.
