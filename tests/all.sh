@@ -43,7 +43,7 @@ step "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --locked
 
 step "the demonstration, and all its papers through pdflatex"
-# The program as tests build it: `cargo run` takes other features of some packages, and would compile most of them again.
+# The program as tests build it.
 cargo test --locked --no-run
 rm -rf "$target/demonstration"
 "$target/debug/gradeline" demo "$target/demonstration"
