@@ -6,7 +6,7 @@
 mod dice;
 
 use dice::Dice;
-use gradeline::band::{Accepted, Cause, follow_through, misreading};
+use gradeline::band::{Accepted, Band, Cause, follow_through, misreading};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
 use gradeline::bank::template::Asked;
@@ -88,7 +88,8 @@ fn follows(dealt: &Dealt, of: &[(&str, f64)], to: &str, expected: f64) {
         "{}: {to} from {of:?}: {expected} is not in {accepted:?}",
         dealt.template.name
     );
-    // And it is what follows, in a band of like width: roundings of the right working count in full beside its own.
+    // And it is what follows, in a band of like width. A head of 73.2 m that was handed in in another unit may be off by half a
+    // per cent, the right one is known to five hundredths of a metre.
     if let (Accepted::Number(band), Accepted::Number(own)) = (&accepted, &dealt.accepted[part(dealt, to)]) {
         let off = (band.reference.value - expected).abs();
         let (wide, usual) = (band.high - band.low, own.high - own.low);
@@ -99,7 +100,7 @@ fn follows(dealt: &Dealt, of: &[(&str, f64)], to: &str, expected: f64) {
         );
         let scale = (expected / own.reference.value).abs().max(1.0);
         assert!(
-            wide < 2.5 * usual * scale,
+            wide < 1.8 * usual * scale,
             "{}: {to} from {of:?}: {wide} wide in place of {usual}",
             dealt.template.name
         );
@@ -379,6 +380,111 @@ fn two_tanks_are_followed_from_the_factor_to_the_time() {
         let own = [("first flow", first)];
         follows(&dealt, &own, "time", time(surface, first, top, low));
     }
+}
+
+/// Numbers that are taken: one that is 1.3 times too large, and beside it right ones or nothing.
+fn taken(dealt: &Dealt, wrong: usize, to: usize, alone: bool) -> Vec<Option<Answer>> {
+    let parts = &dealt.template.parts;
+    let written = |i: usize, by: f64| match &dealt.answers[i] {
+        Answer::Number(right) => Some(as_answer(dealt, &parts[i].name, by * right.value)),
+        _ => None,
+    };
+    (0..parts.len())
+        .map(|i| match i {
+            _ if i == wrong => written(i, 1.3),
+            _ if !alone && parts[to].builds_on.contains(&i) => written(i, 1.0),
+            _ => None,
+        })
+        .collect()
+}
+
+fn band_from(dealt: &Dealt, own: &[Option<Answer>], to: usize) -> Option<Band> {
+    let accepted = follow_through(
+        &dealt.template,
+        &dealt.givens,
+        &dealt.case,
+        to,
+        own,
+        &Policy::default(),
+        &Conventions::default(),
+    )?;
+    match accepted {
+        Accepted::Number(band) => Some(band),
+        Accepted::OneOf(_) => None,
+    }
+}
+
+/// How far rounding on the way alone reaches from end to end, as a share.
+fn rounding_of(band: &Band) -> f64 {
+    let of = (band.causes.iter()).find(|(cause, ..)| *cause == Cause::OnTheWay);
+    of.map_or(0.0, |(_, low, high)| (high - low) / band.reference.value)
+        .abs()
+}
+
+/// Beyond that, so much: in the right working a number from givens alone is rounded by what is known, in the student's it is
+/// anywhere within half a unit; a velocity on the way to a loss counts twice, the factor and the loss once.
+const UNKNOWN: f64 = 0.03;
+
+/// Rounding does to what follows what it does to the right answer, and what the figures do in which the student's numbers
+/// were handed in, by half a per cent each way. Much more is working that goes astray when a number is moved.
+#[test]
+fn what_follows_is_no_vaguer_than_its_figures_make_it() {
+    let (mut tried, mut vague) = (0, Vec::new());
+    for template in &builtin_bank().templates {
+        for n in SEEDS.take(2) {
+            let dealt = dealt(&template.name, n);
+            for to in 0..template.parts.len() {
+                let Accepted::Number(right) = &dealt.accepted[to] else {
+                    continue;
+                };
+                for (wrong, alone) in (0..to).flat_map(|wrong| [(wrong, false), (wrong, true)]) {
+                    let own = taken(&dealt, wrong, to, alone);
+                    let Some(band) = band_from(&dealt, &own, to) else {
+                        continue;
+                    };
+                    let figures = figures_of(&dealt, &own, to) / band.reference.value.abs();
+                    // Where half a per cent turns a flow, shares of it say nothing.
+                    if !figures.is_finite() {
+                        continue;
+                    }
+                    tried += 1;
+                    if rounding_of(&band) > figures + rounding_of(right) + UNKNOWN {
+                        let name = |i: usize| template.parts[i].name.as_str();
+                        vague.push(format!(
+                            "{} {n}: {} from {}: {:.4}, not {figures:.4} + {:.4}",
+                            template.name,
+                            name(to),
+                            name(wrong),
+                            rounding_of(&band),
+                            rounding_of(right)
+                        ));
+                    }
+                }
+            }
+        }
+    }
+    println!("{tried} tried");
+    assert!(tried > 400, "only {tried} tried");
+    assert!(vague.is_empty(), "{}", vague.join("\n"));
+}
+
+/// How far half a per cent of each number that is taken moves what follows, from end to end, together.
+fn figures_of(dealt: &Dealt, own: &[Option<Answer>], to: usize) -> f64 {
+    let mut sum = 0.0;
+    for i in 0..own.len() {
+        if own[i].is_none() {
+            continue;
+        }
+        let [low, high] = [0.995, 1.005].map(|by| {
+            let mut own = own.to_vec();
+            if let Some(Answer::Number(number)) = &mut own[i] {
+                number.value *= by;
+            }
+            band_from(dealt, &own, to).map_or(f64::NAN, |band| band.reference.value)
+        });
+        sum += (high - low).abs();
+    }
+    sum
 }
 
 /// The templates of all kinds but the path.

@@ -831,6 +831,29 @@ impl Track<'_> {
                 all.push(Known { three, four, mixed });
             }
         }
+        if let Self::Formula(Expr::Add(one, other) | Expr::Subtract(one, other), _) = self
+            && !self.is_worked_out(work)
+        {
+            // Of a sum of givens each term that is worked out, such as a pressure as a head, is written down first.
+            let sign = if matches!(self, Self::Formula(Expr::Add(..), _)) {
+                1.0
+            } else {
+                -1.0
+            };
+            for (term, sign) in [(one, 1.0), (other, sign)] {
+                if matches!(**term, Expr::Symbol(_) | Expr::Number(_)) {
+                    continue;
+                }
+                let term = work.value(term, base, None)?;
+                let unit = work.units(u32::try_from(term.dimension.length / 12).unwrap_or(0))[0];
+                let [three, four, mixed] = known_by_itself(term.value, unit).map(|lot| -> Lot {
+                    (lot.into_iter())
+                        .map(|(kept, share)| (sign * (kept - term.value), share))
+                        .collect()
+                });
+                all.push(Known { three, four, mixed });
+            }
+        }
         all.retain(|known| !known.is_nothing());
         Ok(all)
     }
@@ -1140,7 +1163,7 @@ fn shares(worked: &[Worked<'_>]) -> Vec<f64> {
 }
 
 /// Pressures and heights at the stations: differences of them are had from heads, not from rounded ends.
-fn at_a_station(name: Name) -> bool {
+pub(super) fn at_a_station(name: Name) -> bool {
     matches!(
         name,
         Name::Whole(Whole::StartPressure | Whole::EndPressure | Whole::StartElevation | Whole::EndElevation)

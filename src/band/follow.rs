@@ -5,16 +5,18 @@
 //! one, in the order in which it is taught: velocity, Reynolds number, friction factor, heads, power.
 
 use super::Accepted;
-use super::careful::{Tracks, Ways, asked_formulas, otherwise};
+use super::careful::{Tracks, Ways, asked_formulas, at_a_station, otherwise};
 use super::kept::{
-    Half, Moved, Number, TOGETHER, exponent, half_between, known_by_itself, ratio_to_the_known, spends,
+    Half, Moved, Number, Place, TOGETHER, exponent, half_between, kept_over_vapour, known_by_itself,
+    nth_pump, over_vapour, ratio_to_the_known, spends,
 };
 use super::working::{Name, Of, OfSize, Outcome, Whole, Work};
 use crate::bank::course::Policy;
 use crate::bank::template::{Asked, Template};
+use crate::constants::policy::CARRIED_FIGURES;
 use crate::equation::{Bindings, Expr};
 use crate::hydraulics::friction::{Law, Reading, darcy_of};
-use crate::hydraulics::path::{Element, LossLaw};
+use crate::hydraulics::path::{Element, LossLaw, Path};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, PathCase};
@@ -101,7 +103,9 @@ fn moved(
         }
         let Half { share, large } = half_between(value / unit, span);
         let handed_in = find(taken, name).is_some();
-        let by = share * value.abs();
+        // It may have been handed in in a unit of any size.
+        let worst = 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
+        let by = if handed_in { worst } else { share } * value.abs();
         let turned = |by: f64| -> Result<Outcome, SolveError> {
             let mut with = taken.to_vec();
             match with.iter_mut().find(|(known, _)| *known == name) {
@@ -178,11 +182,11 @@ fn nameless(work: &Work<'_>, taken: &[(Name, f64)], right: &Outcome, exact: &[Re
         if head == 0.0 || !head.is_finite() || is_taken(name) {
             continue;
         }
-        let (start, end) = (&work.base.state.start, &work.base.state.end);
+        let of = |whole: Whole| right.get(Name::Whole(whole));
         for part in [
-            (start.pressure - end.pressure) / weight,
-            start.velocity * start.velocity / (2.0 * gravity),
-            end.velocity * end.velocity / (2.0 * gravity),
+            (of(Whole::StartPressure) - of(Whole::EndPressure)) / weight,
+            of(Whole::StartVelocity) * of(Whole::StartVelocity) / (2.0 * gravity),
+            of(Whole::EndVelocity) * of(Whole::EndVelocity) / (2.0 * gravity),
         ] {
             if part != 0.0 {
                 free(&[name], (part / head).abs() * share_in(part, 1));
@@ -190,7 +194,8 @@ fn nameless(work: &Work<'_>, taken: &[(Name, f64)], right: &Outcome, exact: &[Re
         }
     }
     if let Some((name, ratio)) = ratio_to_the_known(work) {
-        free(&[name], half_between(ratio, (ratio, ratio)).share);
+        let own = (ratio * right.get(name) / work.base.get(name)).abs();
+        free(&[name], half_between(own, (own, own)).share);
     }
     let nu = work.base.get(Name::Whole(Whole::KinematicViscosity));
     for i in 0..work.pipes.count() {
@@ -199,6 +204,37 @@ fn nameless(work: &Work<'_>, taken: &[(Name, f64)], right: &Outcome, exact: &[Re
             found.extend(known(nu, work.units(2)[0], |by| {
                 times(&[name], 1.0 / (1.0 + by) - 1.0)
             }));
+        }
+    }
+    // What a pump's inlet has: the head of the air over the vapour's, from givens alone, less what is lost before it.
+    for i in 0..right.state.pumps.len() {
+        let Some(over) = over_vapour(&right.path) else {
+            continue;
+        };
+        let name = Name::Machine("NPSH_a", nth_pump(&right.path, i));
+        let available = right.get(name);
+        if !available.is_finite() || is_taken(name) {
+            continue;
+        }
+        let put = |by: f64| {
+            let mut outcome = right.clone();
+            outcome.put(name, available + by);
+            outcome
+        };
+        let unit = work.units(1)[0];
+        let lots = kept_over_vapour(over, unit);
+        found.extend(from_lots(lots, |by| Some(put(by * (over.0 - over.1)))));
+        let lost = over.0 - over.1 - available;
+        let by = share_in(lost, 1) * lost.abs();
+        if by > 0.0 && by.is_finite() {
+            found.push(Moved::Free {
+                ends: [put(-by), put(by)],
+                large: 1.0,
+                written: 1.0,
+                handed_in: false,
+                of: None,
+                asked: None,
+            });
         }
     }
     let velocity = Name::Size(OfSize::Velocity);
@@ -229,6 +265,11 @@ fn known(value: f64, unit: f64, turned: impl Fn(f64) -> Option<Outcome>) -> Opti
         };
         lot.into_iter().map(place).collect::<Vec<_>>()
     });
+    from_lots(lots, turned)
+}
+
+/// The same, of which it is known by which shares it is off.
+fn from_lots(lots: [Vec<Place>; 3], turned: impl Fn(f64) -> Option<Outcome>) -> Option<Moved> {
     let far = (lots.iter().flatten())
         .map(|(at, _)| at[0].abs())
         .fold(0.0, f64::max);
@@ -334,8 +375,13 @@ fn result_of(work: &Work<'_>, formula: &Expr, answer: f64) -> Option<(Name, f64)
             Name::Whole(Whole::KinematicViscosity) => false,
             name => work.worked_out(*name),
         });
-    let (Some(name), None) = (open.next(), open.next()) else {
-        return None;
+    let name = match (open.next(), open.next()) {
+        (Some(name), None) => name,
+        // A head of what is given stands for a pressure or a height that would make it right.
+        (None, _) => (formula.symbols().into_iter())
+            .filter_map(|name| work.pipes.find(&name, None))
+            .find(|name| at_a_station(*name))?,
+        _ => return None,
     };
     let found = settled_by(work.base.get(name), answer, |value| {
         let mut outcome = work.base.clone();
@@ -445,6 +491,19 @@ pub(super) fn rework(
         }
     }
 
+    // Pressures and heights of stations that a head of what is given was had from.
+    let Path { start, end, .. } = &mut problem.path;
+    for (whole, given) in [
+        (Whole::StartPressure, &mut start.pressure),
+        (Whole::EndPressure, &mut end.pressure),
+        (Whole::StartElevation, &mut start.elevation),
+        (Whole::EndElevation, &mut end.elevation),
+    ] {
+        if let Some(own) = of_whole(whole).filter(|_| !work.worked_out(Name::Whole(whole))) {
+            *given = own;
+        }
+    }
+
     // Loss coefficients that are worked out.
     let losses = problem.path.elements.iter_mut().filter_map(|e| match e {
         Element::Loss { coefficient, law, .. } => Some((coefficient, law)),
@@ -461,6 +520,12 @@ pub(super) fn rework(
     let each = Name::Machine("Q_P", 0);
     let of_each = find(taken, each).map(|own| own * base.state.flow / base.get(each));
     let mut flow = of_each.filter(|flow| flow.is_finite()).or(of_whole(Whole::Flow));
+    // After a bore that is sought comes its velocity, which the bore doesn't hang on.
+    let sought = match work.problem.unknown {
+        Unknown::Diameter(i) => Some(i),
+        _ => None,
+    };
+    let mut after = None;
     for i in 0..pipes {
         let speed = match (of_pipe(Of::Velocity, i), of_pipe(Of::Area, i)) {
             (Some(velocity), _) => velocity / base.get(Name::Pipe(Of::Velocity, i)),
@@ -469,6 +534,8 @@ pub(super) fn rework(
         };
         if flow_unknown {
             flow = flow.or(Some(base.state.flow * speed));
+        } else if sought == Some(i) {
+            after = Some(speed * base.get(Name::Pipe(Of::Velocity, i)));
         } else {
             turn.velocity[i] = speed;
         }
@@ -476,6 +543,14 @@ pub(super) fn rework(
     if !flow_unknown && let Some(flow) = flow {
         problem.flow = flow;
     }
+    // A Reynolds number goes as the velocity and the bore, whichever of them are taken.
+    let numbers: Vec<f64> = (0..pipes)
+        .map(|i| {
+            let wider =
+                of_pipe(Of::Diameter, i).map_or(1.0, |own| own / base.get(Name::Pipe(Of::Diameter, i)));
+            base.get(Name::Pipe(Of::Reynolds, i)) * turn.velocity[i] * wider
+        })
+        .collect();
 
     // Friction factors: the student's, or what follows from the student's Reynolds number.
     for (i, reading) in turn.readings.iter_mut().enumerate() {
@@ -486,9 +561,11 @@ pub(super) fn rework(
             };
             continue;
         }
+        if sought == Some(i) {
+            continue;
+        }
         let moved = turn.velocity[i] != 1.0;
-        let reynolds = of_pipe(Of::Reynolds, i)
-            .or_else(|| moved.then(|| base.get(Name::Pipe(Of::Reynolds, i)) * turn.velocity[i]));
+        let reynolds = of_pipe(Of::Reynolds, i).or_else(|| moved.then(|| numbers[i]));
         if let Some(reynolds) = reynolds {
             let relative = of_pipe(Of::RelativeRoughness, i)
                 .or_else(|| {
@@ -520,12 +597,21 @@ pub(super) fn rework(
         }
         if solved_for_is_taken {
             let state = solve::state(&problem.path, problem.flow, &turn.readings, &work.limits)?;
-            return Ok(Outcome {
+            let mut outcome = Outcome {
                 path: problem.path.clone(),
                 state,
                 instead: Vec::new(),
                 sized: work.base.sized,
-            });
+            };
+            for (i, speed) in turn
+                .velocity
+                .iter()
+                .enumerate()
+                .filter(|(_, speed)| **speed != 1.0)
+            {
+                put_velocity(&mut outcome, i, speed * base.get(Name::Pipe(Of::Velocity, i)));
+            }
+            return Ok(outcome);
         }
         let mut turn = turn.clone();
         turn.head = head;
@@ -563,6 +649,14 @@ pub(super) fn rework(
         found_at_start += outcome.get(Name::Whole(Whole::PumpHead)) - head;
         outcome = again(&problem, found_at_start)?;
     }
+    for (i, reynolds) in numbers.into_iter().enumerate() {
+        if turn.velocity[i] != 1.0 {
+            outcome.put(Name::Pipe(Of::Reynolds, i), reynolds);
+        }
+    }
+    if let Some(i) = sought {
+        after_the_bore(work, &mut outcome, (i, readings[i]), taken, after);
+    }
     for (name, value) in taken {
         outcome.put(*name, *value);
     }
@@ -576,6 +670,58 @@ pub(super) fn rework(
         }
     }
     Ok(outcome)
+}
+
+/// Reynolds number and factor after a bore that was sought and its velocity, each from the ones before it.
+fn after_the_bore(
+    work: &Work<'_>,
+    outcome: &mut Outcome,
+    (i, reading): (usize, Reading),
+    taken: &[(Name, f64)],
+    velocity: Option<f64>,
+) {
+    let own = |of: Of| Name::Pipe(of, i);
+    let state = &outcome.state.pipes[i];
+    let (factor, relative) = (state.darcy_friction_factor, state.relative_roughness);
+    let number = velocity.map(|velocity| state.reynolds * velocity / state.velocity);
+    // What there is to spend has settled the bore.
+    let spent = outcome.get(Name::Whole(Whole::AllLoss));
+    outcome.put(Name::Whole(Whole::AllLoss), spent);
+    if let Some(velocity) = velocity {
+        put_velocity(outcome, i, velocity);
+    }
+    let Some(number) = find(taken, own(Of::Reynolds)).or(number) else {
+        return;
+    };
+    outcome.put(own(Of::Reynolds), number);
+    if find(taken, own(Of::Friction)).is_none() {
+        let now = darcy_of(&outcome.section(i), reading, number, relative, &work.limits);
+        let lost = outcome.get(own(Of::HeadLoss)) * now / factor;
+        outcome.put(own(Of::Friction), now);
+        outcome.put(own(Of::HeadLoss), lost);
+    }
+}
+
+/// A velocity in the place of the state's, with the losses that go as its square.
+fn put_velocity(outcome: &mut Outcome, pipe: usize, velocity: f64) {
+    let state = &outcome.state.pipes[pipe];
+    let (times, lost) = (velocity / state.velocity, state.major_head_loss);
+    let squared = times * times;
+    let losses: Vec<usize> = (outcome.path.elements.iter())
+        .filter_map(|element| match element {
+            Element::Loss { pipe, .. } => Some(*pipe),
+            _ => None,
+        })
+        .collect();
+    outcome.put(Name::Pipe(Of::Velocity, pipe), velocity);
+    outcome.put(Name::Pipe(Of::HeadLoss, pipe), lost * squared);
+    for (n, of) in losses.into_iter().enumerate() {
+        if of == pipe
+            && let Some(lost) = outcome.state.minor_head_losses.get(n)
+        {
+            outcome.put(Name::LossHead(n), lost * squared);
+        }
+    }
 }
 
 fn find(taken: &[(Name, f64)], name: Name) -> Option<f64> {

@@ -1342,9 +1342,8 @@ impl Moves<'_, '_> {
         let work = self.work;
         let base = &work.base;
         let unit = work.units(1)[0];
-        let weight = base.path.density * base.path.gravity;
         for (i, pump) in base.state.pumps.iter().enumerate() {
-            let (Some(available), Some(vapour)) = (pump.npsh_available, base.path.vapour_pressure) else {
+            let (Some(available), Some(heads)) = (pump.npsh_available, over_vapour(&base.path)) else {
                 continue;
             };
             let name = Name::Machine("NPSH_a", nth_pump(&base.path, i));
@@ -1353,28 +1352,9 @@ impl Moves<'_, '_> {
                 outcome.put(name, available + by);
                 Ok(outcome)
             };
-            let (outside, vapour) = (base.path.atmosphere / weight, vapour / weight);
-            // As one head, or as two.
-            let over = outside - vapour;
-            let lots = HABITS.map(|habit| {
-                let mut lot: Vec<Place> = Vec::new();
-                let mut place = |kept: f64, share: f64| {
-                    let mut at = [0.0; TOGETHER];
-                    at[0] = kept / over - 1.0;
-                    lot.push((at, share));
-                };
-                for (kept, share) in habit.keep(over, unit) {
-                    place(kept, 0.5 * share);
-                }
-                for (one, of_one) in habit.keep(outside, unit) {
-                    for (other, of_other) in habit.keep(vapour, unit) {
-                        place(one - other, 0.5 * of_one * of_other);
-                    }
-                }
-                lot
-            });
+            let over = heads.0 - heads.1;
             self.known(
-                lots,
+                kept_over_vapour(heads, unit),
                 &[Sought {
                     before: 0,
                     after: 0,
@@ -1546,6 +1526,35 @@ pub(super) fn to_figures(value: f64, figures: u32) -> f64 {
     (value / unit).round() * unit
 }
 
+/// The air's pressure and the vapour's, as heads \[m\].
+pub(super) fn over_vapour(path: &Path) -> Option<(f64, f64)> {
+    let weight = path.density * path.gravity;
+    path.vapour_pressure
+        .map(|vapour| (path.atmosphere / weight, vapour / weight))
+}
+
+/// By which shares the first head less the second is off, kept as one head or as two, by habit.
+pub(super) fn kept_over_vapour((air, vapour): (f64, f64), unit: f64) -> [Vec<Place>; 3] {
+    let over = air - vapour;
+    HABITS.map(|habit| {
+        let mut lot: Vec<Place> = Vec::new();
+        let mut place = |kept: f64, share: f64| {
+            let mut at = [0.0; TOGETHER];
+            at[0] = kept / over - 1.0;
+            lot.push((at, share));
+        };
+        for (kept, share) in habit.keep(over, unit) {
+            place(kept, 0.5 * share);
+        }
+        for (one, of_one) in habit.keep(air, unit) {
+            for (other, of_other) in habit.keep(vapour, unit) {
+                place(one - other, 0.5 * of_one * of_other);
+            }
+        }
+        lot
+    })
+}
+
 /// What becomes of a number that is known by itself, by habit.
 pub(super) fn known_by_itself(value: f64, unit: f64) -> [Vec<(f64, f64)>; 3] {
     HABITS.map(|habit| habit.keep(value, unit).collect())
@@ -1600,7 +1609,7 @@ fn keep_spent(work: &Work<'_>, outcome: &mut Outcome) {
 }
 
 /// The index of a pump among pumps and turbines together.
-fn nth_pump(path: &Path, pump: usize) -> usize {
+pub(super) fn nth_pump(path: &Path, pump: usize) -> usize {
     let machines = path
         .elements
         .iter()

@@ -45,9 +45,6 @@ const WIDEST_OF_A_PART: f64 = 1.12;
 /// The same of paths: share inside, mean width, and width at any one draw.
 const OF_A_PATH: (f64, f64, f64) = (0.995, 1.1, 1.3);
 
-/// Share of answers beside an error that lose marks; some of them careful ones that their own band leaves out.
-const PAID_TWICE: f64 = 0.002;
-
 /// The working of each template, in the bank's order.
 const WORKINGS: [(&str, Working); 28] = [
     ("annular-oil-cooler", paths::oil_cooler),
@@ -235,6 +232,8 @@ fn error_in(template: &str, part: &str) -> f64 {
         ("paper-mill-two-mains", "flow in the new main") => 0.85,
         // A faster flow would need a wall smoother than smooth.
         ("mine-main-ageing", "velocity") => 0.85,
+        // Between two flows that differ little, much is a leak.
+        ("trunk-main-leak", "leak") => 2.0,
         // The chart read backwards leaves much open.
         ("mine-main-ageing", "roughness" | "growth") => 3.0,
         _ => 1.3,
@@ -417,13 +416,8 @@ fn one_error_is_paid_once() {
         println!("{template}: {planted} -> {paid}: {times} of 48, {example}");
     }
     println!("{paid} of {all} answers beside the error lost marks");
-    // Of all kinds but the path none at all.
-    let of_other_kinds: Vec<&str> = (twice.keys())
-        .filter(|(template, _, paid)| paid != "no error" && dealt()[find(template)][0].case.path().is_none())
-        .map(|(template, ..)| *template)
-        .collect();
-    assert!(of_other_kinds.is_empty(), "{of_other_kinds:?}");
-    assert!(paid as f64 <= PAID_TWICE * all as f64, "{paid} of {all}");
+    assert!(all > 30_000);
+    assert!(twice.is_empty(), "{paid} of {all}: {:?}", twice.keys());
 }
 
 /// The bands hold the careful, and little else: aimed at are 99.9 % of all answers and 99.5 % of each part's within, and
