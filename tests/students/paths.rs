@@ -200,9 +200,9 @@ pub fn rinsing_line(s: &mut Sheet<'_>) {
         // The gauge's velocity head stands on the other side.
         losses: s.given("K_v") + 1.0 - 1.0,
     };
-    let relative = s.say("relative roughness", line.roughness / line.bore);
     let pressure = s.who.keep(s.given("p") / (fluid.rho * g));
-    let head = pressure - s.given("z");
+    let head = s.say("head to spend", pressure - s.given("z"));
+    let relative = s.say("relative roughness", line.roughness / line.bore);
     let rough = s.who.rough(0, relative);
     let (f, _) = settle(s, line, head, rough, relative);
     let f = s.say("friction factor", f);
