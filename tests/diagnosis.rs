@@ -69,6 +69,6 @@ fn two_slips_at_once_are_named_together_or_not_at_all() {
         others += of.pairs.others();
     }
     assert!(made > 500, "only {made} pairs were tried");
-    assert!(both * 2 >= made, "{both} of {made} were named");
+    assert!(both * 100 >= made * 85, "{both} of {made} were named");
     assert!(others * 100 <= 2 * made, "{others} of {made} were told of others");
 }

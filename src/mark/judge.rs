@@ -103,8 +103,11 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
     let mut judged: Vec<Judged> = (0..parts.len()).map(|i| work.without_slips(i)).collect();
     let seen: Vec<Option<Seen>> = judged.iter().zip(&dealt.accepted).map(seen).collect();
     if let Some((mut made, spans)) = made(dealt, &seen) {
-        if made.is_empty() {
-            made = made_together(dealt, &seen, &spans, policy, conventions).unwrap_or_default();
+        // A single slip that leaves a wrong number unexplained may have been one of two.
+        if !explains_all(&made, &seen)
+            && let Some(two) = made_together(dealt, &seen, &spans, policy, conventions)
+        {
+            made = two;
         }
         tell(dealt, &made, &seen, policy, &mut judged);
     }
@@ -284,6 +287,16 @@ fn made<'a>(dealt: &'a Dealt, seen: &[Option<Seen>]) -> Option<(Vec<Leads<'a>>, 
         })
         .collect();
     Some((leads, spans))
+}
+
+/// Whether every wrong number lies where one of these slips leads.
+fn explains_all(made: &[Leads<'_>], seen: &[Option<Seen>]) -> bool {
+    (seen.iter().enumerate()).all(|(part, seen)| match seen {
+        Some(seen) if seen.found == Found::Wrong => {
+            (made.iter()).any(|leads| leads.spans[part].is_some_and(|span| stand(seen, span) == Stand::There))
+        }
+        _ => true,
+    })
 }
 
 /// Where each slip leads that applies to a problem, in their order, each part low and high, SI.
