@@ -1,7 +1,7 @@
 //! Proofs as one page of HTML: no script, nothing to fetch.
 
-use super::text::{causes, count, difficulty, gives, nearest, per_cent, reasons, short, unit};
-use super::{Five, Proof, Range};
+use super::text::{causes, clearance, count, difficulty, gives, met, per_cent, reasons, short, unit};
+use super::{Proof, Range};
 use crate::figure::histogram;
 use std::fmt::Write as _;
 
@@ -70,15 +70,11 @@ fn table(heads: &[&str], words: &[usize], rows: &[Vec<String>]) -> String {
     out
 }
 
-fn numbers(five: Five, print: impl Fn(f64) -> String) -> [String; 5] {
-    [five.least, five.lower, five.middle, five.upper, five.greatest].map(print)
-}
-
 fn ranges(all: &[Range]) -> String {
     let rows: Vec<_> = (all.iter())
         .map(|range| {
             let mut row = vec![range.name.clone(), unit(&range.unit).to_owned()];
-            row.extend(numbers(range.five, short));
+            row.extend(range.five.in_order().map(short));
             row
         })
         .collect();
@@ -173,17 +169,12 @@ fn one(out: &mut String, proof: &Proof) {
         }
         out.push_str("</ul>\n");
     }
-    for (pipe, met) in &proof.regimes {
-        let words: Vec<String> = (met.iter())
-            .map(|(regime, times)| {
-                format!(
-                    "{} {}",
-                    regime.name(),
-                    per_cent(*times as f64 / proof.accepted as f64)
-                )
-            })
-            .collect();
-        let _ = writeln!(out, "<p>Regime in {}: {}.</p>", escape(pipe), words.join(", "));
+    for (pipe, regimes) in &proof.regimes {
+        let words = met(
+            regimes.iter().map(|(regime, times)| (regime.name(), *times)),
+            proof.accepted,
+        );
+        let _ = writeln!(out, "<p>Regime in {}: {words}.</p>", escape(pipe));
     }
     if let Some(spread) = &proof.spread {
         let _ = writeln!(
@@ -204,10 +195,11 @@ fn one(out: &mut String, proof: &Proof) {
     out.push_str("<h3>Answers</h3>\n");
     out.push_str(&ranges(&proof.answers));
     for (part, words) in &proof.words {
-        let words: Vec<String> = (words.iter())
-            .map(|(word, times)| format!("{word} {}", per_cent(*times as f64 / proof.accepted as f64)))
-            .collect();
-        let _ = writeln!(out, "<p>{}: {}.</p>", escape(part), escape(&words.join(", ")));
+        let words = met(
+            words.iter().map(|(word, times)| (word.as_str(), *times)),
+            proof.accepted,
+        );
+        let _ = writeln!(out, "<p>{}: {}.</p>", escape(part), escape(&words));
     }
     out.push_str("<div class=\"figures\">");
     for range in &proof.answers {
@@ -225,7 +217,7 @@ fn one(out: &mut String, proof: &Proof) {
     let rows: Vec<_> = (proof.widths.iter())
         .map(|width| {
             let mut row = vec![width.part.clone()];
-            row.extend(numbers(width.five, per_cent));
+            row.extend(width.five.in_order().map(per_cent));
             row.push(causes(width));
             row
         })
@@ -258,17 +250,12 @@ fn one(out: &mut String, proof: &Proof) {
     }
     out.push_str("</div>\n");
     if !proof.slips.is_empty() {
-        let share = |times: usize| per_cent(times as f64 / proof.accepted.max(1) as f64);
         let rows: Vec<_> = (proof.slips.iter())
             .map(|slip| {
-                vec![
-                    slip.slip.clone(),
-                    if slip.listed { "listed" } else { "" }.to_owned(),
-                    share(slip.clear),
-                    share(slip.overlaps),
-                    share(slip.too_small),
-                    nearest(slip),
-                ]
+                let listed = if slip.listed { "listed" } else { "" };
+                let mut row = vec![slip.slip.clone(), listed.to_owned()];
+                row.extend(clearance(slip, proof.accepted));
+                row
             })
             .collect();
         out.push_str("<h3>Slips, each in the part that shows it best</h3>\n");

@@ -51,6 +51,11 @@ pub struct Five {
 }
 
 impl Five {
+    /// From the least to the greatest.
+    pub fn in_order(&self) -> [f64; 5] {
+        [self.least, self.lower, self.middle, self.upper, self.greatest]
+    }
+
     /// Of some numbers; `None` of none. Quartiles are numbers of the list, none between two.
     pub fn of(numbers: &[f64]) -> Option<Self> {
         let mut sorted = numbers.to_vec();

@@ -147,7 +147,7 @@ pub(super) fn causes(width: &Width) -> String {
 }
 
 /// How near a slip comes, in half widths of the band.
-pub(super) fn nearest(slip: &SlipProof) -> String {
+fn nearest(slip: &SlipProof) -> String {
     if slip.clear == 0 {
         "–".to_owned()
     } else if slip.least.is_infinite() {
@@ -155,6 +155,23 @@ pub(super) fn nearest(slip: &SlipProof) -> String {
     } else {
         short(slip.least)
     }
+}
+
+/// In which shares of the draws each of some words was met, in words.
+pub(super) fn met<'a>(words: impl Iterator<Item = (&'a str, usize)>, draws: usize) -> String {
+    let each = words.map(|(word, times)| format!("{word} {}", per_cent(times as f64 / draws as f64)));
+    each.collect::<Vec<_>>().join(", ")
+}
+
+/// What a table says of a slip: in which shares of the draws it is clear, overlaps, and is too small; how near it comes.
+pub(super) fn clearance(slip: &SlipProof, draws: usize) -> [String; 4] {
+    let share = |times: usize| per_cent(times as f64 / draws.max(1) as f64);
+    [
+        share(slip.clear),
+        share(slip.overlaps),
+        share(slip.too_small),
+        nearest(slip),
+    ]
 }
 
 /// A text cut into lines of a width, between words.
@@ -226,10 +243,8 @@ impl Page {
         }
         self.line(&line);
         for range in ranges {
-            let five = range.five;
-            let numbers = [five.least, five.lower, five.middle, five.upper, five.greatest];
             let cells: Vec<String> = std::iter::once(unit(&range.unit).to_owned())
-                .chain(numbers.map(short))
+                .chain(range.five.in_order().map(short))
                 .collect();
             self.row(NAME, &range.name, &cells);
         }
@@ -263,28 +278,18 @@ fn one(page: &mut Page, proof: &Proof) {
         page.beside(head, &format!("{} for: {why}", count(*times)));
     }
     page.beside("gives", &gives(proof));
-    for (i, (name, met)) in proof.regimes.iter().enumerate() {
-        let words: Vec<String> = (met.iter())
-            .map(|(regime, times)| {
-                format!(
-                    "{} {}",
-                    regime.name(),
-                    per_cent(*times as f64 / proof.accepted as f64)
-                )
-            })
-            .collect();
+    for (i, (name, regimes)) in proof.regimes.iter().enumerate() {
         let head = if i == 0 { "regimes" } else { "" };
-        page.beside(head, &format!("{name}: {}", words.join(", ")));
+        let words = regimes.iter().map(|(regime, times)| (regime.name(), *times));
+        page.beside(head, &format!("{name}: {}", met(words, proof.accepted)));
     }
     if let Some(spread) = &proof.spread {
         page.beside("difficulty", &difficulty(spread, proof.accepted));
     }
     page.ranges("answers", &proof.answers);
     for (part, words) in &proof.words {
-        let words: Vec<String> = (words.iter())
-            .map(|(word, times)| format!("{word} {}", per_cent(*times as f64 / proof.accepted as f64)))
-            .collect();
-        page.row(NAME, part, &[format!("    {}", words.join(", "))]);
+        let words = words.iter().map(|(word, times)| (word.as_str(), *times));
+        page.row(NAME, part, &[format!("    {}", met(words, proof.accepted))]);
     }
     page.ranges("on the way", &proof.on_the_way);
     if !proof.widths.is_empty() {
@@ -312,17 +317,11 @@ fn one(page: &mut Page, proof: &Proof) {
         }
         page.line(&line);
         for slip in &proof.slips {
-            let share = |times: usize| per_cent(times as f64 / proof.accepted.max(1) as f64);
             let star = if slip.listed { "* " } else { "  " };
             page.row(
                 LONG_NAME,
                 &format!("{star}{}", slip.slip),
-                &[
-                    share(slip.clear),
-                    share(slip.overlaps),
-                    share(slip.too_small),
-                    nearest(slip),
-                ],
+                &clearance(slip, proof.accepted),
             );
         }
         for (a, b, times) in &proof.inseparable {
