@@ -356,3 +356,47 @@ fn a_target_lies_where_most_draws_are_and_any_two_that_fit_it_keep_to_the_spread
     assert_eq!(broken(&fit, &spread), [""; 0]);
     assert!(Target::among(&[], &spread).is_none());
 }
+
+/// Prints what the spread of bands costs: `cargo test --test difficulty -- --ignored --nocapture what_the_spread`.
+#[test]
+#[ignore = "a report"]
+fn what_the_spread_of_bands_costs() {
+    let policy = Policy::default();
+    let of_template = |template: &Arc<Template>| -> Vec<Difficulty> {
+        (0..200)
+            .map(|n| {
+                let seed = key().seed("week 3", template, &format!("s{n}"), 1);
+                let (dealt, _) = deal_one(template, &seed, &policy, &Conventions::default()).unwrap();
+                Difficulty::of(&dealt.case, &dealt.accepted, &policy.limits)
+            })
+            .collect()
+    };
+    let all: Vec<Vec<Difficulty>> = builtin_bank().templates.iter().map(of_template).collect();
+    let mut apart: Vec<f64> = Vec::new();
+    for draws in &all {
+        for part in 0..draws[0].widths.len() {
+            let widths = draws.iter().filter_map(move |d| d.widths[part]);
+            if widths.clone().next().is_some() {
+                apart.push(greatest_ratio(widths));
+            }
+        }
+    }
+    apart.sort_by(f64::total_cmp);
+    println!("{} parts; widest band over narrowest: {apart:.2?}", apart.len());
+    for band in [1.1, 1.2, 1.3, 1.4, 1.5, 1.75, 2.0, 3.0, 100.0] {
+        let spread = DifficultySpread {
+            band,
+            ..policy.difficulty
+        };
+        let mut shares: Vec<f64> = (all.iter())
+            .map(|draws| Target::among(draws, &spread).unwrap().share)
+            .collect();
+        shares.sort_by(f64::total_cmp);
+        let mean = shares.iter().sum::<f64>() / shares.len() as f64;
+        println!(
+            "{band}: least {:.2}, quarter {:.2}, mean {mean:.2}",
+            shares[0],
+            shares[shares.len() / 4]
+        );
+    }
+}
