@@ -475,14 +475,19 @@ fn figures_of(dealt: &Dealt, own: &[Option<Answer>], to: usize) -> f64 {
         if own[i].is_none() {
             continue;
         }
-        let [low, high] = [0.995, 1.005].map(|by| {
+        let at = |by: f64| {
             let mut own = own.to_vec();
             if let Some(Answer::Number(number)) = &mut own[i] {
                 number.value *= by;
             }
             band_from(dealt, &own, to).map_or(f64::NAN, |band| band.reference.value)
-        });
-        sum += (high - low).abs();
+        };
+        // What follows may go another way from a number that is right and from one that is not quite.
+        let [low, now, high] = [0.995, 1.0, 1.005].map(at);
+        if low.is_nan() || high.is_nan() {
+            return f64::NAN;
+        }
+        sum += low.max(now).max(high) - low.min(now).min(high);
     }
     sum
 }

@@ -553,8 +553,8 @@ fn a_listed_slip_that_meets_the_band_refuses_the_draw() {
     let bank = builtin_bank();
     let template = bank.get("rinsing-line-flow").unwrap();
     let source = template.source.replace(
-        "elevation left out: [velocity, flow]",
-        "elevation left out: [velocity, flow]\n  - exit loss left out: [flow]",
+        "elevation left out: [head to spend, velocity, flow]",
+        "elevation left out: [head to spend, velocity, flow]\n  - exit loss left out: [flow]",
     );
     let listed =
         Arc::new(Template::parse(&source, "listed", "listed.yaml").unwrap_or_else(|f| panic!("{f}")));
