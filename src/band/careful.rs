@@ -11,6 +11,7 @@
 //! (`kept.rs`); moves are put together as `rounding.rs` says. The last rounding is half a unit of the last figure asked
 //! for, at its relative worst, which is what any unit of the answer can make of it.
 
+use super::figures::worst;
 use super::kept::{Half, Moved, TOGETHER, half_between, known_by_itself, moved};
 use super::otherwise::{Otherwise, Way};
 use super::reading::{formulas, misreading};
@@ -342,7 +343,7 @@ impl Ways<'_> {
 
     /// The rough number from which careful work can find flow fully rough, rounded as it may be.
     fn fully_rough(&self) -> f64 {
-        let slack = 1.0 - 0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES));
+        let slack = 1.0 - worst(CARRIED_FIGURES);
         slack * self.policy.limits.fully_rough_start
     }
 
@@ -1264,7 +1265,7 @@ impl<'a> Tracks<'a> {
 
 /// A hair more than half a unit of the last figure, relative to a number, so that a number on the edge is in.
 fn last_figure(figures: u32) -> f64 {
-    0.5 * libm::pow(10.0, 1.0 - f64::from(figures)) * (1.0 + 1e-9)
+    worst(figures) * (1.0 + 1e-9)
 }
 
 /// The band of a number that reaches so far.

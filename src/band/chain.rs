@@ -3,7 +3,7 @@
 //! Each is rounded by an amount that is known, but one that was had from a rounded number is another number, and is
 //! rounded otherwise. So they are followed in their order, for each habit of keeping figures.
 
-use super::kept::to_figures;
+use super::figures::to_figures;
 use super::spread::{Known, Lot};
 use crate::constants::policy::CARRIED_FIGURES;
 

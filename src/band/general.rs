@@ -10,8 +10,8 @@
 
 use super::careful::{asks_for_critical, comparisons, regimes, truth};
 use super::chain::{Number, followed};
+use super::figures::{to_figures, worst};
 use super::follow::{settled_by, swap};
-use super::kept::to_figures;
 use super::otherwise::Otherwise;
 use super::reading::formulas;
 use super::rounding::Rounding;
@@ -41,7 +41,7 @@ const SAME: f64 = 1e-9;
 
 /// The worst that one rounding to the figures that are carried does to a number \[–\].
 pub(super) fn worst_rounding() -> f64 {
-    0.5 * libm::pow(10.0, 1.0 - f64::from(CARRIED_FIGURES))
+    worst(CARRIED_FIGURES)
 }
 
 /// A case as formulas see it.

@@ -6,6 +6,7 @@
 //! its third figure. Numbers are written down in SI, and where the problem is in feet, in feet. A number's own name keeps
 //! the value that it has before it is written down: how an answer itself is kept is counted with the answer.
 
+use super::figures::{decade, to_figures};
 use super::working::{AtPoint, FOOT, Name, Of, OfSize, Outcome, Turn, Whole, Work, half_unit};
 use crate::constants::policy::{CARRIED_FIGURES, WRITE_DOWN};
 use crate::equation::Expr;
@@ -1507,23 +1508,13 @@ pub(super) fn ratio_to_the_known(work: &Work<'_>) -> Option<(Name, f64)> {
 /// changes its place between them.
 pub(super) fn half_between(value: f64, (low, high): (f64, f64)) -> Half {
     let share = half_unit(high, 0.0) / value.abs();
-    let decade = libm::pow(10.0, libm::floor(libm::log10(high)));
+    let decade = decade(high);
     let large = if low < decade && high > low {
         (high - decade) / (high - low)
     } else {
         1.0
     };
     Half { share, large }
-}
-
-/// A number kept to some figures; by arithmetic, which is quick and near enough for a width.
-pub(super) fn to_figures(value: f64, figures: u32) -> f64 {
-    if value == 0.0 || !value.is_finite() {
-        return value;
-    }
-    let decade = libm::floor(libm::log10(value.abs())) + 1.0 - f64::from(figures);
-    let unit = libm::pow(10.0, decade);
-    (value / unit).round() * unit
 }
 
 /// The air's pressure and the vapour's, as heads \[m\].

@@ -6,6 +6,7 @@
 mod ageing;
 mod careful;
 mod chain;
+mod figures;
 mod follow;
 mod general;
 mod kept;

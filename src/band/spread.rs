@@ -9,7 +9,7 @@
 //! A distribution is kept as shares of students on a line of cells. A single move is put there so that the mean and the
 //! variance of it stay what they are, which a third cell makes possible at the price of small negative shares beside it.
 
-use super::kept::to_figures;
+use super::figures::{last_figure, to_figures, worst};
 use crate::constants::policy::{ALWAYS_FOUR, ALWAYS_THREE, CARRIED_FIGURES, IN_THE_UNIT_ASKED, MIXED};
 
 /// Moves of an answer, each with the share of students who make it.
@@ -626,7 +626,7 @@ fn crossing(mut holds: f64, mut fails: f64, test: impl Fn(f64) -> bool) -> f64 {
 impl HandedIn {
     /// The worst that the last rounding does to a number. A hair more than half a unit, so that a number on the edge is in.
     pub(super) fn last(&self, value: f64) -> f64 {
-        value.abs() * 0.5 * libm::pow(10.0, 1.0 - f64::from(self.figures)) * (1.0 + 1e-9)
+        value.abs() * worst(self.figures) * (1.0 + 1e-9)
     }
 
     fn to(&self, value: f64, figures: u32) -> f64 {
@@ -634,8 +634,7 @@ impl HandedIn {
     }
 
     pub(super) fn half_unit(&self, value: f64, figures: u32) -> f64 {
-        let decade = libm::floor(libm::log10((value / self.unit).abs()));
-        0.5 * libm::pow(10.0, decade + 1.0 - f64::from(figures)) * self.unit.abs()
+        0.5 * last_figure(value / self.unit, figures) * self.unit.abs()
     }
 }
 

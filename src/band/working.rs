@@ -1,6 +1,7 @@
 //! One way of working a case: a solved state with the names that formulas use, looked up without printing
 //! anything, so that a band can afford to work a case many times.
 
+use super::figures::last_figure;
 use super::kept::spent_is_known;
 use super::otherwise::Way;
 use crate::bank::names::{LOWEST_PRESSURE, pipe_suffix};
@@ -919,8 +920,7 @@ pub(super) fn half_unit(value: f64, grown: f64) -> f64 {
     if size == 0.0 || !size.is_finite() {
         return 0.0;
     }
-    let decade = libm::floor(libm::log10(size));
-    0.5 * libm::pow(10.0, decade - f64::from(policy::CARRIED_FIGURES - 1))
+    0.5 * last_figure(size, policy::CARRIED_FIGURES)
 }
 
 /// The value of an unknown in a solved state.
