@@ -20,6 +20,7 @@ use crate::hydraulics::path::{Element, LossLaw, Path};
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Quantity, Unit, Written};
 use crate::solution::{Answer, PathCase};
+use std::sync::Arc;
 
 /// See [`super::follow_through`].
 pub(super) fn follow_through(
@@ -589,8 +590,8 @@ pub(super) fn rework(
         if flow_unknown && let Some(flow) = flow {
             let state = solve::state(&problem.path, flow, &turn.readings, &work.limits)?;
             return Ok(Outcome {
-                path: problem.path.clone(),
-                state,
+                path: Arc::new(problem.path.clone()),
+                state: Arc::new(state),
                 instead: Vec::new(),
                 sized: work.base.sized,
             });
@@ -598,8 +599,8 @@ pub(super) fn rework(
         if solved_for_is_taken {
             let state = solve::state(&problem.path, problem.flow, &turn.readings, &work.limits)?;
             let mut outcome = Outcome {
-                path: problem.path.clone(),
-                state,
+                path: Arc::new(problem.path.clone()),
+                state: Arc::new(state),
                 instead: Vec::new(),
                 sized: work.base.sized,
             };

@@ -151,6 +151,8 @@ impl Line {
     fn reach(&mut self, low: i64, high: i64) {
         if self.shares.is_empty() {
             self.first = low;
+            self.shares = vec![0.0; usize::try_from(high - low + 1).unwrap_or(0)];
+            return;
         }
         if low < self.first {
             let more = usize::try_from(self.first - low).unwrap_or(0);
@@ -163,11 +165,32 @@ impl Line {
         }
     }
 
+    #[inline]
     fn add_to(&mut self, cell: i64, share: f64) {
         let i = usize::try_from(cell - self.first).unwrap_or(usize::MAX);
         if let Some(own) = self.shares.get_mut(i) {
             *own += share;
         }
+    }
+
+    /// All that a lot of moves comes to, in cells; room is made once.
+    fn of(lot: &Lot, cell: f64) -> Self {
+        let mut line = Self::default();
+        let mut span = (f64::INFINITY, f64::NEG_INFINITY);
+        for (by, _) in lot {
+            span = (span.0.min(*by), span.1.max(*by));
+        }
+        if span.0 > span.1 {
+            return line;
+        }
+        line.reach(
+            (span.0 / cell).round() as i64 - 1,
+            (span.1 / cell).round() as i64 + 1,
+        );
+        for (by, share) in lot {
+            line.put(by / cell, *share);
+        }
+        line
     }
 
     /// Adds students at one place.
@@ -211,6 +234,14 @@ impl Line {
         let from = usize::try_from(other.first - self.first).unwrap_or(0);
         for (own, other) in self.shares[from..].iter_mut().zip(&other.shares) {
             *own += share * other;
+        }
+    }
+
+    /// The sum of what came before, if anything did, and one more.
+    fn after(before: Option<Self>, line: Self) -> Self {
+        match before {
+            Some(before) => before.with(&line),
+            None => line,
         }
     }
 
@@ -463,7 +494,7 @@ impl Spread {
             for ends in &had.even {
                 let mut line = Line::default();
                 line.put_even((ends.0 / cell, ends.1 / cell), 1.0);
-                own = Some(own.map_or_else(|| line.clone(), |own| own.with(&line)));
+                own = Some(Line::after(own, line));
             }
             factors.add(&own.unwrap_or_else(|| Line::at(0.0)), had.share);
         }
@@ -517,15 +548,19 @@ impl Spread {
         for ((all, read), habit) in all.iter_mut().zip(&read).zip(habits) {
             let mut known = Line::default();
             for way in &self.ways {
-                let mut own = Line::at(way.by / cell);
+                // Numbers that come to one thing for all move everybody alike.
+                let mut by = way.by;
+                let mut own: Option<Line> = None;
                 for known in &way.known {
-                    let mut line = Line::default();
-                    for (by, share) in habit(known) {
-                        line.put(by / cell, *share);
+                    match habit(known).as_slice() {
+                        [(one, _)] => by += one,
+                        _ => {
+                            let line = Line::of(habit(known), cell);
+                            own = Some(Line::after(own, line));
+                        }
                     }
-                    own = own.with(&line);
                 }
-                known.add(&own, way.share);
+                known.add(&Line::after(own, Line::at(by / cell)), way.share);
             }
             *all = read.with(&known);
         }

@@ -18,6 +18,7 @@ use crate::hydraulics::sizes::Series;
 use crate::hydraulics::solve::{self, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, Quantity};
 use crate::solution::{PathCase, of_machine};
+use std::sync::Arc;
 
 /// A foot \[m\].
 pub(super) const FOOT: f64 = 0.3048;
@@ -296,10 +297,10 @@ impl Pipes {
 /// A state along a path, and what stands in place of some of its results.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Outcome {
-    /// The path with the unknown's value.
-    pub(super) path: Path,
+    /// The path with the unknown's value; shared, since most outcomes differ from another in one number put in its place.
+    pub(super) path: Arc<Path>,
     /// The state along it.
-    pub(super) state: State,
+    pub(super) state: Arc<State>,
     /// Results that are something else than the state says.
     pub(super) instead: Vec<(Name, f64)>,
     /// The pipe whose diameter a nominal size takes the place of, and the series.
@@ -392,7 +393,7 @@ impl Outcome {
         let Some((pipe, series)) = self.sized else {
             return f64::NAN;
         };
-        let mut path = self.path.clone();
+        let mut path = Path::clone(&self.path);
         // The bore from which the size is chosen may stand in the place of the state's.
         let bore = self.get(Name::Pipe(Of::Diameter, pipe));
         if let Some(pipe) = path.pipe_mut(pipe) {
@@ -596,8 +597,8 @@ impl<'a> Work<'a> {
             pipes: Pipes::of(&case.system),
             problem,
             base: Outcome {
-                path: case.solved.path.clone(),
-                state: case.solved.state.clone(),
+                path: Arc::new(case.solved.path.clone()),
+                state: Arc::new(case.solved.state.clone()),
                 instead: Vec::new(),
                 sized: case.sized(),
             },
@@ -726,8 +727,8 @@ impl<'a> Work<'a> {
     pub(super) fn solve(&self, problem: &Problem, readings: &[Reading]) -> Result<Outcome, SolveError> {
         let solved = solve::solve(problem, readings, &self.limits)?;
         let mut outcome = Outcome {
-            path: solved.path,
-            state: solved.state,
+            path: Arc::new(solved.path),
+            state: Arc::new(solved.state),
             instead: Vec::new(),
             sized: self.base.sized,
         };
@@ -755,8 +756,8 @@ impl<'a> Work<'a> {
         let readings = vec![Reading::EXACT; self.pipes.count()];
         let state = solve::state(&problem.path, problem.flow, &readings, &self.limits)?;
         Ok(Outcome {
-            path: problem.path,
-            state,
+            path: Arc::new(problem.path),
+            state: Arc::new(state),
             instead: Vec::new(),
             sized: self.base.sized,
         })

@@ -11,6 +11,7 @@ use crate::hydraulics::path::{Duty, Element, Machine, Path};
 use crate::hydraulics::profile::Drive;
 use crate::hydraulics::tank::Asked;
 use crate::solution::Case;
+use std::sync::Arc;
 
 /// Puts a slip into what is worked out; says whether it changed anything.
 pub(super) fn after(how: How, base: &Base<'_>, setup: &Setup, worked: &mut Worked) -> bool {
@@ -38,7 +39,7 @@ pub(super) fn after(how: How, base: &Base<'_>, setup: &Setup, worked: &mut Worke
         How::PointAtOutlet => worked.outcome().is_some_and(|outcome| {
             let outlet = outcome.state.end.elevation;
             let any = outcome.path.points.iter().any(|point| point.elevation != outlet);
-            for point in &mut outcome.path.points {
+            for point in &mut Arc::make_mut(&mut outcome.path).points {
                 point.elevation = outlet;
             }
             any

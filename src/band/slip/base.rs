@@ -256,8 +256,8 @@ impl<'a> Base<'a> {
     fn path(&self, problem: &solve::Problem, readings: &[Reading], limits: &Limits) -> Option<Outcome> {
         let solved = solve::solve(problem, readings, limits).ok()?;
         let mut outcome = Outcome {
-            path: solved.path,
-            state: solved.state,
+            path: solved.path.into(),
+            state: solved.state.into(),
             instead: Vec::new(),
             sized: self.work.as_ref().and_then(|work| work.base.sized),
         };
