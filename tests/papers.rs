@@ -216,6 +216,19 @@ fn writes_papers_for_latex() {
         document(&course, HOSTILE, &hostile_blocks()).as_bytes(),
     );
 
+    for (name, units) in [("si", UnitSystem::Si), ("us", UnitSystem::UsCustomary)] {
+        let mut course = self::course();
+        course.conventions.units = units;
+        for format in [Format::Latex, Format::Html, Format::Pdf] {
+            if format == Format::Pdf && !gradeline::typeset::is_available() {
+                continue;
+            }
+            let sheet = papers().formula_sheet(format, &course).expect("a sheet");
+            let folder = if format == Format::Latex { "" } else { "readers/" };
+            write(&format!("{folder}formulas-{name}.{}", format.extension()), &sheet);
+        }
+    }
+
     let mut course = self::course();
     let bank = builtin_bank();
     let mut set = set_of(&bank);

@@ -24,11 +24,12 @@ pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
     let students = deal_into(folder, &course, &set, replace)?;
     let place = folder.join("dealt").join(&set.name);
     print(&format!(
-        "{} dealt to {}\n  for students    {}\n  for instructors {}\n",
+        "{} dealt to {}\n  for students    {}\n  for instructors {}\n  for all         {}\n",
         counted(set.problems.len(), "problem"),
         counted(students, "student"),
         place.join("students").display(),
         place.join("instructor").display(),
+        place.join("formulas.*").display(),
     ))?;
     Ok(Done::Wholly)
 }
@@ -99,8 +100,12 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
         overview(course, set, &dealt).as_bytes(),
     )?;
     let dealt = dealt.students;
-    let bar = progress::bar("printing", dealt.len());
     let formats = formats(course);
+    for format in formats.iter().copied() {
+        let name = format!("formulas.{}", format.extension());
+        place.add(Path::new(&name), &papers.formula_sheet(format, course)?)?;
+    }
+    let bar = progress::bar("printing", dealt.len());
     let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
         let printed = print_for(&place, &papers, &formats, course, set, &dealt[i]);
         bar.inc(1);

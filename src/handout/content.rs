@@ -8,7 +8,7 @@ use crate::bank::prose::{self, Block, Inline, Table, text};
 use crate::bank::system::Value;
 use crate::bank::template::{Asked, Part};
 use crate::deal::Dealt;
-use crate::equation::{Bindings, Bound, Expr, Relation};
+use crate::equation::{Bindings, Bound, Expr, Line, Relation};
 use crate::fault::{Checked, Fault};
 use crate::hydraulics::regime::Regime;
 use crate::quantity::{DecimalMark, Unit, Written};
@@ -108,7 +108,8 @@ fn fillings(dealt: &Dealt) -> Bindings {
 }
 
 fn filled(dealt: &Dealt, blocks: &[Block]) -> Checked<Vec<Block>> {
-    prose::fill(blocks, &fillings(dealt)).map_err(|e| {
+    let filled = prose::fill(blocks, &fillings(dealt));
+    filled.map(tied_in_blocks).map_err(|e| {
         let mut fault = Fault::new(format!(
             "the text of `{}` can't be filled: {}",
             dealt.template.name, e.what
@@ -116,6 +117,42 @@ fn filled(dealt: &Dealt, blocks: &[Block]) -> Checked<Vec<Block>> {
         fault.mend = e.mend;
         fault.into()
     })
+}
+
+/// Paragraphs and lists in which no line ends between a number and its unit.
+fn tied_in_blocks(blocks: Vec<Block>) -> Vec<Block> {
+    let tied_in = |inlines: Vec<Inline>| {
+        let each = inlines.into_iter().map(|inline| match inline {
+            Inline::Text(words) => Inline::Text(tied(&words)),
+            other => other,
+        });
+        each.collect()
+    };
+    let each = blocks.into_iter().map(|block| match block {
+        Block::Paragraph(inlines) => Block::Paragraph(tied_in(inlines)),
+        Block::Note(inlines) => Block::Note(tied_in(inlines)),
+        Block::List { ordered, items } => Block::List {
+            ordered,
+            items: items.into_iter().map(tied_in_blocks).collect(),
+        },
+        other => other,
+    });
+    each.collect()
+}
+
+/// The space between a number and a unit does not break: `101.325 kPa`.
+fn tied(words: &str) -> String {
+    let mut out = String::with_capacity(words.len());
+    for (n, word) in words.split(' ').enumerate() {
+        if n > 0 {
+            let unit = word.trim_end_matches(['.', ',', ';', ':', ')', '?', '!']);
+            let is_unit = !unit.is_empty() && (unit == "%" || Unit::parse(unit).is_ok());
+            let number = out.ends_with(|c: char| c.is_ascii_digit());
+            out.push(if number && is_unit { '\u{a0}' } else { ' ' });
+        }
+        out.push_str(word);
+    }
+    out
 }
 
 /// The statement with the draw's numbers.
@@ -510,7 +547,7 @@ pub(super) fn drawn_steps(dealt: &Dealt, policy: &Policy, conventions: &Conventi
 }
 
 fn worked_out(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
-    worked(
+    let mut steps = worked(
         &dealt.case,
         Some((&dealt.template, &dealt.givens)),
         &policy.limits,
@@ -522,8 +559,32 @@ fn worked_out(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Chec
             dealt.template.name, e.what
         ));
         fault.mend = e.mend;
-        fault.into()
-    })
+        fault
+    })?;
+    if let Some(first) = steps.first_mut() {
+        first.body.extend(of_givens(dealt));
+    }
+    Ok(steps)
+}
+
+/// What the system takes from several givens together, with its numbers.
+fn of_givens(dealt: &Dealt) -> Vec<Block> {
+    let mut lines: Vec<Line> = Vec::new();
+    for (value, formula) in dealt.template.system.worked_out(&dealt.givens) {
+        let line = Line::single(formula.clone())
+            .then(Relation::Equal, formula.with_values(&dealt.givens))
+            .then(Relation::Equal, Expr::Number(value));
+        if !formula.symbols().is_empty() && !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    if lines.is_empty() {
+        return Vec::new();
+    }
+    vec![
+        Block::Paragraph(vec![text(words::TOGETHER)]),
+        Block::Equation(lines),
+    ]
 }
 
 /// What a cause is, for someone who reads a worked solution.

@@ -5,7 +5,7 @@ use super::html::Html;
 use super::latex::Latex;
 use super::markdown::Markdown;
 use super::typst::Typst;
-use super::{Writer, content, drawings, sheet, words};
+use super::{REFERENCE_TITLE, Writer, content, drawings, reference, sheet, words};
 use crate::bank::course::{Course, Format, Set, Sheet};
 use crate::bank::prose::Block;
 use crate::constants::policy::CAUTION;
@@ -462,6 +462,21 @@ impl Papers {
         })
     }
 
+    /// The sheet of formulas and tables, in small print so that it is two pages.
+    ///
+    /// # Errors
+    /// As [`Papers::print_document`].
+    pub fn formula_sheet(&self, format: Format, course: &Course) -> Checked<Vec<u8>> {
+        let blocks = reference(&course.conventions, &course.policy.limits);
+        let figures = figures_of(format, "figure");
+        let (source, title) = (Source::of(format), REFERENCE_TITLE);
+        let text = self.document_like(source, course, title, &blocks, &figures, true)?;
+        match format {
+            Format::Pdf => typeset_with(&text, figures, title),
+            _ => Ok(text.into_bytes()),
+        }
+    }
+
     fn document_with(
         &self,
         source: Source,
@@ -470,9 +485,22 @@ impl Papers {
         blocks: &[Block],
         figures: &Figures,
     ) -> Checked<String> {
+        self.document_like(source, course, title, blocks, figures, false)
+    }
+
+    fn document_like(
+        &self,
+        source: Source,
+        course: &Course,
+        title: &str,
+        blocks: &[Block],
+        figures: &Figures,
+        close: bool,
+    ) -> Checked<String> {
         let writer = writer(source, course, 0, figures);
         let mut context = common(source, course);
         context.insert("title", title);
+        context.insert_value("close", Value::from(close));
         context.insert_value("body", safe(&writer.blocks(blocks)));
         let body = self.render(source, "document", &context)?;
         self.whole(source, course, title, &[body])

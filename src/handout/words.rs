@@ -63,6 +63,8 @@ pub(super) const NO_OTHER_ANSWER: &str = "leads to no other answer";
 pub(super) const TO: &str = " to ";
 /// Between the last two of several.
 pub(super) const OR: &str = " or ";
+/// What leads up to the numbers that a system takes from several givens together.
+pub(super) const TOGETHER: &str = "What was given comes to these numbers:";
 /// What stands under the friction chart of a worked solution.
 pub(super) const CHART_READ: &str = "The friction chart, with the readings of this solution";
 /// What stands under a path with its heads.

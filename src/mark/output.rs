@@ -326,8 +326,11 @@ fn number(si: f64, unit: &Unit, figures: u32) -> String {
 pub(super) fn reference_and_band(dealt: &Dealt, part: usize) -> (String, String) {
     match (&dealt.accepted[part], &dealt.template.parts[part].asked) {
         (Accepted::Number(band), Asked::Number { unit, figures, .. }) => {
-            let show =
-                |si: f64, figures: u32| Shown::new(unit.from_si(si), figures).plain(DecimalMark::Point);
+            let show = |si: f64, figures: u32| {
+                Written::from_si(si, unit, figures)
+                    .shown
+                    .plain(DecimalMark::Point)
+            };
             let unit_text = if unit.symbol.is_empty() {
                 String::new()
             } else {
@@ -562,7 +565,7 @@ fn evidence_numbers<'a>(
         return None;
     };
     let show = |si: f64| Written::from_si(si, unit, *figures).plain(mark);
-    let bare = |si: f64| Shown::new(unit.from_si(si), *figures).plain(mark);
+    let bare = |si: f64| Written::from_si(si, unit, *figures).shown.plain(mark);
     let (low, high) = evidence.span;
     let span = if bare(low) == bare(high) {
         show(low)

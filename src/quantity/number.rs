@@ -40,6 +40,16 @@ impl Shown {
     /// Figures outside 1 to 17 are taken as 1 or 17. Zero is `0`. A value that is not finite has its name
     /// (`NaN`, `inf`) for digits.
     pub fn new(value: f64, figures: u32) -> Self {
+        Self::written(value, figures, false)
+    }
+
+    /// The same of something with a unit, where people fill up with zeros: 1320 of three figures is `1320`, as in
+    /// `1320 m`; 101 325 is still `1.01×10⁵`.
+    pub fn filled(value: f64, figures: u32) -> Self {
+        Self::written(value, figures, true)
+    }
+
+    fn written(value: f64, figures: u32, fills: bool) -> Self {
         if !value.is_finite() {
             return Self {
                 digits: value.to_string(),
@@ -60,7 +70,7 @@ impl Shown {
             out.push('-');
         }
         let exponent = decimal.exponent;
-        let hides_figures = exponent >= 0 && (exponent as usize) + 1 > figures;
+        let hides_figures = !fills && exponent >= 0 && (exponent as usize) + 1 > figures;
         if !(LAST_SMALL..FIRST_LARGE).contains(&exponent) || hides_figures {
             push_with_point(&mut out, digits, 0);
             return Self {

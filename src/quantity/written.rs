@@ -118,9 +118,14 @@ impl Written {
 
     /// `si` written with `figures` significant figures in `unit`.
     ///
-    /// The number kept is the one that is printed, not the one before rounding.
+    /// The number kept is the one that is printed, not the one before rounding. With a unit, zeros fill it up to the point.
     pub fn from_si(si: f64, unit: &Unit, figures: u32) -> Self {
-        let shown = Shown::new(unit.from_si(si), figures);
+        let number = unit.from_si(si);
+        let shown = if unit.symbol.is_empty() {
+            Shown::new(number, figures)
+        } else {
+            Shown::filled(number, figures)
+        };
         Self {
             number: shown.value(),
             shown,

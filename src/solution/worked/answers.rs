@@ -38,6 +38,17 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
             sym(w.unknown_symbol()),
             Expr::Number(written),
         )]));
+        if let Some(nominal) = results::nominal_of(w.system(), &w.case.solved) {
+            let bore = shown(Kind::Bore, nominal.size.bore(), w.conventions);
+            body.push(Block::Paragraph(vec![
+                t(format!(
+                    "The size to buy is {}, whose bore is ",
+                    nominal.size.name()
+                )),
+                Inline::Value(bore),
+                t("."),
+            ]));
+        }
         body.push(say(if w.all_laminar() {
             "Three figures are as many as such data deserve."
         } else {

@@ -11,7 +11,8 @@ use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline};
 use crate::bank::system::Kind as _;
 use crate::bank::system::network::{NodeKind, own_result};
-use crate::bank::system::{Duty, Element};
+use crate::bank::system::pump::Curve;
+use crate::bank::system::{Duty, Element, Value};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::network::{Link, Network, Node, solve};
@@ -20,7 +21,8 @@ use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::solve::state;
 use crate::quantity::{Quantity, Shown, Unit, Written, round_to_figures};
 use crate::solution::network::{NetworkCase, is_laminar};
-use crate::solution::units::{Kind, display_unit, shown};
+use crate::solution::results::known;
+use crate::solution::units::{Kind, display_unit, given, shown};
 use crate::solution::{Case, ReadOff, Step};
 
 /// Most rounds that a table shows; the last is the one that settled.
@@ -599,8 +601,8 @@ impl Work<'_> {
                 if let Element::Pump { name, duty, .. } = element {
                     if matches!(duty, Duty::Power(_)) {
                         by_power.push((name, &link.name));
-                    } else if !matches!(duty, Duty::Head(_)) {
-                        by_curve.push(name);
+                    } else if let Duty::Curve(curve) = duty {
+                        by_curve.push((name, curve.as_ref()));
                     }
                 }
             }
@@ -619,12 +621,63 @@ impl Work<'_> {
             });
             body.push(Block::Equation(lines.collect()));
         }
-        if !by_curve.is_empty() {
-            body.push(say(
-                "The head of a pump with a curve is read off the curve at its flow.",
-            ));
+        for (name, curve) in by_curve {
+            body.extend(self.curve(name, curve));
         }
         body
+    }
+
+    /// A pump's curve as it was given: its formula, or its points.
+    fn curve(&self, name: &str, curve: &Curve) -> Vec<Block> {
+        let given = |kind: Kind, value: &Value| known(value).map(|w| given(kind, w, self.conventions));
+        match curve {
+            Curve::Quadratic(own) => {
+                let q = || sym("q");
+                let terms = [
+                    ("a", Some(&own.a), None),
+                    ("b", own.b.as_ref(), Some(q())),
+                    ("c", own.c.as_ref(), Some(q().pow(2))),
+                ];
+                let (mut all, mut lines) = (Vec::new(), Vec::new());
+                for (letter, value, factor) in terms {
+                    let Some(written) = value.and_then(known) else {
+                        continue;
+                    };
+                    all.push((true, factor.map_or(sym(letter), |factor| sym(letter) * factor)));
+                    lines.push(Line::equal(sym(letter), Expr::Number(written.clone())));
+                }
+                lines.insert(0, Line::equal(sym("h"), sum(all)));
+                vec![
+                    say(format!(
+                        "The head of the {name} changes with the flow q through one pump, as its curve has it:"
+                    )),
+                    Block::Equation(lines),
+                ]
+            }
+            Curve::Points { points, parabola } => {
+                let rows = points.iter().map(|(flow, head)| {
+                    let cell =
+                        |kind, value| given(kind, value).map_or_else(Vec::new, |w| vec![Inline::Value(w)]);
+                    vec![cell(Kind::Flow, flow), cell(Kind::Length, head)]
+                });
+                vec![
+                    say(if *parabola {
+                        format!(
+                            "The head of the {name} is read at its flow off the parabola that misses these points by the least squares:"
+                        )
+                    } else {
+                        format!(
+                            "The head of the {name} is read at its flow off a smooth line through these points:"
+                        )
+                    }),
+                    table(
+                        vec![vec![t("flow")], vec![t("head")]],
+                        vec![true, true],
+                        rows.collect(),
+                    ),
+                ]
+            }
+        }
     }
 
     /// Head and shaft power of each pump whose efficiency is told.
