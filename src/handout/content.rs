@@ -3,7 +3,7 @@
 use super::drawings::illustrated;
 use super::words;
 use crate::band::{Accepted, Band, Cause};
-use crate::bank::course::{Conventions, Policy, ReadingModel};
+use crate::bank::course::{Conventions, Policy};
 use crate::bank::prose::{self, Block, Inline, Table, text};
 use crate::bank::system::Value;
 use crate::bank::template::{Asked, Part};
@@ -12,7 +12,7 @@ use crate::equation::{Bindings, Bound, Expr, Line, Relation};
 use crate::fault::{Checked, Fault};
 use crate::hydraulics::regime::Regime;
 use crate::quantity::{DecimalMark, Unit, Written};
-use crate::solution::{Answer, Step, worked};
+use crate::solution::{Answer, Case, Step, worked};
 
 /// The unit of a part's answer as it is printed beside a box for it; empty where it has none.
 pub(super) fn unit(part: &Part) -> String {
@@ -25,15 +25,8 @@ pub(super) fn unit(part: &Part) -> String {
 /// To how many figures a part's number is asked, in words; empty for another answer.
 pub(super) fn figures(part: &Part) -> String {
     match &part.asked {
-        Asked::Number { figures, .. } => figures_words(*figures),
+        Asked::Number { figures, .. } => words::to_figures(*figures),
         _ => String::new(),
-    }
-}
-
-fn figures_words(figures: u32) -> String {
-    match figures {
-        1 => "to 1 significant figure".to_owned(),
-        n => format!("to {n} significant figures"),
     }
 }
 
@@ -50,27 +43,18 @@ pub(super) fn options(part: &Part) -> Vec<String> {
 pub fn asked(part: &Part, _mark: DecimalMark) -> String {
     match &part.asked {
         Asked::Number { unit, figures, .. } => {
-            let figures = figures_words(*figures);
+            let figures = words::to_figures(*figures);
             if unit.symbol.is_empty() {
-                format!("a number, {figures}")
+                words::a_number(&figures)
             } else {
-                format!("in {}, {figures}", unit.symbol)
+                words::in_unit(&unit.symbol, &figures)
             }
         }
         Asked::Regime { .. } => {
             let names: Vec<&str> = Regime::ALL.iter().map(|r| r.name()).collect();
-            listed(&names, "or")
+            words::listed(&names, words::OR)
         }
-        Asked::Choice { options, .. } => format!("{} or {}", options[0], options[1]),
-    }
-}
-
-/// `a, b or c`.
-fn listed(words: &[&str], join: &str) -> String {
-    match words {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [before @ .., last] => format!("{} {join} {last}", before.join(", ")),
+        Asked::Choice { options, .. } => words::listed(&[&*options[0], &*options[1]], words::OR),
     }
 }
 
@@ -217,8 +201,8 @@ pub fn properties(dealt: &Dealt) -> Vec<Inline> {
     let count = values.len();
     for (n, value) in values.into_iter().enumerate() {
         out.push(text(match n {
-            0 => "Take ",
-            _ if n + 1 == count => " and ",
+            0 => words::TAKE,
+            _ if n + 1 == count => words::AND,
             _ => ", ",
         }));
         out.push(value);
@@ -227,7 +211,7 @@ pub fn properties(dealt: &Dealt) -> Vec<Inline> {
         if of_fluid {
             out.push(text(format!(" ({}", fluid.name)));
             if let Some(temperature) = &fluid.temperature {
-                out.push(text(" at "));
+                out.push(text(words::AT));
                 out.push(Inline::Value(temperature.clone()));
             }
             out.push(text(")"));
@@ -347,7 +331,7 @@ pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) ->
             None => Vec::new(),
         };
         table.rows.push(vec![
-            vec![text(format!("{}. {}", n + 1, part.name))],
+            vec![text(part.name.clone())],
             reference,
             accepted,
             vec![text(marks(
@@ -423,20 +407,14 @@ pub fn why(what: &str, band: &Band, unit: &Unit, figures: u32, mark: DecimalMark
             row(cause.name(), *low, *high, share_text(share));
         }
     }
-    row("all together", band.low, band.high, String::new());
-    let figures = match figures {
-        1 => "1 significant figure".to_owned(),
-        n => format!("{n} significant figures"),
-    };
+    row(words::ALL_TOGETHER, band.low, band.high, String::new());
     Step {
-        title: format!("Why careful answers for {what} differ"),
+        title: words::why_answers_differ(what),
         body: vec![
             Block::Paragraph(vec![
-                text("The reference is "),
+                text(words::THE_REFERENCE),
                 Inline::Value(Written::from_si(band.reference.value, unit, 5)),
-                text(format!(
-                    ". Answers to {figures} lie within the last line; each line above is what one cause alone makes of it."
-                )),
+                text(words::answers_to(figures)),
             ]),
             Block::Table(table),
         ],
@@ -561,8 +539,10 @@ fn worked_out(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Chec
         fault.mend = e.mend;
         fault
     })?;
-    if let Some(first) = steps.first_mut() {
-        first.body.extend(of_givens(dealt));
+    // A path lists what is known in its third step.
+    let known = if matches!(dealt.case, Case::Path(_)) { 2 } else { 0 };
+    if let Some(step) = steps.get_mut(known) {
+        step.body.extend(of_givens(dealt));
     }
     Ok(steps)
 }
@@ -574,7 +554,9 @@ fn of_givens(dealt: &Dealt) -> Vec<Block> {
         let line = Line::single(formula.clone())
             .then(Relation::Equal, formula.with_values(&dealt.givens))
             .then(Relation::Equal, Expr::Number(value));
-        if !formula.symbols().is_empty() && !lines.contains(&line) {
+        // A given with its sign turned, as in `-k`, is nothing new.
+        let turned = matches!(&formula, Expr::Negative(inside) if matches!(**inside, Expr::Symbol(_)));
+        if !formula.symbols().is_empty() && !turned && !lines.contains(&line) {
             lines.push(line);
         }
     }
@@ -587,46 +569,6 @@ fn of_givens(dealt: &Dealt) -> Vec<Block> {
     ]
 }
 
-/// What a cause is, for someone who reads a worked solution.
-fn reason(cause: Cause, policy: &Policy, mark: DecimalMark) -> String {
-    match cause {
-        Cause::Reading => {
-            let share = marks(policy.reading_error * 100.0, mark);
-            let where_steep = match policy.reading_model {
-                ReadingModel::Chart => ", and more where its curves are steep",
-                ReadingModel::Even => "",
-            };
-            format!(
-                "the friction factor may be read off the chart up to {share} % too high or too low{where_steep}"
-            )
-        }
-        Cause::Formula => {
-            "Colebrook–White or one of the explicit formulas may be taken in place of the chart".to_owned()
-        }
-        Cause::FullyRough => {
-            "where the check allows it, flow may be taken as fully rough instead of iterating to the end"
-                .to_owned()
-        }
-        Cause::Properties => {
-            "the fluid's properties may come from a common table in place of the paper".to_owned()
-        }
-        Cause::Gravity => format!(
-            "gravity may be taken as {}, {} or {} m/s²",
-            pointed("9.8", mark),
-            pointed("9.81", mark),
-            pointed("9.80665", mark)
-        ),
-        Cause::Method => {
-            "the method by hand leaves something open: where to stop, or how to draw a curve".to_owned()
-        }
-        Cause::OnTheWay => {
-            let figures = crate::constants::policy::CARRIED_FIGURES;
-            format!("no fewer than {figures} significant figures are carried from line to line")
-        }
-        Cause::LastFigure => "the answer is rounded as asked, in whatever unit".to_owned(),
-    }
-}
-
 fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<Step> {
     let mark = conventions.decimal_mark;
     let bands: Vec<(&Part, &Band)> = numbers(dealt).map(|(_, part, band)| (part, band)).collect();
@@ -634,9 +576,9 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
     let mut body = Vec::new();
     if !bands.is_empty() {
         body.push(Block::Paragraph(vec![text(if present.is_empty() {
-            "Nothing here is read off a chart, and little is rounded: careful answers agree."
+            words::THEY_AGREE
         } else {
-            "Two careful people do not find the same last figures, and both are right. Here their answers may differ for these reasons:"
+            words::THEY_DIFFER
         })]));
         if !present.is_empty() {
             body.push(Block::List {
@@ -646,7 +588,10 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                     .map(|cause| {
                         vec![Block::Paragraph(vec![
                             Inline::Strong(vec![text(cause.name())]),
-                            text(format!(": {}", reason(*cause, policy, mark))),
+                            text(format!(
+                                ": {}",
+                                words::reason(*cause, policy, |n| pointed(n, mark))
+                            )),
                         ])]
                     })
                     .collect(),
@@ -664,10 +609,10 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                 vec![text(span(band, band.low, band.high, mark))],
             ]);
         }
-        body.push(Block::Paragraph(vec![text("Careful answers lie between")]));
+        body.push(Block::Paragraph(vec![text(words::LIE_BETWEEN)]));
         body.push(Block::Table(table));
         if present.len() > 1 {
-            let mut titles = vec!["Part"];
+            let mut titles = vec![words::heads::CAUSES[0]];
             titles.extend(present.iter().map(|c| c.short()));
             let mut table = Table {
                 head: head(&titles),
@@ -685,9 +630,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                 }
                 table.rows.push(row);
             }
-            body.push(Block::Paragraph(vec![text(
-                "Each reason alone would move them, half of it either way where it works both ways, by",
-            )]));
+            body.push(Block::Paragraph(vec![text(words::EACH_ALONE)]));
             body.push(Block::Table(table));
         }
         if present.len() > 1 {
@@ -698,21 +641,19 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         if let Accepted::OneOf(answers) = accepted
             && answers.len() > 1
         {
-            let mut words = vec![Inline::Emphasis(vec![text(part.name.clone())]), text(": ")];
+            let mut said = vec![Inline::Emphasis(vec![text(part.name.clone())]), text(": ")];
             for (n, one) in answers.iter().enumerate() {
                 if n > 0 {
-                    words.push(text(words::OR));
+                    said.push(text(words::OR));
                 }
-                words.extend(answer(one, part));
+                said.extend(answer(one, part));
             }
-            words.push(text(
-                "; this draw lies so near the limit that careful work can reach either.",
-            ));
-            body.push(Block::Paragraph(words));
+            said.push(text(words::EITHER));
+            body.push(Block::Paragraph(said));
         }
     }
     (!body.is_empty()).then(|| Step {
-        title: "How far careful answers may differ".to_owned(),
+        title: words::HOW_FAR.to_owned(),
         body,
         chart: Vec::new(),
     })
@@ -720,7 +661,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
 
 /// A sentence on which cause weighs most in which parts.
 fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
-    let mut words = Vec::new();
+    let mut said = Vec::new();
     for cause in Cause::ALL {
         let parts: Vec<&str> = bands
             .iter()
@@ -730,18 +671,17 @@ fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
         if parts.is_empty() {
             continue;
         }
-        let lead = if words.is_empty() {
-            "Most of the band comes from "
+        said.push(text(if said.is_empty() {
+            words::MOST_FROM
         } else {
-            "; from "
-        };
-        words.push(text(lead));
-        words.push(Inline::Strong(vec![text(cause.name())]));
-        words.push(text(format!(" for {}", listed(&parts, "and"))));
+            words::MORE_FROM
+        }));
+        said.push(Inline::Strong(vec![text(cause.name())]));
+        said.push(text(words::for_parts(&parts)));
     }
-    if words.is_empty() {
+    if said.is_empty() {
         return None;
     }
-    words.push(text("."));
-    Some(Block::Paragraph(words))
+    said.push(text("."));
+    Some(Block::Paragraph(said))
 }

@@ -195,9 +195,10 @@ impl Html<'_> {
         self.figures.add(figure);
         // What stands before the drawing belongs to a file of its own.
         let svg = figure.svg.find("<svg").map_or("", |at| &figure.svg[at..]);
+        // On a phone a wide drawing moves to and fro, as its words could not be read else.
         let caption = wrapped("figcaption", "", &escape(&figure.title));
         format!(
-            "<figure><div class=\"drawing\" role=\"img\" aria-label=\"{}\">{}</div>{caption}</figure>",
+            "<figure><div class=\"drawing\" tabindex=\"0\" role=\"img\" aria-label=\"{}\">{}</div>{caption}</figure>",
             escape(&figure.description),
             svg.trim()
         )

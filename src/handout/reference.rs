@@ -79,10 +79,11 @@ fn heading(title: &str) -> Block {
 /// by `limits`.
 pub fn reference(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
     let mut all = formulas(conventions, limits);
-    all.extend(coefficients());
+    // In this order they fill two pages evenly.
     all.extend(roughness(conventions));
-    all.extend(properties(conventions.units));
     all.extend(conversions());
+    all.extend(coefficients());
+    all.extend(properties(conventions.units));
     all
 }
 

@@ -1,7 +1,9 @@
 //! The fixed words of papers, all in one place, for whoever translates them. What a worked solution says step by step is
-//! written in `solution`.
+//! written in `solution/worked`, what the sheet of formulas says in `reference.rs`: sentences about formulas, not fixed words.
 
-use crate::constants::policy::CAUTION;
+use crate::band::Cause;
+use crate::bank::course::{Policy, ReadingModel};
+use crate::constants::policy::{CARRIED_FIGURES, CAUTION};
 
 /// The language of the words below, as an RFC 5646 tag.
 pub(super) const LANGUAGE: &str = "en";
@@ -61,8 +63,129 @@ pub(super) const TOO_SMALL: &str = "too small to see here";
 pub(super) const NO_OTHER_ANSWER: &str = "leads to no other answer";
 /// Between two ends of an interval.
 pub(super) const TO: &str = " to ";
-/// Between the last two of several.
+/// Between the last two of several, of which one holds.
 pub(super) const OR: &str = " or ";
+/// Between the last two of several that hold.
+pub(super) const AND: &str = " and ";
+/// Between a fluid and its temperature.
+pub(super) const AT: &str = " at ";
+/// Before gravity and properties that a problem is to be solved with.
+pub(super) const TAKE: &str = "Take ";
+
+/// `a, b or c`.
+pub(super) fn listed(words: &[&str], join: &str) -> String {
+    match words {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [before @ .., last] => format!("{}{join}{last}", before.join(", ")),
+    }
+}
+
+fn figures(count: u32) -> String {
+    match count {
+        1 => "1 significant figure".to_owned(),
+        n => format!("{n} significant figures"),
+    }
+}
+
+/// To how many figures a number is asked.
+pub(super) fn to_figures(count: u32) -> String {
+    format!("to {}", figures(count))
+}
+
+/// What is wanted of a number without unit.
+pub(super) fn a_number(to_figures: &str) -> String {
+    format!("a number, {to_figures}")
+}
+
+/// What is wanted of a number with a unit.
+pub(super) fn in_unit(unit: &str, to_figures: &str) -> String {
+    format!("in {unit}, {to_figures}")
+}
+
+// ---- how far careful answers may differ ----
+
+/// The title of that step.
+pub(super) const HOW_FAR: &str = "How far careful answers may differ";
+/// Where no cause is present.
+pub(super) const THEY_AGREE: &str =
+    "Nothing here is read off a chart, and little is rounded: careful answers agree.";
+/// Before the list of causes.
+pub(super) const THEY_DIFFER: &str = "Two careful people do not find the same last figures, and both are right. Here their \
+                                      answers may differ for these reasons:";
+/// Before the table of bands.
+pub(super) const LIE_BETWEEN: &str = "Careful answers lie between";
+/// Before the table of what each cause does.
+pub(super) const EACH_ALONE: &str =
+    "Each reason alone would move them, half of it either way where it works both ways, by";
+/// Behind two words that are both right.
+pub(super) const EITHER: &str = "; this draw lies so near the limit that careful work can reach either.";
+/// Before the cause that weighs most in some parts,
+pub(super) const MOST_FROM: &str = "Most of the band comes from ";
+/// and before another that does in others.
+pub(super) const MORE_FROM: &str = "; from ";
+
+/// Behind a cause: the parts in which it weighs most.
+pub(super) fn for_parts(parts: &[&str]) -> String {
+    format!(" for {}", listed(parts, AND))
+}
+
+/// What a cause is, for someone who reads a worked solution; `pointed` gives a number its decimal mark.
+pub(super) fn reason(cause: Cause, policy: &Policy, pointed: impl Fn(&str) -> String) -> String {
+    match cause {
+        Cause::Reading => {
+            let fixed = format!("{:.2}", policy.reading_error * 100.0);
+            let share = pointed(fixed.trim_end_matches('0').trim_end_matches('.'));
+            let where_steep = match policy.reading_model {
+                ReadingModel::Chart => ", and more where its curves are steep",
+                ReadingModel::Even => "",
+            };
+            format!(
+                "the friction factor may be read off the chart up to {share} % too high or too low{where_steep}"
+            )
+        }
+        Cause::Formula => {
+            "Colebrook–White or one of the explicit formulas may be taken in place of the chart".to_owned()
+        }
+        Cause::FullyRough => {
+            "where the check allows it, flow may be taken as fully rough instead of iterating to the end"
+                .to_owned()
+        }
+        Cause::Properties => {
+            "the fluid's properties may come from a common table in place of the paper".to_owned()
+        }
+        Cause::Gravity => format!(
+            "gravity may be taken as {}, {} or {} m/s²",
+            pointed("9.8"),
+            pointed("9.81"),
+            pointed("9.80665")
+        ),
+        Cause::Method => {
+            "the method by hand leaves something open: where to stop, or how to draw a curve".to_owned()
+        }
+        Cause::OnTheWay => {
+            format!("no fewer than {CARRIED_FIGURES} significant figures are carried from line to line")
+        }
+        Cause::LastFigure => "the answer is rounded as asked, in whatever unit".to_owned(),
+    }
+}
+
+/// The title of why careful answers for one number differ.
+pub(super) fn why_answers_differ(what: &str) -> String {
+    format!("Why careful answers for {what} differ")
+}
+/// Before the reference,
+pub(super) const THE_REFERENCE: &str = "The reference is ";
+
+/// and behind it, for answers to so many figures.
+pub(super) fn answers_to(count: u32) -> String {
+    format!(
+        ". Answers to {} lie within the last line; each line above is what one cause alone makes of it.",
+        figures(count)
+    )
+}
+/// What the last line of that table is called.
+pub(super) const ALL_TOGETHER: &str = "all together";
 /// What leads up to the numbers that a system takes from several givens together.
 pub(super) const TOGETHER: &str = "What was given comes to these numbers:";
 /// What stands under the friction chart of a worked solution.
