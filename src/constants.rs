@@ -144,7 +144,10 @@ pub mod policy {
     pub const ITERATION_SPREAD: u32 = 1;
     /// How many times as hard to read one student's place on the chart may be as another's. Our choice.
     pub const READING_SPREAD: f64 = 1.25;
-    /// How many times as wide one student's band may be as another's, relative to the answer. Our choice.
+    /// How many times as wide one student's band may be as another's, relative to the answer. Our choice. Left to themselves, over
+    /// 200 draws of each built-in template, the widest is up to 8 times as wide as the narrowest, for half of what is
+    /// asked 1.7 times or more. With 1.5 a class is still dealt 56 % of the sound draws, of every template 23 % at
+    /// least; with 1.3 that would be 34 and 9 %, with 2 it would be 81 and 45 %.
     pub const BAND_SPREAD: f64 = 1.5;
     /// How probable each slip is, of wrong workings whose numbers were not looked at yet. Some twenty slips apply to a
     /// problem, so that they make four wrong workings in five, and each as likely as the other. Our choice.

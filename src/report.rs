@@ -263,28 +263,37 @@ impl ClassReport {
             );
         }
         out.push('\n');
-        for part in parts() {
-            let mut said = Vec::new();
-            if !part.slips.is_empty() {
-                let slips: Vec<String> = part
-                    .slips
-                    .iter()
-                    .take(SLIPS_NAMED)
-                    .map(|(name, count)| format!("{} ({count})", escape_markdown(name)))
-                    .collect();
-                said.push(format!("commonest slips: {}", slips.join(", ")));
-            }
-            if let Some(ratios) = &part.ratios {
-                said.push(format!(
-                    "the middle half of the answers lies from {} to {} of the reference, the median at {}",
-                    percent(ratios.lower_quartile),
-                    percent(ratios.upper_quartile),
-                    percent(ratios.median)
-                ));
-            }
-            if !said.is_empty() {
-                let _ = writeln!(out, "- {}: {}.", escape_markdown(&part.part), said.join("; "));
-            }
+        let more: Vec<&_> = parts()
+            .filter(|part| !part.slips.is_empty() || part.ratios.is_some())
+            .collect();
+        if more.is_empty() {
+            return;
+        }
+        out.push_str(
+            "| part | middle half of the answers, over the reference | median | commonest slips |\n",
+        );
+        out.push_str("|---|---:|---:|---|\n");
+        for part in more {
+            let slips: Vec<String> = (part.slips.iter().take(SLIPS_NAMED))
+                .map(|(name, count)| format!("{} ({count})", escape_markdown(name)))
+                .collect();
+            let (half, median) = match &part.ratios {
+                Some(ratios) => (
+                    format!(
+                        "{} to {}",
+                        percent(ratios.lower_quartile),
+                        percent(ratios.upper_quartile)
+                    ),
+                    percent(ratios.median),
+                ),
+                None => ("–".to_owned(), "–".to_owned()),
+            };
+            let _ = writeln!(
+                out,
+                "| {} | {half} | {median} | {} |",
+                escape_markdown(&part.part),
+                slips.join(", ")
+            );
         }
         out.push('\n');
     }

@@ -312,6 +312,29 @@ fn a_listed_slip_is_named_and_never_passes() {
     assert!(named * 20 >= made * 19, "{named} of {made} were named");
 }
 
+/// Of several numbers each has a line of its own, below the answer.
+#[test]
+fn numbers_that_a_slip_explains_stand_below_one_another() {
+    let (p, slip) = (find("rising-main-pump-power"), "inch and millimetre confused");
+    let student = &dealt().students[0];
+    let slip = (student.problems[p].slips.iter()).find(|s| s.slip.name == slip);
+    let answers = &slip.unwrap().answers;
+    let marked = marked(&table(dealt(), |s, p2, i, problem| {
+        let answer = answers.get(i)?.as_ref().filter(|_| (s, p2) == (0, p))?;
+        Some(written(problem, i, answer))
+    }));
+    let told = marked.feedback(dealt(), student, &marked.students[0], Reveal::Key);
+    assert!(
+        told.contains(" is in the band. With that:\n  - velocity would be "),
+        "{told}"
+    );
+    assert!(told.matches("\n  - ").count() >= 3, "{told}");
+    assert!(
+        told.contains(". With that, friction factor would be "),
+        "a later part has its own number beside it: {told}"
+    );
+}
+
 fn find(name: &str) -> usize {
     dealt()
         .set

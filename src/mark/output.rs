@@ -407,7 +407,7 @@ pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String 
     }
 }
 
-/// What a student is told of one answer, on one line; `astray` where an answer under an unknown name may be meant
+/// What a student is told of one answer, on one line but for several numbers that a slip explains; `astray` where an answer under an unknown name may be meant
 /// for it.
 fn item_feedback(
     problem: &Dealt,
@@ -470,6 +470,20 @@ fn item_feedback(
             escape_markdown(&key_text(problem, item.part, mark))
         );
     }
+    // Several numbers are easier to compare one below the other.
+    let judged = &item.judged;
+    let fits = evidence_lines(&problem.template.parts, judged, mark);
+    if item.ruling.is_none() && judged.verdict == Verdict::KnownSlip && fits.len() > 1 {
+        let _ = write!(text, " With {}:", that(judged));
+        for line in fits {
+            let _ = write!(text, "\n  - {}", escape_markdown(&line));
+        }
+    }
+}
+
+/// What a student is told of the slips: one, or two.
+fn that(judged: &Judged) -> &'static str {
+    if judged.slips.len() > 1 { "both" } else { "that" }
 }
 
 /// What a student is told of a verdict that no ruling replaces.
@@ -486,7 +500,10 @@ fn verdict_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, astray: boo
         ))),
         Verdict::KnownSlip => {
             let parts = &problem.template.parts;
-            let said = slips_text(&judged.slips) + &evidence_sentence(parts, judged, mark);
+            let mut said = slips_text(&judged.slips);
+            if let [one] = evidence_lines(parts, judged, mark).as_slice() {
+                let _ = write!(said, " With {}, {one}.", that(judged));
+            }
             let _ = write!(text, "Not right. {}", escape_markdown(&said));
         }
         Verdict::Unclear => {
@@ -581,19 +598,13 @@ fn evidence_numbers<'a>(
     Some((&part.name, show(evidence.answer), span))
 }
 
-/// For the student: where their numbers lie if the slips were made.
-fn evidence_sentence(parts: &[Part], judged: &Judged, mark: DecimalMark) -> String {
-    let fits: Vec<String> = (judged.evidence.iter())
+/// For the student: where their numbers lie if the slips were made, each by itself.
+fn evidence_lines(parts: &[Part], judged: &Judged, mark: DecimalMark) -> Vec<String> {
+    (judged.evidence.iter())
         .filter(|of| of.stand == Stand::There)
         .filter_map(|of| evidence_numbers(parts, of, mark))
         .map(|(name, answer, span)| format!("{name} would be {span}, and yours is {answer}"))
-        .collect();
-    if fits.is_empty() {
-        String::new()
-    } else {
-        let those = if judged.slips.len() > 1 { "both" } else { "that" };
-        format!(" With {those}, {}.", fits.join("; "))
-    }
+        .collect()
 }
 
 /// The names of slips: `one or another`, and of two that were made together `one, together with another`.

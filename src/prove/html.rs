@@ -1,6 +1,6 @@
 //! Proofs as one page of HTML: no script, nothing to fetch.
 
-use super::text::{causes, clearance, count, difficulty, gives, met, per_cent, reasons, short, unit};
+use super::text::{alike, causes, clearance, count, difficulty, gives, met, per_cent, reasons, short, unit};
 use super::{Proof, Range};
 use crate::figure::histogram;
 use std::fmt::Write as _;
@@ -16,9 +16,12 @@ th:first-child,td:first-child,.words{text-align:left}td.words{white-space:normal
 thead th{border-bottom:1px solid #7c8794;font-weight:600}tbody tr:nth-child(even){background:#f3f5f8}\
 .fault{border-left:.3rem solid #a32014;background:#fbeeec;padding:.4rem .7rem;margin:.5rem 0}\
 .note{color:#5b4a12}.holds{color:#1f6b35}.fails{color:#a32014;font-weight:600}\
-.figures{display:flex;flex-wrap:wrap;gap:.5rem}.figures svg{width:15.5rem;max-width:100%;height:auto;\
+.figures{display:flex;flex-wrap:wrap;gap:.5rem;margin:.6rem 0}.figures svg{width:15.5rem;max-width:100%;height:auto;\
 border:1px solid #e2e6eb}\
 @media(max-width:40rem){body{padding:.6rem}table{font-size:.78rem}th,td{padding:.15rem .28rem}}";
+
+/// What holds a table that may be wider than the screen; it is scrolled from the keyboard too.
+const WIDE: &str = "<div class=\"wide\" tabindex=\"0\" role=\"group\" aria-label=\"table\">";
 
 /// Bands whose widest is less than so many times as wide as the narrowest need no histogram.
 const EVEN: f64 = 1.05;
@@ -47,7 +50,7 @@ fn prose(text: &str) -> String {
 
 /// A table: heads, and rows of cells. Columns named in `words` hold running text.
 fn table(heads: &[&str], words: &[usize], rows: &[Vec<String>]) -> String {
-    let mut out = String::from("<div class=\"wide\"><table><thead><tr>");
+    let mut out = format!("{WIDE}<table><thead><tr>");
     let class = |i: usize| {
         if words.contains(&i) {
             " class=\"words\""
@@ -74,7 +77,7 @@ fn ranges(all: &[Range]) -> String {
     let rows: Vec<_> = (all.iter())
         .map(|range| {
             let mut row = vec![range.name.clone(), unit(&range.unit).to_owned()];
-            row.extend(range.five.in_order().map(short));
+            row.extend(alike(range.five.in_order()));
             row
         })
         .collect();
@@ -121,7 +124,7 @@ pub fn html(proofs: &[Proof]) -> String {
     }
     let _ = writeln!(
         out,
-        "<div class=\"wide\"><table><thead><tr><th>template</th><th></th><th>accepted</th><th>dealt</th>\
+        "{WIDE}<table><thead><tr><th>template</th><th></th><th>accepted</th><th>dealt</th>\
          <th>different</th><th>widest band</th></tr></thead><tbody>\n{rows}</tbody></table></div>"
     );
     out.push_str(
@@ -286,14 +289,10 @@ fn one(out: &mut String, proof: &Proof) {
 }
 
 fn drawn(range: &Range, title: &str) -> String {
-    let with_unit = |number: f64| match range.unit.symbol.as_str() {
-        "" => short(number),
-        symbol => format!("{} {symbol}", short(number)),
-    };
-    histogram(
-        &range.numbers,
-        title,
-        &with_unit(range.five.least),
-        &with_unit(range.five.greatest),
-    )
+    let ends = alike([range.five.least, range.five.greatest]);
+    let [least, greatest] = ends.map(|end| match range.unit.symbol.as_str() {
+        "" => end,
+        symbol => format!("{end} {symbol}"),
+    });
+    histogram(&range.numbers, title, &least, &greatest)
 }

@@ -18,16 +18,31 @@ const NUMBER: usize = 10;
 /// Reasons of refusals that are listed.
 const REASONS: usize = 8;
 
+/// Whole numbers of this size read better in full.
+const FULL: std::ops::Range<f64> = 1000.0..1e5;
+
 /// A number with three figures.
 pub(super) fn short(value: f64) -> String {
     if !value.is_finite() {
         return "–".to_owned();
     }
-    // Whole numbers of ordinary size read better in full.
-    if (1000.0..1e5).contains(&value) {
+    if FULL.contains(&value) {
         return count(value.round() as u32);
     }
     Shown::new(value, 3).plain(DecimalMark::Point)
+}
+
+/// Numbers of one kind, written alike: where one is too large to be written in full, none is.
+pub(super) fn alike<const N: usize>(numbers: [f64; N]) -> [String; N] {
+    let large = |number: &f64| number.is_finite() && number.abs() >= FULL.end;
+    if numbers.iter().any(large) {
+        numbers.map(|number| match number.is_finite() {
+            true => Shown::new(number, 3).plain(DecimalMark::Point),
+            false => short(number),
+        })
+    } else {
+        numbers.map(short)
+    }
 }
 
 /// A share in per cent with three figures at most.
@@ -244,7 +259,7 @@ impl Page {
         self.line(&line);
         for range in ranges {
             let cells: Vec<String> = std::iter::once(unit(&range.unit).to_owned())
-                .chain(range.five.in_order().map(short))
+                .chain(alike(range.five.in_order()))
                 .collect();
             self.row(NAME, &range.name, &cells);
         }
@@ -387,6 +402,8 @@ mod tests {
         assert_eq!(short(0.123_45), "0.123");
         assert_eq!(short(12_345.6), "12,346");
         assert_eq!(short(f64::INFINITY), "–");
+        assert_eq!(alike([84_437.0, 99_000.0]), ["84,437", "99,000"]);
+        assert_eq!(alike([84_437.0, 355_000.0]), ["8.44×10⁴", "3.55×10⁵"]);
         assert_eq!(per_cent(0.5), "50 %");
         assert_eq!(per_cent(0.034_56), "3.5 %");
         assert_eq!(per_cent(1.0), "100 %");
