@@ -277,6 +277,34 @@ mod tests {
         assert_eq!(named(&[None, follows(3.0)], &[slip]), None);
     }
 
+    /// Made in some parts only: 2 in 100; and each wrong number elsewhere is as rare again.
+    #[test]
+    fn a_number_elsewhere_says_that_the_slip_was_not_made_throughout() {
+        let slip: &Spans = &[span(2.0, 0.02), span(3.0, 0.02)];
+        let alone = likelihood_ratio(&[seen(2.0), None], slip);
+        let ratio = |second: Option<Seen>| likelihood_ratio(&[seen(2.0), second], slip) / alone;
+        let follows = seen(5.0).map(|seen| Seen {
+            found: Found::Follows,
+            ..seen
+        });
+        assert!((ratio(follows) - 0.02).abs() < 1e-12, "{}", ratio(follows));
+        assert!((ratio(seen(1.0)) - 0.02).abs() < 1e-12);
+        assert!((ratio(seen(7.7)) - 0.02 * 0.02).abs() < 1e-12);
+    }
+
+    /// 6 ln 10 over a thousandth, however narrow the span.
+    #[test]
+    fn no_span_is_finer_than_a_thousandth() {
+        let ratio = likelihood_ratio(&[seen(2.0)], &[Some((2.0, 2.0))]);
+        assert!((ratio - 13_815.51).abs() < 0.01, "{ratio}");
+    }
+
+    #[test]
+    fn however_many_slips_would_change_nothing_none_is_named() {
+        let none: &Spans = &[span(1.005, 0.02)];
+        assert_eq!(named(&[seen(1.0)], &[none; 120]), None);
+    }
+
     #[test]
     fn nothing_is_named_where_nothing_is_wrong_or_nothing_fits() {
         let slip: &Spans = &[span(1.01, 0.02), span(3.0, 0.02)];
