@@ -1,11 +1,62 @@
 //! Numbers that are had from givens alone, written down one after the other.
 //!
 //! Each is rounded by an amount that is known, but one that was had from a rounded number is another number, and is
-//! rounded otherwise. So they are followed in their order, for each habit of keeping figures.
+//! rounded otherwise. So they are followed in their order, for each habit of keeping figures. Several rounded by half a
+//! per cent each move what is had from them by more, so that it is followed along curves: along a straight line a number
+//! near the middle between two would often be kept as the wrong one.
 
 use super::figures::to_figures;
 use super::spread::{Known, Lot};
 use crate::constants::policy::CARRIED_FIGURES;
+
+/// How a number goes with another that is rounded before it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Leaning {
+    /// It moves by this share of itself, and by this share of its square, when the other moves by its whole self.
+    Product(f64, f64),
+    /// It moves by so much, and by so much of its square, when the other moves by 1.
+    Sum(f64, f64),
+}
+
+impl Leaning {
+    /// Nothing goes with it.
+    pub(super) const NONE: Self = Self::Sum(0.0, 0.0);
+    /// No power that is met in the working of a pipe is higher.
+    const HIGHEST_POWER: f64 = 8.0;
+
+    /// Of a number that is `ends` where the other is moved from `from` by as much down and up, and `middle` where it stands.
+    ///
+    /// Products and powers bend as powers do, and each factor leaves the others' shares as they are; what goes straight is a
+    /// sum, or goes as the other does.
+    pub(super) fn of(from: f64, by: f64, ends: [f64; 2], middle: f64) -> Self {
+        let along = (ends[1] - ends[0]) / (2.0 * by);
+        let bend = (0.5 * (ends[0] + ends[1]) - middle) / (by * by);
+        if !along.is_finite() || !bend.is_finite() {
+            return Self::NONE;
+        }
+        let (power, bent) = (along * from / middle, bend * from * from / middle);
+        let of_power = 0.5 * power * (power - 1.0);
+        let is_power = power.is_finite() && power.abs() <= Self::HIGHEST_POWER;
+        if is_power && ((power - 1.0).abs() < 0.01 || bent.abs() > 0.1 * of_power.abs()) {
+            Self::Product(power, bent)
+        } else {
+            Self::Sum(along, bend)
+        }
+    }
+
+    /// How far half a per cent of the other moves it, about.
+    fn worst(self, middle: f64, other: f64) -> f64 {
+        match self {
+            Self::Product(power, _) => (power * middle).abs(),
+            Self::Sum(along, _) => (along * other).abs(),
+        }
+    }
+
+    /// Whether nothing goes with it.
+    fn is_none(self) -> bool {
+        matches!(self, Self::Sum(along, _) | Self::Product(along, _) if along == 0.0)
+    }
+}
 
 /// A number that is written down.
 #[derive(Debug, Clone)]
@@ -16,84 +67,120 @@ pub(super) struct Number {
     pub(super) unit: f64,
     /// The share of students who write it down.
     pub(super) written: f64,
-    /// How far it moves the answer when it moves by 1.
-    pub(super) slope: f64,
-    /// The same of each number of the list; what stands before it is not moved.
-    pub(super) slopes: Vec<f64>,
+    /// How the answer goes with it.
+    pub(super) answer: Leaning,
+    /// How each number of the list does; what stands before it is not moved.
+    pub(super) others: Vec<Leaning>,
 }
 
-/// Up to this many numbers are followed together: with three ways for each, a few hundred times.
+/// Up to this many numbers are followed together by who keeps them in three ways, a few hundred times in all.
 const TOGETHER: usize = 6;
-/// A number that is had along straight lines from one rounded by half a per cent is off by the square of that, at the most.
-const TIE: f64 = 3e-5;
+/// What stays unsaid of a curve moves a number by less than this share.
+const TIE: f64 = 3e-6;
 
 /// How a number is kept, with the share of students who keep it so.
 type Kept = (Option<u32>, f64);
 
-/// What keeping these numbers does to the answer: those that matter most together, each of the others by itself.
-pub(super) fn followed(numbers: &[Number]) -> Vec<Known> {
-    let worst = |number: &Number| (number.slope * number.value).abs();
-    let mut order: Vec<usize> = (0..numbers.len()).filter(|&i| worst(&numbers[i]) > 0.0).collect();
+/// What keeping these numbers does to the answer. Who always keeps as many figures has one way to go, through all of them; who
+/// mixes goes through those that matter most together, through each of the others by itself.
+pub(super) fn followed(numbers: &[Number], answer: f64) -> Vec<Known> {
+    let worst = |number: &Number| number.answer.worst(answer, number.value);
+    let mut order: Vec<usize> = (0..numbers.len())
+        .filter(|&i| !numbers[i].answer.is_none() && !stays(numbers, i))
+        .collect();
+    let all = order.clone();
     order.sort_by(|&a, &b| worst(&numbers[b]).total_cmp(&worst(&numbers[a])));
     let (main, others) = order.split_at(order.len().min(TOGETHER));
     let mut main = main.to_vec();
     main.sort_unstable();
-    let mut all = vec![together(numbers, &main)];
-    all.extend(others.iter().map(|&i| together(numbers, &[i])));
-    all.retain(|known| !known.is_nothing());
-    all
-}
-
-fn together(numbers: &[Number], which: &[usize]) -> Known {
     const THIRD: f64 = 1.0 / 3.0;
     let (three, four) = (Some(CARRIED_FIGURES), Some(CARRIED_FIGURES + 1));
-    let by = |habit: &[Kept]| {
-        let mut lot = Lot::new();
-        follow(numbers, which, habit, &mut Vec::new(), (0.0, 1.0), &mut lot);
-        lot
+    let by = |which: &[usize], habit: &[Kept]| {
+        let mut list = List {
+            numbers,
+            answer,
+            habit,
+            moved: Vec::with_capacity(which.len()),
+            lot: Lot::new(),
+        };
+        list.follow(which, 1.0);
+        list.lot
     };
-    Known {
-        three: by(&[(three, 1.0)]),
-        four: by(&[(four, 1.0)]),
-        mixed: by(&[(three, THIRD), (four, THIRD), (None, THIRD)]),
-    }
+    let mixed = [(three, THIRD), (four, THIRD), (None, THIRD)];
+    let mut found = vec![Known {
+        three: by(&all, &[(three, 1.0)]),
+        four: by(&all, &[(four, 1.0)]),
+        mixed: by(&main, &mixed),
+    }];
+    found.extend(others.iter().map(|&i| Known {
+        three: vec![(0.0, 1.0)],
+        four: vec![(0.0, 1.0)],
+        mixed: by(&[i], &mixed),
+    }));
+    found.retain(|known| !known.is_nothing());
+    found
 }
 
-/// Goes through the numbers from where `moved` (which, and by how much) ends; `so_far` is how far the answer is moved,
-/// and the share of students who come there.
-fn follow(
-    numbers: &[Number],
-    which: &[usize],
-    habit: &[Kept],
-    moved: &mut Vec<(usize, f64)>,
-    so_far: (f64, f64),
-    lot: &mut Lot,
-) {
-    let Some((&i, rest)) = which.split_first() else {
-        return lot.push(so_far);
-    };
+/// Whether a number is the same however many figures of it are kept, and of what stands before it.
+fn stays(numbers: &[Number], i: usize) -> bool {
     let number = &numbers[i];
-    let now = number.value
-        + moved
-            .iter()
-            .map(|(j, by)| numbers[*j].slopes[i] * by)
-            .sum::<f64>();
-    let left = (None, 1.0 - number.written);
-    let ways = habit
-        .iter()
-        .map(|(figures, share)| (*figures, share * number.written));
-    for (figures, share) in ways.chain((left.1 > 0.0).then_some(left)) {
-        for (by, part) in rounded(now, number.unit, figures) {
-            moved.push((i, by));
-            let next = (so_far.0 + number.slope * by, so_far.1 * share * part);
-            follow(numbers, rest, habit, moved, next, lot);
-            moved.pop();
+    let is_written = |figures: u32| {
+        let kept = to_figures(number.value / number.unit, figures) * number.unit;
+        (kept - number.value).abs() <= 1e-12 * number.value.abs()
+    };
+    is_written(CARRIED_FIGURES)
+        && is_written(CARRIED_FIGURES + 1)
+        && numbers[..i].iter().all(|earlier| earlier.others[i].is_none())
+}
+
+/// A number that was moved: which, by how much, and by which share of itself.
+type Moved = (usize, f64, f64);
+
+struct List<'a> {
+    numbers: &'a [Number],
+    /// The answer with nothing rounded.
+    answer: f64,
+    habit: &'a [Kept],
+    moved: Vec<Moved>,
+    lot: Lot,
+}
+
+impl List<'_> {
+    /// What a number is with what was moved before it.
+    fn now(&self, value: f64, leaning: impl Fn(&Number) -> Leaning) -> f64 {
+        let (mut product, mut sum) = (value, 0.0);
+        for (i, by, share) in &self.moved {
+            match leaning(&self.numbers[*i]) {
+                Leaning::Product(power, bend) => product *= 1.0 + share * (power + share * bend),
+                Leaning::Sum(along, bend) => sum += by * (along + by * bend),
+            }
+        }
+        product + sum
+    }
+
+    /// Goes through the numbers that are left, for the share of students who come here.
+    fn follow(&mut self, left: &[usize], students: f64) {
+        let Some((&i, rest)) = left.split_first() else {
+            let by = self.now(self.answer, |number| number.answer) - self.answer;
+            return self.lot.push((by, students));
+        };
+        let number = &self.numbers[i];
+        let now = self.now(number.value, |earlier| earlier.others[i]);
+        let habit = self.habit.iter();
+        let ways = habit.map(|(figures, share)| (*figures, share * number.written));
+        let unwritten = (number.written < 1.0).then_some((None, 1.0 - number.written));
+        for (figures, share) in ways.chain(unwritten) {
+            for (by, part) in rounded(now, number.unit, figures) {
+                self.moved.push((i, by, by / now));
+                self.follow(rest, students * share * part);
+                self.moved.pop();
+            }
         }
     }
 }
 
 /// How far a number is moved by being kept, with the share of those whom it moves so: two ways where it lies so near the middle
-/// between two that straight lines can't tell.
+/// between two that the curves can't tell.
 fn rounded(value: f64, unit: f64, figures: Option<u32>) -> Vec<(f64, f64)> {
     let Some(figures) = figures else {
         return vec![(0.0, 1.0)];
@@ -118,15 +205,15 @@ mod tests {
                 value: side,
                 unit: 1.0,
                 written: 1.0,
-                slope: 20.0 * side,
-                slopes: vec![1.0, 2.0 * side],
+                answer: Leaning::Product(2.0, 1.0),
+                others: vec![Leaning::NONE, Leaning::Product(2.0, 1.0)],
             },
             Number {
                 value: side * side,
                 unit: 1.0,
                 written: 1.0,
-                slope: 10.0,
-                slopes: vec![0.0, 1.0],
+                answer: Leaning::Product(1.0, 0.0),
+                others: vec![Leaning::NONE; 2],
             },
         ]
     }
@@ -134,7 +221,7 @@ mod tests {
     #[test]
     fn a_number_had_from_a_rounded_one_is_rounded_as_it_then_is() {
         // 1.2376² is 1.532; of 1.24 it is 1.538, kept as 1.54.
-        let known = followed(&squares(1.2376));
+        let known = followed(&squares(1.2376), 10.0 * 1.2376 * 1.2376);
         let [known] = known.as_slice() else {
             panic!("{known:?}")
         };
@@ -152,7 +239,7 @@ mod tests {
     fn who_does_not_write_a_number_down_does_not_round_it() {
         let mut numbers = squares(1.2376);
         numbers[0].written = 0.5;
-        let known = &followed(&numbers)[0];
+        let known = &followed(&numbers, 10.0 * 1.2376 * 1.2376)[0];
         assert_eq!(known.three.len(), 2);
         assert!(
             (known.three[1].0 - (15.3 - 10.0 * 1.2376 * 1.2376)).abs() < 1e-9,

@@ -9,7 +9,7 @@
 //! Follow-through is the same with some results taken for true: the working is redone from them at every corner.
 
 use super::careful::{asks_for_critical, comparisons, regimes, truth};
-use super::chain::{Number, followed};
+use super::chain::{Leaning, Number, followed};
 use super::figures::{to_figures, worst};
 use super::follow::{settled_by, swap};
 use super::otherwise::Otherwise;
@@ -1024,28 +1024,33 @@ impl Track<'_> {
             .filter(|(_, name)| own != Some(*name))
             .collect();
         let of = |view: &View<'_>, name: &str| view.own(name).map_or(f64::NAN, |q| q.value);
+        let answer = self.value(&workings.right)?;
+        let least = 1e-7 * answer.abs();
         let mut numbers = Vec::with_capacity(list.len());
         for (rounded, name) in &list {
             let [one, other] = &rounded.views;
-            let slope = (self.value(other)? - self.value(one)?) / (2.0 * rounded.by);
             let right = of(&workings.right, name);
+            let ends = [self.value(one)?, self.value(other)?];
+            let half_per_cent = 0.5 * (ends[1] - ends[0]) / rounded.by * worst_rounding() * right;
             numbers.push(Number {
                 value: of(way, name) + (of(method, name) - right),
                 unit: rounded.unit,
                 written: rounded.written,
-                slope: if slope.is_finite() { slope } else { 0.0 },
-                slopes: (list.iter())
-                    .map(|(_, later)| (of(other, later) - of(one, later)) / (2.0 * rounded.by))
+                answer: if half_per_cent.abs() < least {
+                    Leaning::NONE
+                } else {
+                    Leaning::of(right, rounded.by, ends, answer)
+                },
+                others: (list.iter())
+                    .map(|(_, later)| {
+                        let ends = [of(one, later), of(other, later)];
+                        Leaning::of(right, rounded.by, ends, of(&workings.right, later))
+                    })
                     .collect(),
             });
         }
-        let least = 1e-7 * self.value(&workings.right)?.abs();
-        for number in &mut numbers {
-            if (number.slope * worst_rounding() * number.value).abs() < least {
-                number.slope = 0.0;
-            }
-        }
-        let mut all = followed(&numbers);
+        let taken = answer + (self.value(way)? - answer) + (self.value(method)? - answer);
+        let mut all = followed(&numbers, taken);
         for [three, four] in &workings.more {
             let right = self.value(&workings.right)?;
             let whole = Known::simple(self.value(three)? - right, self.value(four)? - right);

@@ -28,10 +28,17 @@ use sheet::{Plant, Sheet};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Draws of each template.
+/// Draws of each template; `DRAWS` in the environment makes it another number.
 const DRAWS: u8 = 12;
-/// Students at each draw, some three million in all.
+/// Students at each draw, some three million in all; `STUDENTS` makes it another number.
 const STUDENTS: usize = 9_000;
+/// Where draws and dice begin; `SEED` begins elsewhere.
+const SEED: u8 = 41;
+
+fn set<T: std::str::FromStr>(variable: &str, otherwise: T) -> T {
+    let said = std::env::var(variable).ok();
+    said.and_then(|said| said.parse().ok()).unwrap_or(otherwise)
+}
 
 /// How a template is worked by hand.
 type Working = fn(&mut Sheet<'_>);
@@ -87,9 +94,9 @@ fn dealt() -> &'static [Vec<Dealt>] {
             .iter()
             .map(|(name, _)| {
                 let template = bank.get(name).unwrap_or_else(|| panic!("no template `{name}`"));
-                (0..DRAWS)
+                (0..set("DRAWS", DRAWS))
                     .map(|n| {
-                        let seed = Seed::from_bytes([n.wrapping_add(41); 32]);
+                        let seed = Seed::from_bytes([n.wrapping_add(set("SEED", SEED)); 32]);
                         match deal_one(template, &seed, &policy, &conventions) {
                             Ok((dealt, _)) => dealt,
                             Err(faults) => panic!("{faults}"),
@@ -158,7 +165,8 @@ fn sample(n: usize, students: usize) -> Vec<Sampled> {
     let mut all = vec![Sampled::default(); parts];
     for (draw, dealt) in draws.iter().enumerate() {
         let mut spans = vec![(f64::INFINITY, f64::NEG_INFINITY); parts];
-        let mut dice = Dice((n * 1000 + draw) as u64 + 1);
+        let begin = u64::from(set("SEED", SEED) ^ SEED) << 32;
+        let mut dice = Dice(begin + (n * 1000 + draw) as u64 + 1);
         for _ in 0..students {
             let who = Careful::by_lot(Dice(dice.next()));
             let answers = work(n, dealt, who, None);
@@ -426,7 +434,10 @@ fn one_error_is_paid_once() {
 fn careful_students_fall_in_the_bands() {
     let mut faults = Vec::new();
     let (mut inside, mut all, mut widths) = (0, 0, Vec::new());
-    for ((name, _), (parts, draws)) in WORKINGS.iter().zip(sample_all(STUDENTS).into_iter().zip(dealt())) {
+    for ((name, _), (parts, draws)) in WORKINGS
+        .iter()
+        .zip(sample_all(set("STUDENTS", STUDENTS)).into_iter().zip(dealt()))
+    {
         for (part, sampled) in draws[0].template.parts.iter().zip(parts) {
             let of = sampled.inside + sampled.outside;
             (inside, all) = (inside + sampled.inside, all + of);
@@ -484,15 +495,11 @@ fn careful_students_fall_in_the_bands() {
 #[test]
 #[ignore = "prints a table and asserts nothing"]
 fn table_of_the_bands() {
-    let students = std::env::var("STUDENTS")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(STUDENTS);
     println!(
         "| template | part | inside | band over span, mean | largest | beyond the samples, below and above |"
     );
     println!("|---|---|---|---|---|---|");
-    for ((name, _), parts) in WORKINGS.iter().zip(sample_all(students)) {
+    for ((name, _), parts) in WORKINGS.iter().zip(sample_all(set("STUDENTS", STUDENTS))) {
         let dealt = &dealt()[WORKINGS.iter().position(|w| w.0 == *name).unwrap()][0];
         for (part, sampled) in dealt.template.parts.iter().zip(parts) {
             let share = 100.0 * sampled.inside as f64 / (sampled.inside + sampled.outside) as f64;
