@@ -10,16 +10,19 @@
 
 use super::careful::{asks_for_critical, comparisons, regimes, truth};
 use super::chain::{Leaning, Number, followed};
-use super::figures::{to_figures, worst};
+use super::figures::worst;
 use super::follow::{settled_by, swap};
+use super::kept::{Half, half_between};
 use super::otherwise::Otherwise;
 use super::reading::formulas;
 use super::rounding::Rounding;
-use super::spread::{Free, Had, HandedIn, Known, Spread, Taken};
+use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through};
 use super::working::half_unit;
 use super::{Accepted, Band, Cause, ageing, leak, meter, misreading, network, profile, tank};
 use crate::bank::course::Policy;
-use crate::bank::system::Value;
+use crate::bank::names::pipe_result;
+use crate::bank::system::network::own_result;
+use crate::bank::system::{Kind as _, Value};
 use crate::bank::template::{Asked, Constraint, Template};
 use crate::constants::policy::{
     ANOTHER_GRAVITY, AT_THE_END, BEYOND, BEYOND_FOR_WORDS, CARRIED_FIGURES, FROM_A_TABLE, READ_ALIKE,
@@ -30,6 +33,7 @@ use crate::fault::{Checked, Fault, Faults};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::regime::{self, Limits, Regime};
 use crate::quantity::{Quantity, Unit};
+use crate::solution::network::NetworkCase;
 use crate::solution::{Answer, Case, Flowing, Solution, Unsolved};
 use std::rc::Rc;
 
@@ -38,6 +42,10 @@ use std::rc::Rc;
 const INDEPENDENT: usize = 5;
 /// Results that differ by no more than this share are the same but for a solver's last digits.
 const SAME: f64 = 1e-9;
+/// A number is had from an earlier one alone where all readings move it with that one, within this share of the furthest.
+const ALIKE: f64 = 0.03;
+/// Cells on which the sum of a few roundings is spread, either way from none.
+const ROUNDED_CELLS: usize = 24;
 
 /// The worst that one rounding to the figures that are carried does to a number \[–\].
 pub(super) fn worst_rounding() -> f64 {
@@ -226,11 +234,48 @@ struct Rounded<'a> {
     is_known: bool,
     /// The share of students who write it down.
     written: f64,
+    /// The share of students for whom half a unit is as much; for the others it is a tenth.
+    large: f64,
+    /// Where it is the head of a velocity: of which.
+    head_of: Option<String>,
+    /// Of links side by side: by whom it is rounded on the way to which link's loss.
+    route: Option<Route>,
     /// How far it is moved \[SI\]: half a unit of its third figure.
     by: f64,
     /// The unit in which it is written \[SI units\].
     unit: f64,
     views: [View<'a>; 2],
+}
+
+/// A number that is had from givens alone, as a view has it.
+enum Line<'a> {
+    Result(&'a str),
+    /// The head of a velocity.
+    HeadOf(&'a str),
+}
+
+impl Line<'_> {
+    fn value(&self, view: &View<'_>) -> f64 {
+        let of = |name: &str| view.own(name).map_or(f64::NAN, |q| q.value);
+        match self {
+            Self::Result(name) => of(name),
+            Self::HeadOf(velocity) => of(velocity) * of(velocity) / (2.0 * of("g")),
+        }
+    }
+}
+
+impl Rounded<'_> {
+    fn line(&self) -> Option<Line<'_>> {
+        let head = self.head_of.as_deref().map(Line::HeadOf);
+        self.name.as_deref().map(Line::Result).or(head)
+    }
+}
+
+/// The loss of one link, had from the flow of one link: its own, or another that begins and ends with it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Route {
+    loss: usize,
+    from: usize,
 }
 
 /// A case worked in every way in which careful work goes.
@@ -252,6 +297,8 @@ struct Workings<'a> {
     more: Vec<[View<'a>; 2]>,
     /// What the hand method leaves open: one view each where it may end as well, and whether as far on the other side.
     open: Vec<(View<'a>, bool)>,
+    /// The losses of links that begin and end together, by name.
+    losses: Vec<String>,
     /// Where results are taken: how far rounding on the way moves each track in the right working, as shares of its value,
     /// below and above.
     shares: Option<Vec<(f64, f64)>>,
@@ -327,6 +374,10 @@ impl<'a> Work<'a> {
             rounded: Vec::new(),
             more: Vec::new(),
             open: Vec::new(),
+            losses: (self.beside().iter())
+                .flat_map(|case| &case.system.links)
+                .map(|link| own_result("h_L", &link.name))
+                .collect(),
             shares: None,
         };
         self.readings(&paper, &mut workings, tracks)?;
@@ -534,6 +585,9 @@ impl<'a> Work<'a> {
                 name: Some(name.clone()),
                 is_known: false,
                 written: 1.0,
+                large: 1.0,
+                head_of: None,
+                route: None,
                 by,
                 unit: 1.0,
                 views: [moved(-1.0)?, moved(1.0)?],
@@ -579,24 +633,69 @@ impl<'a> Work<'a> {
             let named = paper.name_of(bare, i).map(str::to_owned);
             let is_listed =
                 |name: &String| written.contains(name) || self.taken.iter().any(|(n, _)| n == name);
-            if !named.as_ref().is_some_and(is_listed) {
-                let factor = named.as_ref().and_then(|name| paper.own(name)).map(|q| q.value);
-                shares.push(factor.map_or(worst_rounding(), |f| half_unit(f, 0.0) / f));
-            }
-            for share in shares {
-                let moved = |by: f64| {
-                    let mut readings = exact.clone();
-                    readings[i].factor = 1.0 + by;
-                    self.read(paper, &readings)
-                };
+            let moved = |by: f64| {
+                let mut readings = exact.clone();
+                readings[i].factor = 1.0 + by;
+                self.read(paper, &readings)
+            };
+            let add = |workings: &mut Workings<'a>, share: f64, large: f64, route: Option<Route>, views| {
                 workings.rounded.push(Rounded {
                     name: None,
                     is_known: false,
                     written: 1.0,
-                    by: *share,
+                    large,
+                    head_of: None,
+                    route,
+                    by: share,
                     unit: 1.0,
-                    views: [moved(-*share)?, moved(*share)?],
+                    views,
                 });
+            };
+            for &share in shares.iter() {
+                let views = [moved(-share)?, moved(share)?];
+                let Some(link) = self.side_by_side(i) else {
+                    add(workings, share, 1.0, None, views);
+                    continue;
+                };
+                // What is gathered serves to share the flow; factor and loss are had from the flow then.
+                let own = Route {
+                    loss: link,
+                    from: link,
+                };
+                let [low, high] = &views;
+                add(
+                    workings,
+                    share,
+                    1.0,
+                    Some(own),
+                    [
+                        self.from_flows(paper, low, None)?,
+                        self.from_flows(paper, high, None)?,
+                    ],
+                );
+                let beside = Route {
+                    loss: link,
+                    from: usize::MAX,
+                };
+                let by = Some(link);
+                add(
+                    workings,
+                    share,
+                    1.0,
+                    Some(beside),
+                    [
+                        self.from_flows(paper, low, by)?,
+                        self.from_flows(paper, high, by)?,
+                    ],
+                );
+            }
+            if !named.as_ref().is_some_and(is_listed) {
+                let factor = named.as_ref().and_then(|name| paper.own(name)).map(|q| q.value);
+                let (share, large) = match (factor, &named) {
+                    (Some(factor), Some(name)) => workings.half_a_unit(name, factor, 1.0),
+                    _ => (worst_rounding(), 1.0),
+                };
+                add(workings, share, large, None, [moved(-share)?, moved(share)?]);
             }
         }
         for name in written {
@@ -605,7 +704,12 @@ impl<'a> Work<'a> {
             };
             let is_known = workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value));
             let unit = unit_of(&name);
-            let by = half_unit(value / unit, 0.0) * unit;
+            let (share, large) = if is_known || !stands {
+                (half_unit(value / unit, 0.0) * unit / value.abs(), 1.0)
+            } else {
+                workings.half_a_unit(&name, value, unit)
+            };
+            let by = if value == 0.0 { 0.0 } else { share * value.abs() };
             if !stands {
                 pinned.clear();
             }
@@ -622,8 +726,11 @@ impl<'a> Work<'a> {
             if let (Ok(one), Ok(other)) = (moved(value - by), moved(value + by)) {
                 workings.rounded.push(Rounded {
                     written: if has_own && name == "nu" { WRITE_DOWN } else { 1.0 },
+                    route: self.route_of(&name),
                     name: Some(name.clone()),
                     is_known,
+                    large,
+                    head_of: None,
                     by,
                     unit,
                     views: [one, other],
@@ -644,6 +751,9 @@ impl<'a> Work<'a> {
                         name: None,
                         is_known,
                         written: WRITE_DOWN,
+                        large: 1.0,
+                        head_of: None,
+                        route: None,
                         by: f64::NAN,
                         unit: 1.0,
                         views,
@@ -656,17 +766,14 @@ impl<'a> Work<'a> {
 
     /// Velocity heads that are written down before a loss, and losses that are had from another pipe's flow.
     fn losses(&self, paper: &View<'a>, workings: &mut Workings<'a>) -> Checked<()> {
-        let (of_velocities, beside) = match self.case {
-            Case::Leak(_) => {
-                let above = ("h_f_upstream".to_owned(), "V_upstream".to_owned());
-                (vec![above], Vec::new())
-            }
-            Case::Network(case) => (network::of_velocity_heads(case), network::beside(case)),
+        let of_velocities = match self.case {
+            Case::Leak(_) => vec![("h_f_upstream".to_owned(), "V_upstream".to_owned())],
+            Case::Network(case) => network::of_velocity_heads(case),
             _ => return Ok(()),
         };
         let exact = vec![Reading::EXACT; paper.flowing.len()];
         let own = |view: &View<'_>, name: &str| view.own(name).map(|q| q.value);
-        let mut free = beside;
+        let mut free = Vec::new();
         for (loss, velocity) in of_velocities {
             let right = &workings.right;
             let values = (own(right, &loss), own(right, &velocity), own(right, "g"));
@@ -675,17 +782,38 @@ impl<'a> Work<'a> {
             };
             let head = speed * speed / (2.0 * gravity);
             if !workings.hangs_on_givens(|view| own(view, &velocity)) {
-                free.push((loss, half_unit(head, 0.0) / head));
+                let route = self.route_of(&velocity);
+                free.push((loss, half_unit(head, 0.0) / head, WRITE_DOWN, route));
                 continue;
             }
-            let kept = |figures: u32| {
-                let becomes = lost * to_figures(head, figures) / head;
+            let by = half_unit(head, 0.0);
+            let moved = |by: f64| {
+                let becomes = lost * (1.0 + by / head);
                 self.redone(paper, &[(loss.clone(), becomes)], &exact)
             };
-            let views = [kept(CARRIED_FIGURES)?, kept(CARRIED_FIGURES + 1)?];
-            workings.more.push(views);
+            let rounded = Rounded {
+                name: None,
+                is_known: true,
+                written: WRITE_DOWN,
+                large: 1.0,
+                head_of: Some(velocity.clone()),
+                route: None,
+                by,
+                unit: 1.0,
+                views: [moved(-by)?, moved(by)?],
+            };
+            let is_velocity = |known: &Rounded<'_>| known.name.as_ref() == Some(&velocity);
+            let after = workings.rounded.iter().position(is_velocity);
+            let at = after.map_or(workings.rounded.len(), |at| at + 1);
+            workings.rounded.insert(at, rounded);
         }
-        for (loss, share) in free {
+        if let Case::Network(case) = self.case {
+            for (loss, from, share) in network::beside(case) {
+                let name = own_result("h_L", &case.system.links[loss].name);
+                free.push((name, share, 1.0, Some(Route { loss, from })));
+            }
+        }
+        for (loss, share, written, route) in free {
             let Some(lost) = own(&workings.right, &loss).filter(|_| share.is_finite()) else {
                 continue;
             };
@@ -693,13 +821,58 @@ impl<'a> Work<'a> {
             workings.rounded.push(Rounded {
                 name: None,
                 is_known: false,
-                written: WRITE_DOWN,
+                written,
+                large: 1.0,
+                head_of: None,
+                route,
                 by: share * lost.abs(),
                 unit: 1.0,
                 views: [moved(-share)?, moved(share)?],
             });
         }
         Ok(())
+    }
+
+    /// The network whose links all begin and end together, if it is one.
+    fn beside(&self) -> Option<&'a NetworkCase> {
+        match self.case {
+            Case::Network(case) if case.network.nodes.len() == 2 => Some(case),
+            _ => None,
+        }
+    }
+
+    /// The link of a pipe, where links are side by side.
+    fn side_by_side(&self, pipe: usize) -> Option<usize> {
+        let case = self.beside()?;
+        case.pipes().get(pipe).map(|(link, ..)| *link)
+    }
+
+    /// On the way to which loss a flow or a velocity is rounded, where links are side by side.
+    fn route_of(&self, name: &str) -> Option<Route> {
+        let case = self.beside()?;
+        let names = case.system.pipe_names();
+        let of_pipe = |pipe: usize| pipe_result("V", names[pipe], names.len());
+        let by_flow = (case.system.links.iter()).position(|link| own_result("Q", &link.name) == name);
+        let by_velocity = || (0..names.len()).find(|&pipe| of_pipe(pipe) == name);
+        let link = by_flow.or_else(|| self.side_by_side(by_velocity()?))?;
+        Some(Route {
+            loss: link,
+            from: link,
+        })
+    }
+
+    /// What follows from the flows of a view; the loss of one link as the view has it.
+    fn from_flows(&self, paper: &View<'a>, view: &View<'a>, loss: Option<usize>) -> Checked<View<'a>> {
+        let Some(case) = self.beside() else {
+            return Ok(view.clone());
+        };
+        let links = &case.system.links;
+        let flows = links.iter().map(|link| own_result("Q", &link.name));
+        let loss = loss.map(|link| own_result("h_L", &links[link].name));
+        let taken: Vec<(String, f64)> = (flows.chain(loss))
+            .filter_map(|name| view.own(&name).map(|q| (name, q.value)))
+            .collect();
+        self.redone(paper, &taken, &vec![Reading::EXACT; paper.flowing.len()])
     }
 
     fn open(&self, workings: &mut Workings<'a>) {
@@ -734,6 +907,22 @@ impl<'a> Work<'a> {
 }
 
 impl Workings<'_> {
+    /// Half a unit of a result's third figure, as a share of what it is, and for how many it is as much.
+    fn half_a_unit(&self, name: &str, value: f64, unit: f64) -> (f64, f64) {
+        let mut span = (value.abs() / unit, value.abs() / unit);
+        for corner in &self.corners {
+            if let Some(now) = corner.view.own(name).map(|q| q.value.abs() / unit) {
+                span = (span.0.min(now), span.1.max(now));
+            }
+        }
+        let Half { share, large } = half_between(value / unit, span);
+        if share.is_finite() {
+            (share, large)
+        } else {
+            (0.0, 1.0)
+        }
+    }
+
     /// Whether a number is the same however factors are had.
     fn hangs_on_givens(&self, value: impl Fn(&View<'_>) -> Option<f64>) -> bool {
         let Some(right) = value(&self.right) else {
@@ -777,11 +966,132 @@ impl Reach {
     }
 }
 
+/// An earlier number from which another is had.
+struct Earlier<'a> {
+    name: &'a str,
+    /// The unit in which it is written \[SI units\].
+    unit: f64,
+    /// As it is with nothing moved.
+    right: f64,
+    /// By how much the other moves with it.
+    slope: f64,
+}
+
+impl Earlier<'_> {
+    /// How far the other is moved with it.
+    fn moved(&self, view: &View<'_>) -> f64 {
+        view.own(self.name)
+            .map_or(f64::NAN, |q| self.slope * (q.value - self.right))
+    }
+}
+
+/// What a rounding does to who has a loss by one route.
+struct Routed {
+    route: Route,
+    /// How far it moves the answer.
+    ends: (f64, f64),
+    /// The same beyond an earlier answer.
+    free: Free,
+}
+
+impl Routed {
+    /// The roundings of each route together, as moves of those who go by it: half of all by the link's own flow, the others by
+    /// those beside it.
+    fn put_together(all: &[Self], rounding: &mut Rounding) -> Vec<Known> {
+        let mut losses: Vec<usize> = all.iter().map(|routed| routed.route.loss).collect();
+        losses.sort_unstable();
+        losses.dedup();
+        let of_loss = |loss: usize| {
+            let of = |own: bool| -> Vec<&Self> {
+                let is = |routed: &&Self| routed.route.loss == loss && (routed.route.from == loss) == own;
+                all.iter().filter(is).collect()
+            };
+            [of(true), of(false)]
+        };
+        let mut known = Vec::new();
+        for routes in losses.into_iter().map(of_loss) {
+            let square = |route: &[&Self]| route.iter().map(|r| (r.ends.1 - r.ends.0).powi(2)).sum::<f64>();
+            let wider = if square(&routes[0]) < square(&routes[1]) {
+                1
+            } else {
+                0
+            };
+            for routed in &routes[wider] {
+                rounding.free(routed.ends.0, routed.ends.1);
+            }
+            let mut of_habits = [Lot::new(), Lot::new(), Lot::new()];
+            for route in &routes {
+                let free: Vec<Free> = route.iter().map(|routed| routed.free).collect();
+                for (all, lot) in of_habits.iter_mut().zip(sums(&free)) {
+                    all.extend(lot.into_iter().map(|(by, share)| (by, 0.5 * share)));
+                }
+            }
+            let [three, four, mixed] = of_habits;
+            known.push(Known { three, four, mixed });
+        }
+        known.retain(|known| !known.is_nothing());
+        known
+    }
+}
+
+/// The sum of some roundings, each anywhere within its ends: by who keeps three figures, four, or mixes.
+fn sums(all: &[Free]) -> [Lot; 3] {
+    let reach: f64 = all
+        .iter()
+        .map(|free| free.ends.1.abs().max(free.ends.0.abs()))
+        .sum();
+    let cell = reach / ROUNDED_CELLS as f64;
+    if cell == 0.0 || !cell.is_finite() {
+        return std::array::from_fn(|_| vec![(0.0, 1.0)]);
+    }
+    let middle = 2 * ROUNDED_CELLS;
+    // Each by the shares of those who are off by all of it, and by a tenth.
+    let habits: [fn(f64) -> (f64, f64); 3] = [
+        |large| (large, 1.0 - large),
+        |large| (0.0, large),
+        |large| (large / 3.0, 1.0 / 3.0),
+    ];
+    habits.map(|habit| {
+        let mut line = vec![0.0; 2 * middle + 1];
+        line[middle] = 1.0;
+        for free in all {
+            let (full, tenth) = habit(free.large);
+            let parts = [(1.0, full * free.written), (0.1, tenth * free.written)];
+            let mut next: Vec<f64> = line.iter().map(|s| s * (1.0 - parts[0].1 - parts[1].1)).collect();
+            for (scale, share) in parts {
+                let (low, high) = (scale * free.ends.0 / cell, scale * free.ends.1 / cell);
+                let (from, to) = (low.round() as i64, high.round() as i64);
+                for by in from..=to {
+                    let (left, right) = (by as f64 - 0.5, by as f64 + 0.5);
+                    let covered = if from == to {
+                        1.0
+                    } else {
+                        (high.min(right) - low.max(left)).max(0.0) / (high - low)
+                    };
+                    for (i, own) in line.iter().enumerate() {
+                        let at = usize::try_from(i as i64 + by).unwrap_or(usize::MAX);
+                        if let Some(sum) = next.get_mut(at) {
+                            *sum += own * share * covered;
+                        }
+                    }
+                }
+            }
+            line = next;
+        }
+        let places = line.into_iter().enumerate().filter(|(_, share)| *share > 0.0);
+        places
+            .map(|(i, share)| ((i as f64 - middle as f64) * cell, share))
+            .collect()
+    })
+}
+
 /// A number on which an answer hangs.
 #[derive(Clone, Copy)]
 enum Track<'a> {
     /// A formula, and the unit in which it is asked.
     Formula(&'a Expr, &'a Unit),
+    /// A result by its name.
+    Result(&'a str),
     Margin(&'a Expr, &'a Expr),
     Reynolds(usize),
     Rough(usize),
@@ -807,6 +1117,7 @@ impl Track<'_> {
     fn value(&self, view: &View<'_>) -> Result<f64, EquationError> {
         Ok(match self {
             Self::Formula(formula, _) => view.value(formula)?.value,
+            Self::Result(name) => view.own(name).map_or(f64::NAN, |q| q.value),
             Self::Margin(left, right) => view.value(left)?.value - view.value(right)?.value,
             Self::Reynolds(i) => view.flowing.get(*i).map_or(f64::NAN, |f| f.reynolds),
             Self::Rough(i) => view.flowing.get(*i).map_or(f64::NAN, |f| f.rough_number),
@@ -859,23 +1170,48 @@ impl Track<'_> {
         }
         let own = match self {
             Self::Formula(Expr::Symbol(name), _) => Some(name.as_str()),
+            Self::Result(name) => Some(*name),
             _ => None,
         };
+        let earlier = match share {
+            None => self.earlier(workings, own, reference)?,
+            Some(_) => None,
+        };
+        // What moves it beyond what comes from the earlier number.
+        let beyond = |view: &View<'_>| -> Result<f64, EquationError> {
+            let from_earlier = earlier.as_ref().map_or(0.0, |earlier| earlier.moved(view));
+            Ok(self.value(view)? - reference - from_earlier)
+        };
+        let bears = |loss: usize| self.bears(workings, own, loss);
+        let mut routes: Vec<Routed> = Vec::new();
         // The answer itself is written down last.
         let mut listed = Vec::new();
         for rounded in &workings.rounded {
-            listed.extend(rounded.name.as_deref());
-            if rounded.is_known || own.is_some() && rounded.name.as_deref() == own {
+            let name = rounded.name.as_deref();
+            listed.extend(name);
+            if rounded.is_known || own.is_some() && name == own {
                 continue;
             }
-            let one = self.value(&rounded.views[0])? - reference;
-            let other = self.value(&rounded.views[1])? - reference;
-            reach.rounding.free(one, other);
-            reach.spread.free.push(Free {
+            let [one, other] = &rounded.views;
+            let ends = (self.value(one)? - reference, self.value(other)? - reference);
+            let is_earlier = name.is_some() && earlier.as_ref().map(|e| e.name) == name;
+            let free = Free {
                 written: rounded.written,
-                ..Free::new(one, other)
-            });
+                large: rounded.large,
+                ..Free::new(beyond(one)?, beyond(other)?)
+            };
+            match rounded.route {
+                Some(route) if bears(route.loss)? => routes.push(Routed { route, ends, free }),
+                Some(route) if route.loss != route.from => {}
+                _ => {
+                    reach.rounding.free(ends.0, ends.1);
+                    if !is_earlier {
+                        reach.spread.free.push(free);
+                    }
+                }
+            }
         }
+        let routed = Routed::put_together(&routes, &mut reach.rounding);
         let mut left_open = 0.0;
         let mut methods = vec![(right, 0.0)];
         for (view, both_ways) in &workings.open {
@@ -885,33 +1221,41 @@ impl Track<'_> {
                 left_open += by * by;
             } else {
                 reach.open.known(by.min(0.0), by.max(0.0));
-                methods.push((view, by));
+                methods.push((view, beyond(view)?));
             }
         }
-        reach.spread.factors = self.factors(workings, reference, left_open.sqrt())?;
+        match &earlier {
+            None => reach.spread.factors = self.factors(workings, reference, left_open.sqrt())?,
+            Some(earlier) => {
+                reach.spread.through = Some(Box::new(Through {
+                    spread: Track::Result(earlier.name).reach(workings, None)?.spread,
+                    how: HandedIn {
+                        unit: earlier.unit,
+                        figures: CARRIED_FIGURES,
+                        worked_out: true,
+                    },
+                    slope: earlier.slope,
+                }));
+            }
+        }
         let paper = 1.0 - workings.otherwise.iter().map(|(_, share)| share).sum::<f64>();
         let others = workings
             .otherwise
             .iter()
             .map(|(corner, share)| (&corner.view, *share));
         for (way, share) in std::iter::once((right, paper)).chain(others) {
-            let of_way = self.value(way)? - reference;
+            let of_way = beyond(way)?;
             for (method, of_method) in &methods {
+                let mut known = self.known(workings, own, earlier.as_ref(), [way, method])?;
+                known.extend(routed.clone());
                 reach.spread.ways.push(Taken {
                     share: share / methods.len() as f64,
                     by: of_way + of_method,
-                    known: self.known(workings, own, [way, method])?,
+                    known,
                 });
             }
         }
-        for known in reach
-            .spread
-            .ways
-            .first()
-            .map(|way| &way.known)
-            .into_iter()
-            .flatten()
-        {
+        for known in &self.known(workings, own, None, [right, right])? {
             let moves = || [&known.three, &known.four, &known.mixed].into_iter().flatten();
             let low = moves().fold(0.0_f64, |low, (by, _)| low.min(*by));
             let high = moves().fold(0.0_f64, |high, (by, _)| high.max(*by));
@@ -929,6 +1273,83 @@ impl Track<'_> {
             .free
             .retain(|free| free.ends.1 - free.ends.0 > 1e-7 * reference.abs());
         Ok(reach)
+    }
+
+    /// The nearest earlier number from which it is had, and nothing else that is read: whatever is misread moves both alike,
+    /// and so does how the earlier one is written down.
+    fn earlier<'w>(
+        &self,
+        workings: &'w Workings<'_>,
+        own: Option<&str>,
+        reference: f64,
+    ) -> Result<Option<Earlier<'w>>, EquationError> {
+        let mut moves = Vec::with_capacity(workings.corners.len());
+        for corner in &workings.corners {
+            moves.push(self.value(&corner.view)? - reference);
+        }
+        let most = moves.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+        if !matches!(self, Self::Formula(..) | Self::Result(_)) || most < 1e-4 * reference.abs() {
+            return Ok(None);
+        }
+        let is_own = |rounded: &Rounded<'_>| own.is_some() && rounded.name.as_deref() == own;
+        let until = workings.rounded.iter().position(is_own);
+        for rounded in workings.rounded[..until.unwrap_or(workings.rounded.len())]
+            .iter()
+            .rev()
+        {
+            let Some(name) = rounded.name.as_deref().filter(|_| !rounded.is_known) else {
+                continue;
+            };
+            let of = |view: &View<'_>| view.own(name).map_or(f64::NAN, |q| q.value);
+            let right = of(&workings.right);
+            let theirs: Vec<f64> = (workings.corners.iter())
+                .map(|corner| of(&corner.view) - right)
+                .collect();
+            let (mut low, mut high) = (0, 0);
+            for (i, by) in theirs.iter().enumerate() {
+                if *by < theirs[low] {
+                    low = i;
+                }
+                if *by > theirs[high] {
+                    high = i;
+                }
+            }
+            let slope = (moves[high] - moves[low]) / (theirs[high] - theirs[low]);
+            let alike = |(by, own): (&f64, &f64)| (own - slope * by).abs() <= ALIKE * most;
+            if !slope.is_finite() || slope == 0.0 || !theirs.iter().zip(&moves).all(alike) {
+                continue;
+            }
+            let [one, other] = &rounded.views;
+            let written = (self.value(other)? - self.value(one)?) / (2.0 * rounded.by);
+            if (written / slope - 1.0).abs() < 0.1 {
+                return Ok(Some(Earlier {
+                    name,
+                    unit: rounded.unit,
+                    right,
+                    slope,
+                }));
+            }
+        }
+        Ok(None)
+    }
+
+    /// Whether it is had from the loss of one of the links that begin and end together.
+    fn bears(&self, workings: &Workings<'_>, own: Option<&str>, loss: usize) -> Result<bool, EquationError> {
+        let Some(name) = workings.losses.get(loss).map(String::as_str) else {
+            return Ok(false);
+        };
+        if own == Some(name) {
+            return Ok(true);
+        }
+        let mut listed = workings.rounded.iter();
+        match listed.find(|rounded| rounded.name.as_deref() == Some(name)) {
+            Some(rounded) => {
+                let [one, other] = &rounded.views;
+                let (one, other) = (self.value(one)?, self.value(other)?);
+                Ok((other - one).abs() > SAME * one.abs().max(other.abs()))
+            }
+            None => Ok(false),
+        }
     }
 
     /// How students have the factors, and what that moves it by; `left_open` is what they may leave over besides.
@@ -1016,21 +1437,25 @@ impl Track<'_> {
         &self,
         workings: &Workings<'_>,
         own: Option<&str>,
+        earlier: Option<&Earlier<'_>>,
         [way, method]: [&View<'_>; 2],
     ) -> Result<Vec<Known>, EquationError> {
-        let list: Vec<(&Rounded<'_>, &str)> = (workings.rounded.iter())
+        let beyond = |view: &View<'_>| -> Result<f64, EquationError> {
+            Ok(self.value(view)? - earlier.map_or(0.0, |earlier| earlier.moved(view)))
+        };
+        let list: Vec<(&Rounded<'_>, Line<'_>)> = (workings.rounded.iter())
             .filter(|rounded| rounded.is_known)
-            .filter_map(|rounded| Some((rounded, rounded.name.as_deref()?)))
-            .filter(|(_, name)| own != Some(*name))
+            .filter(|rounded| own.is_none() || own != rounded.name.as_deref())
+            .filter_map(|rounded| Some((rounded, rounded.line()?)))
             .collect();
-        let of = |view: &View<'_>, name: &str| view.own(name).map_or(f64::NAN, |q| q.value);
+        let of = |view: &View<'_>, line: &Line<'_>| line.value(view);
         let answer = self.value(&workings.right)?;
         let least = 1e-7 * answer.abs();
         let mut numbers = Vec::with_capacity(list.len());
         for (rounded, name) in &list {
             let [one, other] = &rounded.views;
             let right = of(&workings.right, name);
-            let ends = [self.value(one)?, self.value(other)?];
+            let ends = [beyond(one)?, beyond(other)?];
             let half_per_cent = 0.5 * (ends[1] - ends[0]) / rounded.by * worst_rounding() * right;
             numbers.push(Number {
                 value: of(way, name) + (of(method, name) - right),
@@ -1053,7 +1478,7 @@ impl Track<'_> {
         let mut all = followed(&numbers, taken);
         for [three, four] in &workings.more {
             let right = self.value(&workings.right)?;
-            let whole = Known::simple(self.value(three)? - right, self.value(four)? - right);
+            let whole = Known::simple(beyond(three)? - right, beyond(four)? - right);
             let some = |lot: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
                 let written = lot.into_iter().map(|(by, share)| (by, share * WRITE_DOWN));
                 written.chain([(0.0, 1.0 - WRITE_DOWN)]).collect()
@@ -1080,7 +1505,7 @@ impl Track<'_> {
             Self::Formula(Expr::Symbol(_), _) => Default::default(),
             Self::Formula(formula, _) => formula.symbols(),
             Self::Margin(left, right) => (left.symbols().into_iter()).chain(right.symbols()).collect(),
-            Self::Reynolds(_) | Self::Rough(_) => Default::default(),
+            Self::Result(_) | Self::Reynolds(_) | Self::Rough(_) => Default::default(),
         };
         for name in symbols {
             let Some(value) = right.own(&name).map(|q| q.value) else {

@@ -142,9 +142,9 @@ pub(super) fn of_velocity_heads(case: &NetworkCase) -> Vec<(String, String)> {
     all
 }
 
-/// Losses of links side by side, which are all the same: each with the share of itself by which it is rounded where it is
-/// had from another link's flow.
-pub(super) fn beside(case: &NetworkCase) -> Vec<(String, f64)> {
+/// Losses of links side by side, which are all the same: of each link, had from the flow of which other, the share of itself
+/// by which it is rounded there.
+pub(super) fn beside(case: &NetworkCase) -> Vec<(usize, usize, f64)> {
     let links = &case.system.links;
     if case.network.nodes.len() != 2 {
         return Vec::new();
@@ -156,9 +156,8 @@ pub(super) fn beside(case: &NetworkCase) -> Vec<(String, f64)> {
     };
     (0..links.len())
         .flat_map(|i| (0..links.len()).filter(move |j| *j != i).map(move |j| (i, j)))
-        .flat_map(|(i, j)| [(i, share(j, j)), (i, share(j, i))])
-        .map(|(i, share)| (own_result("h_L", &links[i].name), share))
-        .filter(|(_, share)| share.is_finite())
+        .flat_map(|(i, j)| [(i, j, share(j, j)), (i, j, share(j, i))])
+        .filter(|(.., share)| share.is_finite())
         .collect()
 }
 
