@@ -81,6 +81,14 @@ fn a_sound_template_has_no_fault() {
     assert_eq!(faults(&[], &Policy::default()), "");
 }
 
+/// A part more: the loss less so much of itself, which what is kept on the way moves by much of what is left.
+fn what_is_left(of: &str) -> String {
+    format!(
+        "    marks: 1\n  - name: rest\n    ask: What is left?\n    answer: h_major - {of} * f * L / D * V^2 / (2 * g)\n    \
+         unit: m\n    figures: 2\n    marks: 1\nstatement"
+    )
+}
+
 #[test]
 fn each_rule_finds_what_it_is_there_for() {
     let alike = "    marks: 1\nstatement";
@@ -123,11 +131,7 @@ fn each_rule_finds_what_it_is_there_for() {
             "the answer to `velocity` is 0 in 120 of 120 draws",
         ),
         (
-            vec![(
-                alike,
-                "    marks: 1\n  - name: rest\n    ask: What is left?\n    answer: h_major - 0.995 * f * L / D * V^2 / (2 * g)\n    \
-                 unit: m\n    figures: 2\n    marks: 1\nstatement",
-            )],
+            vec![(alike, what_is_left("0.995").as_str())],
             "half of the bands of `rest` are wider than 75 % of the answer",
         ),
         (
@@ -148,6 +152,10 @@ fn each_rule_finds_what_it_is_there_for() {
         let told = faults(&changes, &policy);
         assert!(told.contains(expected), "{expected}:\n{told}");
     }
+    // Four times as much is left: a loss kept to three figures is off by 0.5 % at the most, which is a quarter of what is left,
+    // and its own two figures add a twentieth, so that no band is wider than 60 % of it.
+    let told = faults(&[(alike, what_is_left("0.98").as_str())], &policy);
+    assert!(!told.contains("of the bands of `rest` are wider"), "{told}");
     // Draws that are all sound, but hardly two of them alike.
     let policy = Policy {
         difficulty: DifficultySpread {

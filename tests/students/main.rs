@@ -23,7 +23,7 @@ use gradeline::deal::{Dealt, deal_one};
 use gradeline::draw::Seed;
 use gradeline::mark::{Judged, judge};
 use gradeline::quantity::Written;
-use gradeline::solution::{Answer, Case};
+use gradeline::solution::Answer;
 use sheet::{Plant, Sheet};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -46,11 +46,14 @@ type Working = fn(&mut Sheet<'_>);
 /// Share of all careful answers that the bands hold.
 const LEAST_OF_ALL: f64 = 0.999;
 /// Share of a part's careful answers that its band holds.
-const LEAST_OF_A_PART: f64 = 0.97;
+const LEAST_OF_A_PART: f64 = 0.995;
 /// How many times as wide as what careful students reach a part's bands are, on average over its draws.
-const WIDEST_OF_A_PART: f64 = 1.12;
-/// The same of paths: share inside, mean width, and width at any one draw.
-const OF_A_PATH: (f64, f64, f64) = (0.995, 1.1, 1.3);
+const WIDEST_OF_A_PART: f64 = 1.1;
+/// The same of the band of any one draw.
+const WIDEST_OF_A_DRAW: f64 = 1.25;
+/// Of some thousand students not even one may come to an answer that one in some thousand comes to, so that a band looks wide.
+/// Where it does, so many times as many are asked.
+const ASKED_AGAIN: usize = 10;
 
 /// The working of each template, in the bank's order.
 const WORKINGS: [(&str, Working); 28] = [
@@ -158,39 +161,59 @@ struct Sampled {
     first: (f64, f64),
 }
 
+/// What so many students at one draw come to: of each part how many are inside and outside, and the ends of all.
+type Reached = (usize, usize, (f64, f64));
+
+fn reached(n: usize, draw: usize, students: usize) -> Vec<Reached> {
+    let dealt = &dealt()[n][draw];
+    let mut all = vec![(0, 0, (f64::INFINITY, f64::NEG_INFINITY)); dealt.accepted.len()];
+    let begin = u64::from(set("SEED", SEED) ^ SEED) << 32;
+    let mut dice = Dice(begin + (n * 1000 + draw) as u64 + 1);
+    for _ in 0..students {
+        let who = Careful::by_lot(Dice(dice.next()));
+        let answers = work(n, dealt, who, None);
+        for ((inside, outside, span), (accepted, answer)) in
+            all.iter_mut().zip(dealt.accepted.iter().zip(&answers))
+        {
+            if gradeline::mark::accepts(accepted, answer) {
+                *inside += 1;
+            } else {
+                *outside += 1;
+            }
+            if let Answer::Number(q) = answer {
+                *span = (span.0.min(q.value), span.1.max(q.value));
+            }
+        }
+    }
+    all
+}
+
 /// So many students at each draw of a template.
 fn sample(n: usize, students: usize) -> Vec<Sampled> {
     let draws = &dealt()[n];
-    let parts = draws[0].template.parts.len();
-    let mut all = vec![Sampled::default(); parts];
+    let mut all = vec![Sampled::default(); draws[0].template.parts.len()];
     for (draw, dealt) in draws.iter().enumerate() {
-        let mut spans = vec![(f64::INFINITY, f64::NEG_INFINITY); parts];
-        let begin = u64::from(set("SEED", SEED) ^ SEED) << 32;
-        let mut dice = Dice(begin + (n * 1000 + draw) as u64 + 1);
-        for _ in 0..students {
-            let who = Careful::by_lot(Dice(dice.next()));
-            let answers = work(n, dealt, who, None);
-            for (i, (accepted, answer)) in dealt.accepted.iter().zip(&answers).enumerate() {
-                if gradeline::mark::accepts(accepted, answer) {
-                    all[i].inside += 1;
-                } else {
-                    all[i].outside += 1;
-                }
-                if let Answer::Number(q) = answer {
-                    spans[i] = (spans[i].0.min(q.value), spans[i].1.max(q.value));
-                }
-            }
+        let wide = |accepted: &Accepted, (.., span): &Reached| match accepted {
+            Accepted::Number(band) => (band.high - band.low) / (span.1 - span.0),
+            _ => 0.0,
+        };
+        let mut found = reached(n, draw, students);
+        let looks_wide = |(accepted, found): (&Accepted, &Reached)| wide(accepted, found) > WIDEST_OF_A_DRAW;
+        if dealt.accepted.iter().zip(&found).any(looks_wide) {
+            found = reached(n, draw, ASKED_AGAIN * students);
         }
-        for (i, accepted) in dealt.accepted.iter().enumerate() {
+        for ((all, accepted), found) in all.iter_mut().zip(&dealt.accepted).zip(&found) {
+            let (inside, outside, span) = *found;
+            all.inside += inside;
+            all.outside += outside;
             if let Accepted::Number(band) = accepted {
-                let span = spans[i].1 - spans[i].0;
                 if draw == 0 {
-                    all[i].first = spans[i];
+                    all.first = span;
                 }
-                all[i].widths.push((band.high - band.low) / span);
-                all[i]
-                    .ends
-                    .push(((spans[i].0 - band.low) / span, (band.high - spans[i].1) / span));
+                all.widths.push(wide(accepted, found));
+                let across = span.1 - span.0;
+                all.ends
+                    .push(((span.0 - band.low) / across, (band.high - span.1) / across));
             }
         }
     }
@@ -428,54 +451,52 @@ fn one_error_is_paid_once() {
     assert!(twice.is_empty(), "{paid} of {all}: {:?}", twice.keys());
 }
 
-/// The bands hold the careful, and little else: aimed at are 99.9 % of all answers and 99.5 % of each part's within, and
-/// bands 1.1 times as wide as the samples; asserted is what holds, and the table tells of each part.
+/// The bands hold the careful, and little else: of all answers of some three million students, of each part's, at each draw.
+/// `SEED=7 cargo test --test students careful_students_fall` asks others.
 #[test]
 fn careful_students_fall_in_the_bands() {
     let mut faults = Vec::new();
     let (mut inside, mut all, mut widths) = (0, 0, Vec::new());
-    for ((name, _), (parts, draws)) in WORKINGS
-        .iter()
-        .zip(sample_all(set("STUDENTS", STUDENTS)).into_iter().zip(dealt()))
-    {
+    let (mut least, mut widest) = (1.0_f64, 0.0_f64);
+    let sampled = sample_all(set("STUDENTS", STUDENTS));
+    for ((name, _), (parts, draws)) in WORKINGS.iter().zip(sampled.into_iter().zip(dealt())) {
         for (part, sampled) in draws[0].template.parts.iter().zip(parts) {
             let of = sampled.inside + sampled.outside;
             (inside, all) = (inside + sampled.inside, all + of);
             let share = sampled.inside as f64 / of as f64;
-            let number = matches!(part.asked, Asked::Number { .. });
-            let (least, widest, any) = match draws[0].case {
-                Case::Path(_) => OF_A_PATH,
-                _ => (LEAST_OF_A_PART, WIDEST_OF_A_PART, f64::INFINITY),
-            };
-            if share < if number { least } else { 1.0 } {
-                faults.push(format!("{name}, {}: {:.3} % inside", part.name, 100.0 * share));
-            }
-            if number {
-                let width = mean(&sampled.widths);
-                widths.push(width);
-                let one = sampled
-                    .widths
-                    .iter()
-                    .fold(0.0_f64, |most, width| most.max(*width));
-                if one > any {
-                    faults.push(format!("{name}, {}: {one:.3} times as wide at a draw", part.name));
+            let mut fault = |what: String| faults.push(format!("{name}, {}: {what}", part.name));
+            if !matches!(part.asked, Asked::Number { .. }) {
+                if sampled.outside > 0 {
+                    fault(format!("{} of {of} words are refused", sampled.outside));
                 }
-                if width > widest {
-                    faults.push(format!(
-                        "{name}, {}: {width:.3} times as wide as the samples",
-                        part.name
-                    ));
-                }
+                continue;
             }
+            if share < LEAST_OF_A_PART {
+                fault(format!("{:.3} % inside", 100.0 * share));
+            }
+            let width = mean(&sampled.widths);
+            widths.push(width);
+            if width > WIDEST_OF_A_PART {
+                fault(format!("{width:.3} times as wide as the samples"));
+            }
+            let one = sampled
+                .widths
+                .iter()
+                .fold(0.0_f64, |most, width| most.max(*width));
+            if one > WIDEST_OF_A_DRAW {
+                fault(format!("{one:.3} times as wide at a draw"));
+            }
+            (least, widest) = (least.min(share), widest.max(one));
         }
     }
     let share = inside as f64 / all as f64;
-    let narrow = widths.iter().filter(|width| **width <= 1.1).count();
+    let most = widths.iter().fold(0.0_f64, |most, width| most.max(*width));
     println!(
-        "{all} answers, {:.3} % inside; bands {:.3} times as wide as the samples, {narrow} of {} within 1.1",
+        "{all} answers, {:.3} % inside, of the part with fewest {:.2} %; bands {:.3} times as wide as the samples, of the widest part {most:.3}, at \
+         one draw {widest:.3}",
         100.0 * share,
+        100.0 * least,
         mean(&widths),
-        widths.len()
     );
     assert!(faults.is_empty(), "{}", faults.join("\n"));
     assert!(
@@ -483,12 +504,29 @@ fn careful_students_fall_in_the_bands() {
         "{:.3} % of all answers inside",
         100.0 * share
     );
-    assert!(
-        mean(&widths) <= 1.1,
-        "{:.3} times as wide as the samples",
-        mean(&widths)
-    );
-    assert!(all > 5 * 1_000_000);
+    assert!(all > 5 * 1_000_000 || std::env::var("STUDENTS").is_ok());
+}
+
+/// What is asserted here is what the page on bands says.
+#[test]
+fn the_page_says_what_is_held() {
+    let page = include_str!("../../docs/bands.md");
+    for row in [
+        format!("| of all answers, inside | {} % |", 100.0 * LEAST_OF_ALL),
+        format!(
+            "| of the answers to each part, inside | {} % |",
+            100.0 * LEAST_OF_A_PART
+        ),
+        format!("| each part's bands over what students reach, mean | {WIDEST_OF_A_PART} |"),
+        format!("| the band at each draw over what students reach | {WIDEST_OF_A_DRAW} |"),
+        format!("| draws of each template | {DRAWS} |"),
+        format!("| students at each draw | {STUDENTS} |"),
+    ] {
+        assert!(
+            page.lines().any(|line| line.starts_with(&row)),
+            "docs/bands.md lacks\n{row}"
+        );
+    }
 }
 
 /// The table that the documentation shows: `cargo test --test students -- --ignored --nocapture table`.
