@@ -246,4 +246,60 @@ mod tests {
             "{known:?}"
         );
     }
+
+    /// 1.1049 is kept as 1.10, and what goes as its inverse square is then 10.2503, kept as 10.3. A straight line leads to 10.2497.
+    #[test]
+    fn several_roundings_are_followed_along_their_curve() {
+        let (side, by, first) = (1.1049, 0.0005, 10.159_58);
+        let square = |x: f64| first * (side / x) * (side / x);
+        let leaning = Leaning::of(side, by, [square(side - by), square(side + by)], first);
+        let numbers = |leaning: Leaning| {
+            vec![
+                Number {
+                    value: side,
+                    unit: 1.0,
+                    written: 1.0,
+                    answer: leaning,
+                    others: vec![Leaning::NONE, leaning],
+                },
+                Number {
+                    value: first,
+                    unit: 1.0,
+                    written: 1.0,
+                    answer: Leaning::Product(1.0, 0.0),
+                    others: vec![Leaning::NONE; 2],
+                },
+            ]
+        };
+        let kept = |leaning: Leaning| first + followed(&numbers(leaning), first)[0].three[0].0;
+        assert!((kept(leaning) - 10.3).abs() < 1e-5, "{leaning:?}");
+        let straight = Leaning::Sum(-2.0 * first / side, 0.0);
+        assert!((kept(straight) - 10.2).abs() < 0.01);
+        // A sum goes straight, and what is moved beside it has no part in that.
+        let sum = Leaning::of(3.0, 0.005, [7.995, 8.005], 8.0);
+        assert!(
+            matches!(sum, Leaning::Sum(along, _) if (along - 1.0).abs() < 1e-9),
+            "{sum:?}"
+        );
+    }
+
+    /// A number that stands as it is takes no other's place, and who always keeps three figures has all others in.
+    #[test]
+    fn all_numbers_are_followed_by_who_keeps_as_many_figures_throughout() {
+        let number = |value: f64| Number {
+            value,
+            unit: 1.0,
+            written: 1.0,
+            answer: Leaning::Product(1.0, 0.0),
+            others: vec![Leaning::NONE; 9],
+        };
+        let mut numbers = vec![number(0.984)];
+        numbers.resize(9, number(1.2376));
+        let known = followed(&numbers, 1.0);
+        assert_eq!(known.len(), 3);
+        let once = 1.24 / 1.2376;
+        assert!((known[0].three[0].0 - (libm::pow(once, 8.0) - 1.0)).abs() < 1e-9);
+        let apart = |known: &Known| known.three == [(0.0, 1.0)] && known.mixed.len() == 3;
+        assert!(known[1..].iter().all(apart), "{known:?}");
+    }
 }
