@@ -3,11 +3,39 @@
 //! Typesetters do not break a displayed equation by itself, so a line of working that is too long for the page is
 //! broken here: first at its relations, then between the terms of a sum.
 
+use crate::bank::course::Sheet;
 use crate::equation::{Expr, Function, Line, Relation, Style};
 use unicode_width::UnicodeWidthStr;
 
-/// About how many digits fit on a line of the page (472 pt at 5.5 pt a digit, less some air).
-const PAGE: f64 = 78.0;
+/// How much fits on a line of the page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Room {
+    /// Digits of a displayed equation.
+    pub(super) digits: f64,
+    /// Characters of a table.
+    pub(super) letters: f64,
+}
+
+impl Room {
+    /// A4 and letter: 472 pt at 5.5 pt a digit, less some air, and at 4.8 pt a character in the smaller type of tables.
+    pub(super) const PAGE: Self = Self {
+        digits: 78.0,
+        letters: 98.0,
+    };
+
+    /// On a sheet.
+    pub(super) fn on(sheet: Sheet) -> Self {
+        match sheet {
+            // 346 pt, in type a tenth smaller.
+            Sheet::A5 => Self {
+                digits: 62.0,
+                letters: 74.0,
+            },
+            Sheet::A4 | Sheet::Letter => Self::PAGE,
+        }
+    }
+}
+
 /// A first side longer than this stands on a row of its own, so that what follows has the page to itself.
 const LONG_FIRST: f64 = 26.0;
 /// A relation or a plus sign with its space, in digits.
@@ -85,7 +113,8 @@ impl Ink {
 ///
 /// A line that fits the page stands on one row. One that does not is filled from its end, so that a formula's
 /// numbers and their value stay together.
-pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
+pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Row> {
+    let page = room.digits;
     let mut rows = Vec::new();
     let alone = lines.len() == 1;
     // Left sides share a column, as wide as the widest of them.
@@ -112,12 +141,12 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
         let widths: Vec<f64> = line.rest.iter().map(|(_, side)| width(side, style)).collect();
         let first_width = width(&line.first, style);
         let behind = widths.iter().map(|w| w + SIGN).sum::<f64>();
-        if alone && first_width + behind <= PAGE {
+        if alone && first_width + behind <= page {
             rows.push(row("", &sides.join(ink.between()), false));
             continue;
         }
         let long = first_width > LONG_FIRST;
-        if !long && !line.rest.is_empty() && column + behind <= PAGE {
+        if !long && !line.rest.is_empty() && column + behind <= page {
             rows.push(row(
                 &first,
                 &sides.get(1..).unwrap_or_default().join(ink.between()),
@@ -125,11 +154,11 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink) -> Vec<Row> {
             ));
             continue;
         }
-        let room = if long { PAGE - 4.0 } else { PAGE - column };
+        let room = if long { page - 4.0 } else { page - column };
         let indent = if long { ink.indent() } else { "" };
         let mut left = first.clone();
         if long || line.rest.is_empty() {
-            for piece in pieces(&line.first, &first, style, PAGE, ink) {
+            for piece in pieces(&line.first, &first, style, page, ink) {
                 rows.push(piece);
             }
             left.clear();

@@ -3,7 +3,7 @@
 //! Every character of outside text passes [`escape`]; what pdflatex can't typeset becomes a visible code such
 //! as `[U+738B]`, so that no name or bank text can stop a run or smuggle a command in.
 
-use super::display::{self, Ink, Row};
+use super::display::{self, Ink, Room, Row};
 use super::figures::Figures;
 use super::{Writer, apart};
 use crate::bank::prose::{Block, Figure, Inline, Table};
@@ -13,8 +13,6 @@ use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::canonical_combining_class;
 use unicode_width::UnicodeWidthStr;
 
-/// Characters of a line of text on the page.
-const LINE: f64 = 98.0;
 /// A column of words no wider than this many characters is never made narrower.
 const NARROW: f64 = 20.0;
 /// A word longer than this may be broken from there on,
@@ -50,6 +48,8 @@ impl Within {
 pub(super) struct Latex<'a> {
     /// How mathematics is printed.
     pub(super) style: Style,
+    /// How much fits on a line.
+    pub(super) room: Room,
     /// Where figures are kept until they are made.
     pub(super) figures: &'a Figures,
 }
@@ -129,7 +129,7 @@ impl Latex<'_> {
     }
 
     fn equation(&self, lines: &[Line]) -> String {
-        let rows = display::rows(lines, self.style, Ink::Latex);
+        let rows = display::rows(lines, self.style, Ink::Latex, self.room);
         let piece = |row: &Row| {
             if row.wide {
                 format!("\\fitmath{{{}}}", row.right)
@@ -197,6 +197,7 @@ impl Latex<'_> {
         if columns == 0 {
             return String::new();
         }
+        let line = self.room.letters;
         let numeric = |n: usize| table.numeric.get(n).copied().unwrap_or(false);
         let mut widths = vec![1.0_f64; columns];
         for row in &table.rows {
@@ -214,7 +215,7 @@ impl Latex<'_> {
         // Where the heads make a table too wide, they stand on several lines.
         let mut broken: Vec<Option<Vec<String>>> = vec![None; columns];
         for n in 0..columns {
-            if whole + gaps > LINE && heads[n] > widths[n] {
+            if whole + gaps > line && heads[n] > widths[n] {
                 broken[n] = head_lines(&table.head[n], widths[n]);
             }
             widths[n] = widths[n].max(match &broken[n] {
@@ -226,7 +227,7 @@ impl Latex<'_> {
             });
         }
         let natural: f64 = widths.iter().sum::<f64>() + gaps;
-        let spec: Vec<String> = if natural <= LINE {
+        let spec: Vec<String> = if natural <= line {
             (0..columns)
                 .map(|n| if numeric(n) { "r" } else { "l" }.to_owned())
                 .collect()
@@ -235,7 +236,7 @@ impl Latex<'_> {
             let shared =
                 |n: usize| !numeric(n) && (widths[n] > NARROW || widths.iter().all(|w| *w <= NARROW));
             let others: f64 = (0..columns).filter(|&n| !shared(n)).map(|n| widths[n]).sum();
-            let room = ((LINE - gaps - others) / LINE).max(0.2);
+            let room = ((line - gaps - others) / line).max(0.2);
             let wish = |n: usize| widths[n].clamp(6.0, 60.0);
             let wishes: f64 = (0..columns).filter(|&n| shared(n)).map(wish).sum();
             (0..columns)
@@ -857,6 +858,7 @@ mod tests {
         let figures = Figures::new("figure");
         let latex = Latex {
             style: Style::default(),
+            room: Room::PAGE,
             figures: &figures,
         }
         .blocks(&blocks);
@@ -869,6 +871,7 @@ mod tests {
         let of = |inlines: &[Inline]| {
             Latex {
                 style: Style::default(),
+                room: Room::PAGE,
                 figures: &Figures::new("figure"),
             }
             .inlines(inlines)

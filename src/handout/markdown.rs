@@ -3,7 +3,7 @@
 //! Every character of outside text passes [`escape`], so that it shows as it is and begins no markup,
 //! mathematics, link or HTML.
 
-use super::display::{self, Ink};
+use super::display::{self, Ink, Room};
 use super::figures::Figures;
 use super::{Writer, hidden};
 use crate::bank::prose::{Block, Inline, Table};
@@ -120,7 +120,7 @@ impl Markdown<'_> {
     }
 
     fn equation(&self, lines: &[Line]) -> String {
-        let rows = display::rows(lines, self.style, Ink::Latex);
+        let rows = display::rows(lines, self.style, Ink::Latex, Room::PAGE);
         let body = match rows.as_slice() {
             [] => return String::new(),
             [row] if row.left.is_empty() => maths(&row.right, false),

@@ -1,5 +1,6 @@
 //! The papers of a set, from templates.
 
+use super::display::Room;
 use super::figures::Figures;
 use super::html::Html;
 use super::latex::Latex;
@@ -689,9 +690,10 @@ fn writer<'a>(source: Source, course: &Course, below: u8, figures: &'a Figures) 
     let style = Style {
         mark: course.conventions.decimal_mark,
     };
+    let room = Room::on(course.sheet());
     match source {
         Source::Markdown => Box::new(Markdown { style, figures }),
-        Source::Latex => Box::new(Latex { style, figures }),
+        Source::Latex => Box::new(Latex { style, room, figures }),
         Source::Html => Box::new(Html {
             style,
             below,
@@ -699,6 +701,7 @@ fn writer<'a>(source: Source, course: &Course, below: u8, figures: &'a Figures) 
         }),
         Source::Typst => Box::new(Typst {
             style,
+            room,
             below,
             figures,
         }),

@@ -4,7 +4,7 @@
 //! what the fonts lack becomes a visible code such as `[U+738B]`. What `lead`, `formula`, `displayed`, `displayed-wide`, `value`, `remark`, `data-table` and
 //! `figure-of` mean stands in `templates/preamble.typ`.
 
-use super::display::{self, Ink};
+use super::display::{self, Ink, Room};
 use super::figures::Figures;
 use super::{Writer, apart};
 use crate::bank::prose::{Block, Figure, Inline, Table};
@@ -16,6 +16,8 @@ use unicode_normalization::char::canonical_combining_class;
 pub(super) struct Typst<'a> {
     /// How mathematics is printed.
     pub(super) style: Style,
+    /// How much fits on a line.
+    pub(super) room: Room,
     /// The level of the heading above what is written.
     pub(super) below: u8,
     /// Where figures are kept until they are typeset.
@@ -92,7 +94,7 @@ impl Writer for Typst<'_> {
 
 impl Typst<'_> {
     fn equation(&self, lines: &[Line]) -> String {
-        let rows = display::rows(lines, self.style, Ink::Typst);
+        let rows = display::rows(lines, self.style, Ink::Typst, self.room);
         if rows.iter().all(|row| row.left.is_empty() && row.right.is_empty()) {
             return String::new();
         }
