@@ -2,10 +2,11 @@
 
 use super::{Done, print, progress};
 use gradeline::bank::course::{Course, Format, Set, Student, roster};
+use gradeline::bank::template::Template;
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, record};
-use gradeline::draw::CourseKey;
+use gradeline::draw::{CourseKey, Draw};
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, overview};
 use gradeline::jobs;
@@ -13,6 +14,7 @@ use gradeline::store::{self, NewFolder};
 use gradeline::typeset;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Largest roster read.
 const ROSTER_LIMIT: u64 = 8 << 20;
@@ -99,25 +101,48 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
         Path::new("instructor/difficulty.md"),
         overview(course, set, &dealt).as_bytes(),
     )?;
-    let dealt = dealt.students;
+    let draws = draws(dealt.students);
     let formats = formats(course);
     for format in formats.iter().copied() {
         let name = format!("formulas.{}", format.extension());
         place.add(Path::new(&name), &papers.formula_sheet(format, course)?)?;
     }
-    let bar = progress::bar("printing", dealt.len());
-    let printed = jobs::in_order(dealt.len(), jobs::cores(), |i| {
-        let printed = print_for(&place, &papers, &formats, course, set, &dealt[i]);
+    let bar = progress::bar("printing", draws.len());
+    let printed = jobs::in_order(draws.len(), jobs::cores(), |i| {
+        let dealt = worked_out(course, set, &students[i], &draws[i])?;
+        let printed = print_for(&place, &papers, &formats, course, set, &dealt);
         bar.inc(1);
         printed
     });
     bar.finish_and_clear();
     printed.into_iter().collect::<Checked<()>>()?;
     if formats.contains(&Format::Pdf) {
-        bind_packets(&place, set, &dealt)?;
+        bind_packets(&place, set, &students)?;
     }
     place.finish()?;
-    Ok(dealt.len())
+    Ok(draws.len())
+}
+
+/// What was drawn for one student's problems.
+type Draws = Vec<(Arc<Template>, Draw)>;
+
+/// A class's draws alone: with their bands and slips they take some 25 KiB a problem, while papers are printed, which takes
+/// room of its own.
+fn draws(students: Vec<DealtStudent>) -> Vec<Draws> {
+    let of_one = |one: DealtStudent| one.problems.into_iter().map(|p| (p.template, p.draw)).collect();
+    students.into_iter().map(of_one).collect()
+}
+
+/// One student's problems again; that takes far less time than to print them.
+fn worked_out(course: &Course, set: &Set, student: &Student, draws: &Draws) -> Checked<DealtStudent> {
+    let problems = draws
+        .iter()
+        .map(|(template, draw)| deal::assess(template, draw.clone(), &set.policy, &course.conventions))
+        .collect::<Checked<_>>()?;
+    Ok(DealtStudent {
+        student: student.clone(),
+        problems,
+    })
 }
 
 /// What the course wants, or all that this program can make.
@@ -166,22 +191,22 @@ fn print_for(
 }
 
 /// Everyone's papers of each kind in one file, for the copier, bound from the PDFs that were printed.
-fn bind_packets(place: &NewFolder, set: &Set, dealt: &[DealtStudent]) -> Checked<()> {
+fn bind_packets(place: &NewFolder, set: &Set, students: &[Student]) -> Checked<()> {
     let kinds = [
         (Paper::Handout, "handouts"),
         (Paper::Key, "keys"),
         (Paper::WorkedSolutions, "worked"),
     ];
-    let bar = progress::bar("binding", dealt.len() * kinds.len());
+    let bar = progress::bar("binding", students.len() * kinds.len());
     let bound = jobs::in_order(kinds.len(), jobs::cores(), |i| {
         let (paper, name) = kinds[i];
         let mut out = place.begin_file(&Path::new("instructor/packets").join(format!("{name}.pdf")))?;
-        let mut papers = dealt.iter().map(|one| {
-            let id = store::safe_name(&one.student.id);
+        let mut papers = students.iter().map(|student| {
+            let id = store::safe_name(&student.id);
             let (folder, stem) = place_of(paper, &id);
             let pdf = place.read(&folder.join(format!("{stem}.pdf")))?;
             bar.inc(1);
-            Ok((format!("{} {}", one.student.id, one.student.name), pdf))
+            Ok((format!("{} {}", student.id, student.name), pdf))
         });
         typeset::bind(&mut out, &paper.of_everyone(set), &mut papers)
     });

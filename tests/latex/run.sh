@@ -5,7 +5,7 @@
 #     tests/latex/run.sh DIR     checks what is there
 #     tests/latex/run.sh         writes the papers of the test suite first, and checks those
 #
-# The PDF and the log of NAME.tex end up beside it. Needs Debian's texlive-latex-base,
+# The PDF and the log of NAME.tex end up beside it as NAME-tex.pdf and NAME-tex.log: NAME.pdf may be the program's own. Needs Debian's texlive-latex-base,
 # texlive-latex-recommended and lmodern, or their like.
 set -u
 cd "$(dirname "$0")/../.." || exit 2
@@ -35,10 +35,12 @@ trap 'rm -rf "$outcome"' EXIT
 
 # Typesets one file; what there is to say about it goes to the file $2, which stays empty where all is well.
 typeset_one() {
-    local file=$1 says=$2 log="${1%.tex}.log" why="" wide what
+    local file=$1 says=$2 stem="${1%.tex}-tex" why="" wide what
+    local log="$stem.log"
     # The same text gives the same PDF: no date, no identifier made from the time.
     (cd "$(dirname "$file")" && SOURCE_DATE_EPOCH=0 FORCE_SOURCE_DATE=1 \
-        timeout 300 pdflatex -no-shell-escape -interaction=nonstopmode -halt-on-error "./$(basename "$file")" \
+        timeout 300 pdflatex -no-shell-escape -interaction=nonstopmode -halt-on-error \
+        -jobname "$(basename "$stem")" "./$(basename "$file")" \
         </dev/null >/dev/null 2>&1) || why="pdflatex failed"
     {
         if [ ! -f "$log" ]; then
@@ -61,7 +63,7 @@ typeset_one() {
             fi
         fi
         if [ -z "$why" ]; then
-            rm -f "${file%.tex}.aux"
+            rm -f "$stem.aux"
         else
             echo "$file: $why"
         fi
