@@ -38,6 +38,8 @@ cargo fmt --check
 
 step "lints"
 cargo clippy --all-targets --locked -- -D warnings
+# Without the typesetter everything else still builds.
+cargo check --no-default-features --all-targets --locked
 
 step "documentation"
 RUSTDOCFLAGS="-D warnings" cargo doc --no-deps --locked
