@@ -16,7 +16,7 @@ use super::kept::{Half, Moved, TOGETHER, half_between, known_by_itself, moved};
 use super::otherwise::{Otherwise, Way};
 use super::reading::{formulas, misreading};
 use super::rounding::Rounding;
-use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through};
+use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through, gathered};
 use super::working::{Name, Of, Outcome, Whole, Work};
 use super::{Accepted, Band, Cause};
 use crate::bank::course::Policy;
@@ -781,15 +781,7 @@ impl Track<'_> {
                                 .sum();
                             (by, *of)
                         });
-                        let mut lot: Lot = Vec::new();
-                        for (by, of) in moves {
-                            let last = lot.last_mut().filter(|last| last.0 == by);
-                            match last {
-                                Some(last) => last.1 += of,
-                                None => lot.push((by, of)),
-                            }
-                        }
-                        lot
+                        gathered(moves.collect())
                     };
                     all.push(Known {
                         three: lot(&lots[0]),

@@ -11,6 +11,7 @@ use super::working::{AtPoint, FOOT, Name, Of, OfSize, Outcome, Turn, Whole, Work
 use crate::constants::policy::{CARRIED_FIGURES, WRITE_DOWN};
 use crate::equation::Expr;
 use crate::hydraulics::curve::Curve;
+use crate::hydraulics::duct::Section;
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::path::{Duty, Element, LossLaw, OverFlow, Path, StationVelocity};
 use crate::hydraulics::regime::Regime;
@@ -404,7 +405,7 @@ impl Moves<'_, '_> {
         let own = |of: Of| Name::Pipe(of, i);
         let laminar = pipe.regime == Regime::Laminar;
         let units = [0, 1, 2, 3].map(|power| work.units(power)[0]);
-        let area = base.get(own(Of::Area));
+        let (area, bore) = (base.get(own(Of::Area)), base.get(own(Of::Diameter)));
         let nu = base.get(Name::Whole(Whole::KinematicViscosity));
         let (velocity, reynolds, factor) = (pipe.velocity, pipe.reynolds, pipe.darcy_friction_factor);
         let head = velocity * velocity / (2.0 * base.path.gravity);
@@ -447,18 +448,29 @@ impl Moves<'_, '_> {
                     .keep(nu, units[2])
                     .map(|(kept, share)| (kept, WRITE_DOWN * share)),
             );
-            for (kept, of_nu) in nus {
-                let before = reynolds * (1.0 + off) * nu / kept;
+            // A circle's bore is given; another section's hydraulic diameter is worked out and written down.
+            let bores: Vec<(f64, f64)> = if base.section(i) == Section::ROUND {
+                vec![(bore, 1.0)]
+            } else {
+                habit.keep(bore, units[1]).collect()
+            };
+            for ((kept, of_nu), (wide, of_bore)) in nus
+                .iter()
+                .flat_map(|nu| bores.iter().map(move |bore| (*nu, *bore)))
+            {
+                let before = reynolds * (1.0 + off) * (nu / kept) * (wide / bore);
                 for (after, of_reynolds) in habit.keep(before, 1.0) {
-                    let of = share * of_nu * of_reynolds;
+                    let of = share * of_nu * of_bore * of_reynolds;
                     let (before, after) = (before / reynolds - 1.0, after / reynolds - 1.0);
+                    // The factor acts along L/D.
+                    let along = bore / wide;
                     if laminar {
                         let own = factor / (1.0 + after);
                         for (kept, share) in habit.keep(own, 1.0) {
-                            into.push((before, after, kept / own - 1.0, of * share));
+                            into.push((before, after, kept / own * along - 1.0, of * share));
                         }
                     } else {
-                        into.push((before, after, 0.0, of));
+                        into.push((before, after, along - 1.0, of));
                     }
                 }
             }

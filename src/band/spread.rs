@@ -15,6 +15,20 @@ use crate::constants::policy::{ALWAYS_FOUR, ALWAYS_THREE, CARRIED_FIGURES, IN_TH
 /// Moves of an answer, each with the share of students who make it.
 pub(super) type Lot = Vec<(f64, f64)>;
 
+/// The same moves, in order, each once.
+pub(super) fn gathered(mut lot: Lot) -> Lot {
+    lot.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let widest = lot.iter().fold(0.0_f64, |most, (by, _)| most.max(by.abs()));
+    lot.dedup_by(|next, before| {
+        let same = next.0 - before.0 <= 1e-9 * widest;
+        if same {
+            before.1 += next.1;
+        }
+        same
+    });
+    lot
+}
+
 /// A number that is had from givens alone: what its rounding does to the answer, by habit.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Known {
@@ -131,6 +145,8 @@ pub(super) struct Through {
 const CELLS: f64 = 96.0;
 /// Up to this many moves by known roundings are followed one by one.
 const FOLLOWED: usize = 1024;
+/// Two roundings of half a per cent each make a number this share of it larger or smaller than straight lines say.
+const TIE: f64 = 2.5e-5;
 
 /// Shares on a line of cells.
 #[derive(Debug, Clone, Default)]
@@ -361,13 +377,15 @@ impl Spread {
             for (three, points) in [(true, &points.three), (false, &points.more)] {
                 for (by, share) in points {
                     let value = self.reference + by;
-                    let kept = if three && how.worked_out {
-                        how.to(value, CARRIED_FIGURES)
+                    if three && how.worked_out {
+                        for (kept, share) in how.either_side((self.reference, *by), CARRIED_FIGURES, *share) {
+                            atoms.push((how.to(kept, how.figures), share));
+                            other.put((kept - self.reference) / cell, share);
+                        }
                     } else {
-                        value
-                    };
-                    atoms.push((how.to(kept, how.figures), *share));
-                    other.put((kept - self.reference) / cell, *share);
+                        atoms.extend(how.either_side((self.reference, *by), how.figures, *share));
+                        other.put((value - self.reference) / cell, *share);
+                    }
                 }
             }
         } else {
@@ -666,6 +684,21 @@ impl HandedIn {
 
     fn to(&self, value: f64, figures: u32) -> f64 {
         to_figures(value / self.unit, figures) * self.unit
+    }
+
+    /// What a number that was moved is kept as: one or the other where it lies so near the middle between two that straight
+    /// lines can't tell. One that nothing moved is what it is.
+    fn either_side(
+        &self,
+        (reference, by): (f64, f64),
+        figures: u32,
+        share: f64,
+    ) -> impl Iterator<Item = (f64, f64)> {
+        let tie = if by == 0.0 { 0.0 } else { TIE };
+        let [one, other] = [1.0 - tie, 1.0 + tie].map(|near| self.to((reference + by) * near, figures));
+        let both = one != other;
+        let second = both.then_some((other, 0.5 * share));
+        std::iter::once((one, if both { 0.5 * share } else { share })).chain(second)
     }
 
     pub(super) fn half_unit(&self, value: f64, figures: u32) -> f64 {
