@@ -350,11 +350,12 @@ impl Below {
     }
 }
 
-/// Which students keep a number to three figures, and which to more.
+/// Students by how many figures they keep of their own answer: three, four, or all.
 #[derive(Debug, Clone, Default)]
 struct Kept<T> {
     three: T,
-    more: T,
+    four: T,
+    all: T,
 }
 
 impl Spread {
@@ -368,36 +369,43 @@ impl Spread {
         let Some(how) = handed_in else {
             let kept = self.kept(cell);
             let mut all = kept.three;
-            all.add(&kept.more, 1.0);
+            all.add(&kept.four, 1.0);
+            all.add(&kept.all, 1.0);
             return self.cut(&Below::of(&all), &[], 1.0, cell, beyond);
         };
         let mut atoms: Lot = Vec::new();
         let mut other = Line::default();
         if let Some(points) = self.followed() {
-            for (three, points) in [(true, &points.three), (false, &points.more)] {
+            for (figures, points) in [
+                (Some(CARRIED_FIGURES), &points.three),
+                (Some(CARRIED_FIGURES + 1), &points.four),
+                (None, &points.all),
+            ] {
                 for (by, share) in points {
-                    let value = self.reference + by;
-                    if three && how.worked_out {
-                        for (kept, share) in how.either_side((self.reference, *by), CARRIED_FIGURES, *share) {
+                    if let Some(figures) = figures.filter(|_| how.worked_out) {
+                        for (kept, share) in how.either_side((self.reference, *by), figures, *share) {
                             atoms.push((how.to(kept, how.figures), share));
                             other.put((kept - self.reference) / cell, share);
                         }
                     } else {
                         atoms.extend(how.either_side((self.reference, *by), how.figures, *share));
-                        other.put((value - self.reference) / cell, *share);
+                        other.put(by / cell, *share);
                     }
                 }
             }
         } else {
             let kept = self.kept(cell);
-            other.add(&kept.more, 1.0);
-            atoms.extend(self.on_figures(&kept.more, how, how.figures, cell));
+            other.add(&kept.four, 1.0);
+            other.add(&kept.all, 1.0);
+            atoms.extend(self.on_figures(&kept.all, how, how.figures, None, cell));
+            let own = how.worked_out.then_some(CARRIED_FIGURES + 1);
+            atoms.extend(self.on_figures(&kept.four, how, how.figures, own, cell));
             let own = if how.worked_out {
                 CARRIED_FIGURES
             } else {
                 how.figures
             };
-            let three = self.on_figures(&kept.three, how, own, cell);
+            let three = self.on_figures(&kept.three, how, own, None, cell);
             if !how.worked_out {
                 other.add(&kept.three, 1.0);
             }
@@ -460,8 +468,9 @@ impl Spread {
             let of = |lot: &Lot, share: f64| lot.iter().map(|(by, own)| (*by, own * share)).collect::<Lot>();
             kept.three.extend(of(&by(|known| &known.three)?, ALWAYS_THREE));
             kept.three.extend(of(&mixed, MIXED / 3.0));
-            kept.more.extend(of(&by(|known| &known.four)?, ALWAYS_FOUR));
-            kept.more.extend(of(&mixed, MIXED * 2.0 / 3.0));
+            kept.four.extend(of(&by(|known| &known.four)?, ALWAYS_FOUR));
+            kept.four.extend(of(&mixed, MIXED / 3.0));
+            kept.all.extend(of(&mixed, MIXED / 3.0));
         }
         Some(kept)
     }
@@ -472,8 +481,9 @@ impl Spread {
         let mut kept: Kept<Line> = Kept::default();
         kept.three.add(&three, ALWAYS_THREE);
         kept.three.add(&mixed, MIXED / 3.0);
-        kept.more.add(&four, ALWAYS_FOUR);
-        kept.more.add(&mixed, MIXED * 2.0 / 3.0);
+        kept.four.add(&four, ALWAYS_FOUR);
+        kept.four.add(&mixed, MIXED / 3.0);
+        kept.all.add(&mixed, MIXED / 3.0);
         kept
     }
 
@@ -493,7 +503,7 @@ impl Spread {
         };
         let kept = |line: &Line| {
             let mut kept = Line::default();
-            for (value, share) in spread.on_figures(line, how, CARRIED_FIGURES, inner) {
+            for (value, share) in spread.on_figures(line, how, CARRIED_FIGURES, None, inner) {
                 kept.put(side * (value - spread.reference) / inner, share);
             }
             kept
@@ -585,8 +595,10 @@ impl Spread {
         all
     }
 
-    /// The numbers with so many figures that students come to, in order.
-    fn on_figures(&self, line: &Line, how: &HandedIn, figures: u32, cell: f64) -> Lot {
+    /// The numbers with so many figures that students come to, in order; who has kept so many figures `before` turns at a
+    /// middle already where that rounding leads to it.
+    fn on_figures(&self, line: &Line, how: &HandedIn, figures: u32, before: Option<u32>, cell: f64) -> Lot {
+        let kept_before = before.filter(|before| *before > figures);
         let below = Below::of(line);
         let ends = [
             line.first as f64 - 0.5,
@@ -613,7 +625,10 @@ impl Spread {
             } else {
                 value + step(value * (1.0 + 1e-9))
             };
-            let edge = 0.5 * (value + next);
+            let mut edge = 0.5 * (value + next);
+            if let Some(before) = kept_before {
+                edge -= how.half_unit(edge, before).copysign(edge);
+            }
             let now = below.at((edge - self.reference) / cell);
             if now != before {
                 found.push((value, now - before));
@@ -874,6 +889,30 @@ mod tests {
         less.ways.truncate(1);
         less.ways[0].share = 1.0;
         assert!(without(less) > 0.0);
+    }
+
+    /// 109.48 is kept as 109.5 by who keeps four figures, and that is handed in as 110.
+    #[test]
+    fn an_answer_kept_to_four_figures_is_handed_in_from_them() {
+        let known = Spread {
+            reference: 109.48,
+            ways: alone(),
+            ..Spread::default()
+        };
+        let read = Spread {
+            free: vec![Free::new(-0.001, 0.001)],
+            ..known.clone()
+        };
+        for spread in [known, read] {
+            let (_, high) = spread.ends(Some(&HOW), 0.02);
+            assert!(high > 109.99, "{high}");
+            let given = HandedIn {
+                worked_out: false,
+                ..HOW
+            };
+            let (_, high) = spread.ends(Some(&given), 0.02);
+            assert!(high < 109.95, "{high}");
+        }
     }
 
     /// A later answer that is a number of times the earlier one is had from its three figures.
