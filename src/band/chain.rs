@@ -5,7 +5,7 @@
 //! per cent each move what is had from them by more, so that it is followed along curves: along a straight line a number
 //! near the middle between two would often be kept as the wrong one.
 
-use super::figures::to_figures;
+use super::figures::{last_figure, to_figures};
 use super::spread::{Known, Lot};
 use crate::constants::policy::CARRIED_FIGURES;
 
@@ -166,32 +166,42 @@ impl List<'_> {
         };
         let number = &self.numbers[i];
         let now = self.now(number.value, |earlier| earlier.others[i]);
-        let habit = self.habit.iter();
-        let ways = habit.map(|(figures, share)| (*figures, share * number.written));
-        let unwritten = (number.written < 1.0).then_some((None, 1.0 - number.written));
-        for (figures, share) in ways.chain(unwritten) {
-            for (by, part) in rounded(now, number.unit, figures) {
+        // Who does not write it down carries on with it as it is, as who keeps all figures does.
+        let mut in_full = 1.0 - number.written;
+        for (figures, share) in self.habit {
+            let share = share * number.written;
+            let Some(figures) = *figures else {
+                in_full += share;
+                continue;
+            };
+            let (kept, other) = rounded(now, number.unit, figures);
+            let part = if other.is_some() { 0.5 } else { 1.0 };
+            for by in std::iter::once(kept).chain(other) {
                 self.moved.push((i, by, by / now));
                 self.follow(rest, students * share * part);
                 self.moved.pop();
             }
         }
+        if in_full > 0.0 {
+            self.follow(rest, students * in_full);
+        }
     }
 }
 
-/// How far a number is moved by being kept, with the share of those whom it moves so: two ways where it lies so near the middle
+/// How far a number is moved by being kept to some figures, and the other way it may go where it lies so near the middle
 /// between two that the curves can't tell.
-fn rounded(value: f64, unit: f64, figures: Option<u32>) -> Vec<(f64, f64)> {
-    let Some(figures) = figures else {
-        return vec![(0.0, 1.0)];
-    };
-    let by = |near: f64| to_figures(near / unit, figures) * unit - value;
-    let (one, other) = (by(value * (1.0 - TIE)), by(value * (1.0 + TIE)));
-    if one == other {
-        vec![(one, 1.0)]
-    } else {
-        vec![(one, 0.5), (other, 0.5)]
+fn rounded(value: f64, unit: f64, figures: u32) -> (f64, Option<f64>) {
+    let written = value / unit;
+    if written == 0.0 || !written.is_finite() {
+        return (0.0, None);
     }
+    let last = last_figure(written, figures);
+    let count = written / last;
+    let kept = count.round();
+    let over = count - kept;
+    let by = |count: f64| count * last * unit - value;
+    let other = (0.5 - over.abs() < TIE * count.abs()).then(|| by(kept + over.signum()));
+    (by(kept), other)
 }
 
 #[cfg(test)]
