@@ -156,7 +156,10 @@ fn bound_papers_begin_on_odd_pages_and_keep_their_structure() {
 #[test]
 fn what_every_paper_has_is_stored_once() {
     let one = paper("same", 1);
-    let (one, many) = (bound(&[one.clone()]).len(), bound(&vec![one; 20]).len());
+    let (one, many) = (
+        bound(std::slice::from_ref(&one)).len(),
+        bound(&vec![one; 20]).len(),
+    );
     // Fonts are most of such a small paper.
     assert!(many < 6 * one, "{many} bytes of 20 papers, {one} of one");
 }

@@ -19,7 +19,7 @@ pub(super) fn power_of_ten(exponent: i32) -> f64 {
 fn exponent(size: f64) -> i32 {
     // The exponent of two tells that of ten within one; 1233/4096 is log 2.
     let of_two = (size.to_bits() >> 52 & 0x7ff) as i32 - 1023;
-    let mut of_ten = of_two * 1233 >> 12;
+    let mut of_ten = (of_two * 1233) >> 12;
     while of_ten < f64::MAX_10_EXP && size >= power_of_ten(of_ten + 1) {
         of_ten += 1;
     }

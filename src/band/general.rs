@@ -669,8 +669,8 @@ impl<'a> Work<'a> {
                     1.0,
                     Some(own),
                     [
-                        self.from_flows(paper, low, None)?,
-                        self.from_flows(paper, high, None)?,
+                        self.had_from_flows(paper, low, None)?,
+                        self.had_from_flows(paper, high, None)?,
                     ],
                 );
                 let beside = Route {
@@ -684,8 +684,8 @@ impl<'a> Work<'a> {
                     1.0,
                     Some(beside),
                     [
-                        self.from_flows(paper, low, by)?,
-                        self.from_flows(paper, high, by)?,
+                        self.had_from_flows(paper, low, by)?,
+                        self.had_from_flows(paper, high, by)?,
                     ],
                 );
             }
@@ -705,7 +705,7 @@ impl<'a> Work<'a> {
             let is_known = workings.hangs_on_givens(|view| view.own(&name).map(|q| q.value));
             let unit = unit_of(&name);
             let (share, large) = if is_known || !stands {
-                (half_unit(value / unit, 0.0) * unit / value.abs(), 1.0)
+                (half_unit(value / unit) * unit / value.abs(), 1.0)
             } else {
                 workings.half_a_unit(&name, value, unit)
             };
@@ -783,10 +783,10 @@ impl<'a> Work<'a> {
             let head = speed * speed / (2.0 * gravity);
             if !workings.hangs_on_givens(|view| own(view, &velocity)) {
                 let route = self.route_of(&velocity);
-                free.push((loss, half_unit(head, 0.0) / head, WRITE_DOWN, route));
+                free.push((loss, half_unit(head) / head, WRITE_DOWN, route));
                 continue;
             }
-            let by = half_unit(head, 0.0);
+            let by = half_unit(head);
             let moved = |by: f64| {
                 let becomes = lost * (1.0 + by / head);
                 self.redone(paper, &[(loss.clone(), becomes)], &exact)
@@ -862,7 +862,7 @@ impl<'a> Work<'a> {
     }
 
     /// What follows from the flows of a view; the loss of one link as the view has it.
-    fn from_flows(&self, paper: &View<'a>, view: &View<'a>, loss: Option<usize>) -> Checked<View<'a>> {
+    fn had_from_flows(&self, paper: &View<'a>, view: &View<'a>, loss: Option<usize>) -> Checked<View<'a>> {
         let Some(case) = self.beside() else {
             return Ok(view.clone());
         };
@@ -1010,7 +1010,8 @@ impl Routed {
         };
         let mut known = Vec::new();
         for routes in losses.into_iter().map(of_loss) {
-            let square = |route: &[&Self]| route.iter().map(|r| (r.ends.1 - r.ends.0).powi(2)).sum::<f64>();
+            let wide = |routed: &&Self| routed.ends.1 - routed.ends.0;
+            let square = |route: &[&Self]| route.iter().map(|r| wide(r) * wide(r)).sum::<f64>();
             let wider = if square(&routes[0]) < square(&routes[1]) {
                 1
             } else {
@@ -1516,13 +1517,13 @@ impl Track<'_> {
             {
                 continue;
             }
-            let moved = self.value(&right.with(&name, value + half_unit(value, 0.0)))? - reach.reference;
+            let moved = self.value(&right.with(&name, value + half_unit(value)))? - reach.reference;
             reach.rounding.free(-moved, moved);
             reach.spread.free.push(Free::new(-moved, moved));
         }
         if let Self::Formula(_, unit) = self {
             let written = unit.from_si(reach.reference);
-            let by = (unit.to_si(written + half_unit(written, 0.0)) - reach.reference).abs();
+            let by = (unit.to_si(written + half_unit(written)) - reach.reference).abs();
             reach.rounding.free(-by, by);
         }
         Ok(())

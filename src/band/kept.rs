@@ -1519,7 +1519,7 @@ pub(super) fn ratio_to_the_known(work: &Work<'_>) -> Option<(Name, f64)> {
 /// Half a unit of the third figure of a number that lies anywhere between two sizes: the larger, where the third figure
 /// changes its place between them.
 pub(super) fn half_between(value: f64, (low, high): (f64, f64)) -> Half {
-    let share = half_unit(high, 0.0) / value.abs();
+    let share = half_unit(high) / value.abs();
     let decade = decade(high);
     let large = if low < decade && high > low {
         (high - decade) / (high - low)

@@ -22,8 +22,8 @@ pub(super) fn left_open(case: &NetworkCase, limits: &Limits) -> Vec<Case> {
     let solved = &case.solved;
     let nodes = &case.network.nodes;
     let most = |values: &mut dyn Iterator<Item = f64>| values.fold(0.0_f64, |most, v| most.max(v.abs()));
-    let flow = half_unit(most(&mut solved.flows.iter().copied()), 0.0);
-    let head = half_unit(most(&mut solved.states.iter().map(|s| s.head_loss)), 0.0);
+    let flow = half_unit(most(&mut solved.flows.iter().copied()));
+    let head = half_unit(most(&mut solved.states.iter().map(|s| s.head_loss)));
     let readings = vec![Reading::EXACT; case.flowing().len()];
     let junctions = nodes
         .iter()
@@ -152,7 +152,7 @@ pub(super) fn beside(case: &NetworkCase) -> Vec<(usize, usize, f64)> {
     // The other flow is what is left of all by one that is rounded, and is rounded itself.
     let share = |of: usize, rounded: usize| {
         let flows = &case.solved.flows;
-        2.0 * half_unit(flows[rounded], 0.0) / flows[of].abs()
+        2.0 * half_unit(flows[rounded]) / flows[of].abs()
     };
     (0..links.len())
         .flat_map(|i| (0..links.len()).filter(move |j| *j != i).map(move |j| (i, j)))
@@ -168,7 +168,7 @@ pub(super) fn gathered(case: &NetworkCase) -> Vec<Vec<f64>> {
         .map(|(link, _, state)| {
             let (lost, flow) = (case.solved.states[*link].head_loss, case.solved.flows[*link]);
             let resistance = lost / (flow * flow);
-            let share = half_unit(resistance, 0.0) / resistance * lost / state.major_head_loss;
+            let share = half_unit(resistance) / resistance * lost / state.major_head_loss;
             if share.is_finite() {
                 vec![share]
             } else {
@@ -208,7 +208,7 @@ impl Redone<'_> {
 
     /// Whether a number is another than the one that stands for more than its rounding.
     fn is_other(now: f64, before: f64) -> bool {
-        (now - before).abs() > half_unit(before, 0.0) * (1.0 + 1e-9)
+        (now - before).abs() > half_unit(before) * (1.0 + 1e-9)
     }
 
     /// The flows that are taken, of each link: its own, or that of a pipe's velocity.

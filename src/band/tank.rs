@@ -105,7 +105,7 @@ pub(super) fn gathered(case: &TankCase) -> Vec<Vec<f64>> {
     let twice_g = 2.0 * case.solved.path.gravity;
     let heads = case.driving_head(state) * twice_g / (pipe.velocity * pipe.velocity);
     let friction = pipe.major_head_loss * twice_g / (pipe.velocity * pipe.velocity);
-    let share = half_unit(heads, 0.0) / friction;
+    let share = half_unit(heads) / friction;
     vec![if share.is_finite() {
         vec![share]
     } else {
@@ -125,7 +125,7 @@ pub(super) fn before_the_time(case: &TankCase) -> Vec<([f64; 2], bool)> {
     let mut all = Vec::new();
     let mean = 0.5 * (start.flow + end.flow);
     for (flow, part) in [(mean, 1.0), (end.flow, 0.5 * end.flow / mean)] {
-        let share = half_unit(flow, 0.0) / flow * part;
+        let share = half_unit(flow) / flow * part;
         if share.is_finite() {
             all.push(([time * (1.0 - share), time * (1.0 + share)], false));
         }

@@ -783,7 +783,7 @@ impl Copy {
     fn leaf_of_keys(&self, keys: &[Token]) -> Option<Vec<u8>> {
         let mut numbers = keys.iter().filter_map(|token| number(*token));
         let first = numbers.next()?;
-        let last = numbers.last().unwrap_or(first);
+        let last = numbers.next_back().unwrap_or(first);
         let limits = format!(
             "<</Limits[{} {}]/Nums",
             first + self.first_key,

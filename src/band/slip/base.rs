@@ -61,7 +61,6 @@ pub(super) struct Worked {
 }
 
 /// A working of a path, or of another kind.
-#[expect(clippy::large_enum_variant, reason = "one stands at a time")]
 pub(super) enum Form {
     Path(Outcome),
     Other(Case),
