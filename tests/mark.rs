@@ -330,7 +330,7 @@ fn numbers_that_a_slip_explains_stand_below_one_another() {
     );
     assert!(told.matches("\n  - ").count() >= 3, "{told}");
     assert!(
-        told.contains(". With that, friction factor would be "),
+        told.contains(". With that, Reynolds number would be "),
         "a later part has its own number beside it: {told}"
     );
 }
