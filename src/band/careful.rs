@@ -16,7 +16,7 @@ use super::kept::{Half, Moved, TOGETHER, half_between, known_by_itself, moved};
 use super::otherwise::{Otherwise, Way};
 use super::reading::{formulas, misreading};
 use super::rounding::Rounding;
-use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through, gathered};
+use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through, gathered, slope_alike};
 use super::working::{Name, Of, Outcome, Whole, Work};
 use super::{Accepted, Band, Cause};
 use crate::bank::course::Policy;
@@ -947,21 +947,9 @@ impl Track<'_> {
             for corner in &worked.corners {
                 moves.push(track.value(work, &corner.outcome)? - at);
             }
-            let (mut low, mut high) = (0, 0);
-            for (i, by) in moves.iter().enumerate() {
-                if *by < moves[low] {
-                    low = i;
-                }
-                if *by > moves[high] {
-                    high = i;
-                }
-            }
-            let slope = (by[high] - by[low]) / (moves[high] - moves[low]);
-            let alike = |by: f64, own: f64| (own - slope * by).abs() <= ALIKE * most;
-            if !slope.is_finite() || slope == 0.0 || !moves.iter().zip(&by).all(|(by, own)| alike(*by, *own))
-            {
+            let Some(slope) = slope_alike(&moves, &by) else {
                 continue;
-            }
+            };
             let mut written = None;
             for moved in &worked.moved {
                 if let Moved::Free { ends, of, asked, .. } = moved
@@ -1123,10 +1111,6 @@ struct Earlier<'a> {
     /// By how much the number moves with it.
     slope: f64,
 }
-
-/// Two numbers move alike where what one moves beyond the other is within this share of the most that it moves: their
-/// relation bends a little over a few per cent.
-const ALIKE: f64 = 0.03;
 
 /// The share of students who take fluid and gravity each way.
 fn shares(worked: &[Worked<'_>]) -> Vec<f64> {

@@ -16,7 +16,7 @@ use super::kept::{Half, half_between};
 use super::otherwise::Otherwise;
 use super::reading::formulas;
 use super::rounding::Rounding;
-use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through};
+use super::spread::{Free, Had, HandedIn, Known, Lot, Spread, Taken, Through, slope_alike};
 use super::working::half_unit;
 use super::{Accepted, Band, Cause, ageing, leak, meter, misreading, network, profile, tank};
 use crate::bank::course::Policy;
@@ -42,8 +42,6 @@ use std::rc::Rc;
 const INDEPENDENT: usize = 5;
 /// Results that differ by no more than this share are the same but for a solver's last digits.
 const SAME: f64 = 1e-9;
-/// A number is had from an earlier one alone where all readings move it with that one, within this share of the furthest.
-const ALIKE: f64 = 0.03;
 /// Cells on which the sum of a few roundings is spread, either way from none.
 const ROUNDED_CELLS: usize = 24;
 
@@ -1306,20 +1304,9 @@ impl Track<'_> {
             let theirs: Vec<f64> = (workings.corners.iter())
                 .map(|corner| of(&corner.view) - right)
                 .collect();
-            let (mut low, mut high) = (0, 0);
-            for (i, by) in theirs.iter().enumerate() {
-                if *by < theirs[low] {
-                    low = i;
-                }
-                if *by > theirs[high] {
-                    high = i;
-                }
-            }
-            let slope = (moves[high] - moves[low]) / (theirs[high] - theirs[low]);
-            let alike = |(by, own): (&f64, &f64)| (own - slope * by).abs() <= ALIKE * most;
-            if !slope.is_finite() || slope == 0.0 || !theirs.iter().zip(&moves).all(alike) {
+            let Some(slope) = slope_alike(&theirs, &moves) else {
                 continue;
-            }
+            };
             let [one, other] = &rounded.views;
             let written = (self.value(other)? - self.value(one)?) / (2.0 * rounded.by);
             if (written / slope - 1.0).abs() < 0.1 {

@@ -141,6 +141,28 @@ pub(super) struct Through {
     pub(super) slope: f64,
 }
 
+/// Two numbers move alike where what one moves beyond the other is within this share of the most that it moves: their
+/// relation bends a little over a few per cent.
+const ALIKE: f64 = 0.03;
+
+/// By how much a number moves with an earlier one, where all readings move it with that one alone: `earlier` and `own` are what
+/// each of them does to the two.
+pub(super) fn slope_alike(earlier: &[f64], own: &[f64]) -> Option<f64> {
+    let (mut low, mut high) = (0, 0);
+    for (i, by) in earlier.iter().enumerate() {
+        if *by < earlier[low] {
+            low = i;
+        }
+        if *by > earlier[high] {
+            high = i;
+        }
+    }
+    let most = own.iter().fold(0.0_f64, |most, by| most.max(by.abs()));
+    let slope = (own[high] - own[low]) / (earlier[high] - earlier[low]);
+    let alike = |(by, own): (&f64, &f64)| (own - slope * by).abs() <= ALIKE * most;
+    (slope.is_finite() && slope != 0.0 && earlier.iter().zip(own).all(alike)).then_some(slope)
+}
+
 /// Cells on which half of the reach lies.
 const CELLS: f64 = 96.0;
 /// Up to this many moves by known roundings are followed one by one.
