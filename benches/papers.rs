@@ -1,19 +1,20 @@
-//! Papers: a student's handout as HTML and as PDF, a class's as PDF on all cores, and the same class through pdflatex in one
-//! run, where there is one. Throughput is in pages.
+//! Papers of each kind: a student's as HTML and as PDF, a class's as PDF on all cores, and the same class through pdflatex in
+//! one run, where there is one. Throughput is in pages of the PDF; pdflatex sets the same content on about as many.
 
 use criterion::{BatchSize, Criterion, Throughput, criterion_group, criterion_main};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Course, Format, Policy, Set, SetProblem, Student};
 use gradeline::deal::{DealtStudent, deal_set};
 use gradeline::draw::CourseKey;
-use gradeline::handout::{Paper, Papers, Source};
+use gradeline::handout::{Paper, Papers, Printed};
 use gradeline::jobs;
 use gradeline::store;
 use std::hint::black_box;
 use std::process::{Command, Stdio};
+use tempfile::TempDir;
 
 /// Students of the class.
-const CLASS: usize = 32;
+const CLASS: usize = 12;
 
 fn set() -> Set {
     Set {
@@ -51,8 +52,8 @@ fn class(course: &Course, set: &Set) -> Result<Vec<DealtStudent>, String> {
         .map_err(|e| e.to_string())
 }
 
-/// Pages of a PDF that `pdfinfo` can read; 4 a student where there is none.
-fn pages(pdf: &[u8], students: usize) -> u64 {
+/// Pages of a PDF that `pdfinfo` can read; none where it is not there.
+fn pages(pdf: &[u8]) -> u64 {
     let count = || {
         let folder = tempfile::tempdir().ok()?;
         let file = folder.path().join("x.pdf");
@@ -62,7 +63,7 @@ fn pages(pdf: &[u8], students: usize) -> u64 {
         let line = said.lines().find(|line| line.starts_with("Pages:"))?;
         line.split_whitespace().nth(1)?.parse().ok()
     };
-    count().unwrap_or(4 * students as u64)
+    count().unwrap_or(0)
 }
 
 fn papers(c: &mut Criterion) {
@@ -71,66 +72,65 @@ fn papers(c: &mut Criterion) {
         eprintln!("the built-in bank can't be dealt");
         return;
     };
-    let one = &students[0];
-    let print = |student: &DealtStudent, format| {
+    let print = |paper, student: &DealtStudent, format| {
         papers
-            .print(Paper::Handout, format, &course, &set, student, "handout")
+            .print(paper, format, &course, &set, student, "paper")
             .map(|printed| printed.contents)
             .unwrap_or_default()
     };
-    let of_one = pages(&print(one, Format::Pdf), 1);
+    let has_tex = Command::new("pdflatex").arg("--version").output().is_ok();
     let mut group = c.benchmark_group("papers");
     group.sample_size(10);
-    group.throughput(Throughput::Elements(of_one));
-    group.bench_function("a handout as HTML", |b| {
-        b.iter(|| black_box(print(one, Format::Html)));
-    });
-    group.bench_function("a handout as PDF", |b| {
-        b.iter(|| black_box(print(one, Format::Pdf)));
-    });
-    group.throughput(Throughput::Elements(of_one * CLASS as u64));
-    group.bench_function("a class's handouts as PDF, all cores", |b| {
-        b.iter(|| jobs::in_order(CLASS, jobs::cores(), |i| print(&students[i], Format::Pdf).len()));
-    });
-    let has_tex = Command::new("pdflatex").arg("--version").output().is_ok();
-    let packet = papers.packet(Paper::Handout, &course, &set, &students, "x");
-    if let (true, Ok(packet)) = (has_tex, packet) {
-        group.bench_function("the same class through pdflatex, one run", |b| {
-            b.iter_batched(
-                || {
-                    let folder = tempfile::tempdir().ok();
-                    if let Some(folder) = &folder {
-                        let _ = std::fs::write(folder.path().join("x.tex"), &packet.contents);
-                        for (name, contents) in &packet.beside {
-                            let _ = store::write(&folder.path().join(name), contents);
-                        }
-                    }
-                    folder
-                },
-                |folder| {
-                    let ran = folder.as_ref().map(|folder| {
-                        Command::new("pdflatex")
-                            .args(["-interaction=batchmode", "x.tex"])
-                            .current_dir(folder.path())
-                            .stdout(Stdio::null())
-                            .status()
-                    });
-                    assert!(
-                        matches!(ran, Some(Ok(status)) if status.success()),
-                        "pdflatex failed"
-                    );
-                },
-                BatchSize::PerIteration,
-            );
+    for (paper, name) in Paper::ALL.into_iter().zip(["handout", "key", "worked solution"]) {
+        let count = |student| pages(&print(paper, student, Format::Pdf));
+        group.throughput(Throughput::Elements(count(&students[0])));
+        for format in [Format::Html, Format::Pdf] {
+            group.bench_function(format!("a {name} as {}", format.extension()), |b| {
+                b.iter(|| black_box(print(paper, &students[0], format)));
+            });
+        }
+        group.throughput(Throughput::Elements(students.iter().map(count).sum()));
+        group.bench_function(format!("a {name} each as pdf, all cores"), |b| {
+            b.iter(|| {
+                let size = |i: usize| print(paper, &students[i], Format::Pdf).len();
+                black_box(jobs::in_order(CLASS, jobs::cores(), size))
+            });
         });
+        let packet = papers.packet(paper, &course, &set, &students, "x");
+        if let (true, Ok(packet)) = (has_tex, packet) {
+            group.bench_function(format!("a {name} each through pdflatex, one run"), |b| {
+                b.iter_batched(
+                    || laid_out(&packet),
+                    |folder| through_tex(&folder),
+                    BatchSize::PerIteration,
+                );
+            });
+        }
     }
     group.finish();
-    // The packet's own source is what both sides set.
-    black_box(
-        papers
-            .paper(Paper::Handout, Source::Typst, &course, &set, one)
-            .is_ok(),
-    );
+}
+
+/// A folder with what pdflatex reads.
+fn laid_out(packet: &Printed) -> TempDir {
+    let folder = tempfile::tempdir().expect("a folder for pdflatex");
+    let files = [("x.tex", &packet.contents)];
+    let beside = packet
+        .beside
+        .iter()
+        .map(|(name, contents)| (name.as_str(), contents));
+    for (name, contents) in files.into_iter().chain(beside) {
+        store::write(&folder.path().join(name), contents).expect("a file for pdflatex");
+    }
+    folder
+}
+
+fn through_tex(folder: &TempDir) {
+    let ran = Command::new("pdflatex")
+        .args(["-interaction=batchmode", "x.tex"])
+        .current_dir(folder.path())
+        .stdout(Stdio::null())
+        .status();
+    assert!(matches!(ran, Ok(status) if status.success()), "pdflatex failed");
 }
 
 criterion_group!(benches, papers);

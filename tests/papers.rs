@@ -872,3 +872,59 @@ mod pdf {
         }
     }
 }
+
+/// A table that the typesetter is told the columns and rows of: each cell that should stand on one line is measured.
+#[cfg(feature = "pdf")]
+const MEASURED: &str = "#let data-table(sides, columns, rows, whole, head, ..cells) = {
+  set text(size: 0.94em)
+  set par(leading: 0.45em)
+  if whole > 0em { context {
+    let count = sides.len()
+    let given = columns.filter(width => type(width) == length)
+    let share = if given.len() == count { 0pt } else {
+      (whole.to-absolute() - given.sum(default: 0pt).to-absolute()) / (count - given.len()) }
+    let all = head.map(cell => strong(cell)) + cells.pos()
+    for (n, cell) in all.enumerate() {
+      let width = columns.at(calc.rem(n, count))
+      let width = if type(width) == length { width.to-absolute() } else { share }
+      if rows.at(calc.min(calc.quo(n, count), rows.len() - 1)) == single {
+        let size = measure(cell)
+        assert(size.width + 0.84em.to-absolute() <= width, message: repr(cell) + \" is wider than its column\")
+        assert(size.height + 0.72em.to-absolute() <= single.to-absolute() + 0.01pt, message: repr(cell) + \" is higher than its row\")
+      }
+    }
+  } }
+}
+";
+
+#[cfg(feature = "pdf")]
+#[test]
+fn cells_that_should_stand_on_one_line_do() {
+    let preamble = include_str!("../templates/preamble.typ");
+    let start = preamble.find("#let data-table").unwrap();
+    let end = start + preamble[start..].find("\n})\n").unwrap() + 4;
+    let folder = tempfile::tempdir().unwrap();
+    let measured = [&preamble[..start], MEASURED, &preamble[end..]].concat();
+    std::fs::write(folder.path().join("preamble.typ"), measured).unwrap();
+    let papers = Papers::new(Some(folder.path())).unwrap();
+    let bank = builtin_bank();
+    let (mut tables, mut given) = (0, 0);
+    for (units, mark, sheet) in [
+        (UnitSystem::Si, DecimalMark::Point, Sheet::A4),
+        (UnitSystem::UsCustomary, DecimalMark::Comma, Sheet::A5),
+    ] {
+        let mut course = course();
+        course.conventions.units = units;
+        course.conventions.decimal_mark = mark;
+        course.papers.sheet = Some(sheet);
+        let set = set_of(&bank);
+        let dealt = dealt(&course, &set, &[student("s1", "Ingvild Aasen")]);
+        for paper in [Paper::Key, Paper::WorkedSolutions] {
+            let text = papers.paper(paper, Source::Typst, &course, &set, &dealt[0]).unwrap();
+            tables += text.matches("#data-table((").count();
+            given += text.matches("em, (").count();
+            papers.print(paper, Format::Pdf, &course, &set, &dealt[0], "x").unwrap();
+        }
+    }
+    assert!(given * 20 > tables * 19, "{given} of {tables} tables");
+}

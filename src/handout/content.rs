@@ -129,10 +129,12 @@ fn tied(words: &str) -> String {
     let mut out = String::with_capacity(words.len());
     for (n, word) in words.split(' ').enumerate() {
         if n > 0 {
-            let unit = word.trim_end_matches(['.', ',', ';', ':', ')', '?', '!']);
-            let is_unit = !unit.is_empty() && (unit == "%" || Unit::parse(unit).is_ok());
+            let is_unit = || {
+                let unit = word.trim_end_matches(['.', ',', ';', ':', ')', '?', '!']);
+                !unit.is_empty() && (unit == "%" || Unit::parse(unit).is_ok())
+            };
             let number = out.ends_with(|c: char| c.is_ascii_digit());
-            out.push(if number && is_unit { '\u{a0}' } else { ' ' });
+            out.push(if number && is_unit() { '\u{a0}' } else { ' ' });
         }
         out.push_str(word);
     }

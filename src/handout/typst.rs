@@ -24,40 +24,122 @@ pub(super) struct Typst<'a> {
     pub(super) figures: &'a Figures,
 }
 
+/// What surrounds inlines.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Within {
+    /// Lines that the typesetter breaks.
+    Paragraph,
+    /// A cell that has room for all of it on one line.
+    Line,
+}
+
+/// The sign between units, which stands closer than the font has it.
+const CLOSE: char = '·';
+/// What a sign has beside it in mathematics, and slanted letters lean over \[em\].
+const SPACE_OF_SIGN: f64 = 0.5;
+/// Beside a cell, both sides together \[em\].
+const INSET: f64 = 0.84;
+/// What a column has to spare \[em\].
+const SPARE: f64 = 0.15;
+
+/// How a table fits its page.
+struct Fit {
+    /// Width of each column \[em\]; `None` for those that share what the others leave.
+    columns: Vec<Option<f64>>,
+    /// Whether a row is one line, the head first.
+    single: Vec<bool>,
+    /// Width of the whole \[em\].
+    whole: f64,
+}
+
+impl Fit {
+    /// From the width of each cell of each row, the head first, and of the longest word of each head, in a room \[em\]. Where
+    /// the room is too small, heads are broken; where that is not enough, columns that are wider than their share.
+    fn new(cells: &[Vec<f64>], words: &[f64], room: f64) -> Self {
+        let around = INSET + SPARE;
+        let widest = |n: usize, rows: &[Vec<f64>]| {
+            rows.iter()
+                .filter_map(|row| row.get(n))
+                .copied()
+                .fold(0.0, f64::max)
+        };
+        let natural: Vec<f64> = (0..words.len()).map(|n| widest(n, cells) + around).collect();
+        let body = cells.get(1..).unwrap_or_default();
+        let broken = (0..)
+            .zip(words)
+            .map(|(n, word)| widest(n, body).max(*word) + around);
+        let broken: Vec<f64> = broken.collect();
+        let total = |widths: &[f64]| widths.iter().sum::<f64>();
+        let mut share = room;
+        let columns = if total(&natural) <= room {
+            natural.iter().copied().map(Some).collect()
+        } else if total(&broken) <= room {
+            // What is left goes to the heads that would have more.
+            let part = (room - total(&broken)) / (total(&natural) - total(&broken));
+            let between = natural.iter().zip(&broken);
+            between
+                .map(|(natural, broken)| Some(broken + part * (natural - broken)))
+                .collect()
+        } else {
+            let mut columns: Vec<Option<f64>> = vec![None; broken.len()];
+            loop {
+                let taken: f64 = columns.iter().flatten().sum();
+                let left = columns.iter().filter(|c| c.is_none()).count();
+                share = (room - taken) / left.max(1) as f64;
+                let mut settled = true;
+                for (column, width) in columns.iter_mut().zip(&broken) {
+                    if column.is_none() && *width <= share {
+                        *column = Some(*width);
+                        settled = false;
+                    }
+                }
+                if settled {
+                    break;
+                }
+            }
+            columns
+        };
+        let fits = |row: &Vec<f64>| {
+            let mut each = row.iter().zip(&columns);
+            each.all(|(cell, column)| cell + around <= column.unwrap_or(share) + 1e-9)
+        };
+        Self {
+            single: cells.iter().map(fits).collect(),
+            whole: total(&natural).min(room),
+            columns,
+        }
+    }
+
+    /// Columns, rows and the whole as Typst has them.
+    fn written(&self) -> (String, String, String) {
+        let columns: Vec<String> = self
+            .columns
+            .iter()
+            .map(|column| column.map_or("1fr".to_owned(), |width| format!("{width:.2}em")))
+            .collect();
+        let rows: Vec<&str> = self
+            .single
+            .iter()
+            .map(|single| if *single { "single" } else { "auto" })
+            .collect();
+        // The last row's height is that of all behind it.
+        let same = rows
+            .iter()
+            .rev()
+            .skip_while(|row| Some(*row) == rows.last())
+            .count();
+        let rows = &rows[..rows.len().min(same + 1)];
+        (
+            format!("({},)", columns.join(", ")),
+            format!("({},)", rows.join(", ")),
+            format!("{:.2}em", self.whole),
+        )
+    }
+}
+
 impl Writer for Typst<'_> {
     fn inlines(&self, inlines: &[Inline]) -> String {
-        let mut out = String::new();
-        let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
-        for (n, inline) in inlines.iter().enumerate() {
-            match inline {
-                Inline::Text(words) if words.is_empty() => {}
-                Inline::Text(words) => out.push_str(&format!("#{}", escape(words))),
-                Inline::Strong(inside) => out.push_str(&format!("#strong[{}]", self.inlines(inside))),
-                Inline::Emphasis(inside) => out.push_str(&format!("#emph[{}]", self.inlines(inside))),
-                Inline::Code(code) => out.push_str(&format!("#raw({})", escape(code))),
-                Inline::Math(expr) => {
-                    let words = escape(&expr.plain(self.style));
-                    out.push_str(&format!(
-                        "#formula({words}, ${}$)",
-                        shown(&expr.typst(self.style))
-                    ));
-                }
-                // A power of ten is mathematics.
-                Inline::Value(written) if written.shown.exponent.is_some() => {
-                    let number = Inline::Math(Expr::Number(written.clone()));
-                    out.push_str(&self.inlines(&[number]));
-                }
-                Inline::Value(written) => {
-                    out.push_str(&format!("#value({})", escape(&written.plain(self.style.mark))));
-                }
-                Inline::Placeholder(name) => {
-                    out.push_str(&format!("#raw({})", escape(&format!("{{{{ {name} }}}}"))));
-                }
-                Inline::Break if out.trim().is_empty() || last.is_none_or(|last| n > last) => {}
-                Inline::Break => out.push_str("#linebreak()"),
-            }
-        }
-        out
+        self.inlines_in(inlines, Within::Paragraph)
     }
 
     fn blocks(&self, blocks: &[Block]) -> String {
@@ -93,6 +175,51 @@ impl Writer for Typst<'_> {
 }
 
 impl Typst<'_> {
+    fn inlines_in(&self, inlines: &[Inline], within: Within) -> String {
+        let mut out = String::new();
+        let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
+        for (n, inline) in inlines.iter().enumerate() {
+            match inline {
+                Inline::Text(words) if words.is_empty() => {}
+                Inline::Text(words) => out.push_str(&format!("#{}", escape(words))),
+                Inline::Strong(inside) => {
+                    out.push_str(&format!("#strong[{}]", self.inlines_in(inside, within)))
+                }
+                Inline::Emphasis(inside) => {
+                    out.push_str(&format!("#emph[{}]", self.inlines_in(inside, within)))
+                }
+                Inline::Code(code) => out.push_str(&format!("#raw({})", escape(code))),
+                Inline::Math(expr) => {
+                    let words = escape(&expr.plain(self.style));
+                    let name = match within {
+                        Within::Paragraph => "formula",
+                        Within::Line => "on-line",
+                    };
+                    out.push_str(&format!("#{name}({words}, ${}$)", shown(&expr.typst(self.style))));
+                }
+                // A power of ten is mathematics.
+                Inline::Value(written) if written.shown.exponent.is_some() => {
+                    let number = Inline::Math(Expr::Number(written.clone()));
+                    out.push_str(&self.inlines_in(&[number], within));
+                }
+                Inline::Value(written) => {
+                    let words = written.plain(self.style.mark);
+                    if within == Within::Line && !words.contains(CLOSE) {
+                        out.push_str(&format!("#{}", escape(&words)));
+                    } else {
+                        out.push_str(&format!("#value({})", escape(&words)));
+                    }
+                }
+                Inline::Placeholder(name) => {
+                    out.push_str(&format!("#raw({})", escape(&format!("{{{{ {name} }}}}"))));
+                }
+                Inline::Break if out.trim().is_empty() || last.is_none_or(|last| n > last) => {}
+                Inline::Break => out.push_str("#linebreak()"),
+            }
+        }
+        out
+    }
+
     fn equation(&self, lines: &[Line]) -> String {
         let rows = display::rows(lines, self.style, Ink::Typst, self.room);
         if rows.iter().all(|row| row.left.is_empty() && row.right.is_empty()) {
@@ -144,22 +271,91 @@ impl Typst<'_> {
                 }
             })
             .collect();
-        let row = |cells: &[Vec<Inline>]| {
+        let fit = self.fit(table);
+        let row = |n: usize, cells: &[Vec<Inline>]| {
+            let within = match fit.as_ref().and_then(|fit| fit.single.get(n)) {
+                Some(true) => Within::Line,
+                _ => Within::Paragraph,
+            };
             let cells: Vec<String> = (0..columns)
                 .map(|n| {
                     let cell = cells.get(n).map(Vec::as_slice).unwrap_or_default();
-                    format!("[{}]", self.inlines(cell))
+                    format!("[{}]", self.inlines_in(cell, within))
                 })
                 .collect();
             cells.join(", ")
         };
-        let body: Vec<String> = table.rows.iter().map(|cells| row(cells)).collect();
+        let (widths, rows, whole) = match &fit {
+            Some(fit) => fit.written(),
+            None => (columns.to_string(), "auto".to_owned(), "0em".to_owned()),
+        };
+        let body: Vec<String> = (1..).zip(&table.rows).map(|(n, cells)| row(n, cells)).collect();
         format!(
-            "#data-table(({},), ({},), {})",
+            "#data-table(({},), {widths}, {rows}, {whole}, ({},), {})",
             sides.join(", "),
-            row(&table.head),
+            row(0, &table.head),
             body.join(",\n")
         )
+    }
+
+    /// How wide the columns of a table are, and which of its rows are no more than a line: what the typesetter would find by
+    /// laying out each cell three times. `None` where it must.
+    fn fit(&self, table: &Table) -> Option<Fit> {
+        let head = std::iter::once((&table.head, true));
+        let rows = head.chain(table.rows.iter().map(|row| (row, false)));
+        let cells: Vec<Vec<f64>> = rows
+            .map(|(row, bold)| {
+                let widths = (0..table.head.len()).map(|n| match row.get(n) {
+                    Some(cell) => self.width(cell, bold),
+                    None => Some(0.0),
+                });
+                widths.collect()
+            })
+            .collect::<Option<_>>()?;
+        let words = table
+            .head
+            .iter()
+            .map(|cell| self.longest_word(cell))
+            .collect::<Option<Vec<f64>>>()?;
+        Some(Fit::new(&cells, &words, self.room.table))
+    }
+
+    /// How wide a cell is on one line \[em\], at most.
+    fn width(&self, inlines: &[Inline], bold: bool) -> Option<f64> {
+        let each = inlines.iter().map(|inline| match inline {
+            Inline::Text(words) => typeset::width(&shown(words), bold),
+            Inline::Value(written) if written.shown.exponent.is_none() => {
+                typeset::width(&shown(&written.plain(self.style.mark)), bold)
+            }
+            Inline::Value(written) => typeset::width(&shown(&written.plain(self.style.mark)), bold)
+                .map(|width| width + SPACE_OF_SIGN),
+            Inline::Math(expr @ (Expr::Number(_) | Expr::Symbol(_))) => {
+                typeset::width(&shown(&expr.plain(self.style)), bold).map(|width| width + SPACE_OF_SIGN)
+            }
+            Inline::Strong(inside) => self.width(inside, true),
+            Inline::Math(_)
+            | Inline::Emphasis(_)
+            | Inline::Code(_)
+            | Inline::Placeholder(_)
+            | Inline::Break => None,
+        });
+        each.sum()
+    }
+
+    /// How wide the longest word of a head is \[em\]; what is no word is not broken.
+    fn longest_word(&self, head: &[Inline]) -> Option<f64> {
+        let mut longest = 0.0_f64;
+        for inline in head {
+            match inline {
+                Inline::Text(words) => {
+                    for word in shown(words).split(' ') {
+                        longest = longest.max(typeset::width(word, true)?);
+                    }
+                }
+                _ => return self.width(head, true),
+            }
+        }
+        Some(longest)
     }
 
     fn figure(&self, figure: &Figure) -> String {

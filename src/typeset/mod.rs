@@ -103,6 +103,18 @@ pub fn has_glyph(character: char) -> bool {
     return character.is_ascii();
 }
 
+/// How wide words are on one line of running text \[em\], upright and without kerning, which brings letters closer rather than
+/// apart. `None` where a character is not in its font; in a program without the feature `pdf`.
+pub fn width(words: &str, bold: bool) -> Option<f64> {
+    #[cfg(feature = "pdf")]
+    return press::width(words, bold);
+    #[cfg(not(feature = "pdf"))]
+    {
+        let _ = (words, bold);
+        None
+    }
+}
+
 #[cfg(not(feature = "pdf"))]
 fn missing<T, U>(_unused: U) -> Checked<T> {
     Err(Fault::new("this program was built without the typesetter")

@@ -7,9 +7,11 @@ use std::path::PathBuf;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
 use typst::foundations::{Bytes, Datetime, Duration, Smart};
-use typst::layout::Abs;
+use typst::layout::{Abs, Em};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
-use typst::text::{Font, FontBook, FontVariations};
+use typst::text::{
+    Font, FontBook, FontInstance, FontStretch, FontStyle, FontVariant, FontVariations, FontWeight,
+};
 use typst::utils::{LazyHash, Scalar};
 use typst::{Library, LibraryExt, World, WorldExt};
 use typst_layout::PagedDocument;
@@ -231,6 +233,25 @@ pub(super) fn has_glyph(character: char) -> bool {
     GLYPHS
         .get(c as usize / 64)
         .is_some_and(|word| word >> (c % 64) & 1 == 1)
+}
+
+/// The regular and the bold font of running text.
+static WORDS: LazyLock<[Option<FontInstance>; 2]> = LazyLock::new(|| {
+    [FontWeight::REGULAR, FontWeight::BOLD].map(|weight| {
+        let variant = FontVariant::new(FontStyle::Normal, weight, FontStretch::NORMAL);
+        let index = PRESS.book.select(&TEXT_FONT.to_lowercase(), variant)?;
+        let font = PRESS.fonts.get(index)?.clone();
+        Some(font.instantiate(variant, Abs::pt(10.0), &FontVariations::default()))
+    })
+});
+
+pub(super) fn width(words: &str, bold: bool) -> Option<f64> {
+    let font = WORDS[usize::from(bold)].as_ref()?;
+    let each = words.chars().map(|c| {
+        let glyph = font.ttf().glyph_index(c)?;
+        font.x_advance(glyph.0).map(Em::get)
+    });
+    each.sum()
 }
 
 /// What Typst says, with the line of the source that it is about.
