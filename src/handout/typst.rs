@@ -37,8 +37,8 @@ enum Within {
 const CLOSE: char = '·';
 /// What a sign has beside it in mathematics, and slanted letters lean over \[em\].
 const SPACE_OF_SIGN: f64 = 0.5;
-/// Beside a cell, both sides together \[em\].
-const INSET: f64 = 0.84;
+/// Between columns \[em\].
+const GUTTER: f64 = 0.84;
 /// What a column has to spare \[em\].
 const SPARE: f64 = 0.15;
 
@@ -48,7 +48,7 @@ struct Fit {
     columns: Vec<Option<f64>>,
     /// Whether a row is one line, the head first.
     single: Vec<bool>,
-    /// Width of the whole \[em\].
+    /// Width of all columns \[em\].
     whole: f64,
 }
 
@@ -56,18 +56,18 @@ impl Fit {
     /// From the width of each cell of each row, the head first, and of the longest word of each head, in a room \[em\]. Where
     /// the room is too small, heads are broken; where that is not enough, columns that are wider than their share.
     fn new(cells: &[Vec<f64>], words: &[f64], room: f64) -> Self {
-        let around = INSET + SPARE;
+        let room = room - GUTTER * words.len().saturating_sub(1) as f64;
         let widest = |n: usize, rows: &[Vec<f64>]| {
             rows.iter()
                 .filter_map(|row| row.get(n))
                 .copied()
                 .fold(0.0, f64::max)
         };
-        let natural: Vec<f64> = (0..words.len()).map(|n| widest(n, cells) + around).collect();
+        let natural: Vec<f64> = (0..words.len()).map(|n| widest(n, cells) + SPARE).collect();
         let body = cells.get(1..).unwrap_or_default();
         let broken = (0..)
             .zip(words)
-            .map(|(n, word)| widest(n, body).max(*word) + around);
+            .map(|(n, word)| widest(n, body).max(*word) + SPARE);
         let broken: Vec<f64> = broken.collect();
         let total = |widths: &[f64]| widths.iter().sum::<f64>();
         let mut share = room;
@@ -101,7 +101,7 @@ impl Fit {
         };
         let fits = |row: &Vec<f64>| {
             let mut each = row.iter().zip(&columns);
-            each.all(|(cell, column)| cell + around <= column.unwrap_or(share) + 1e-9)
+            each.all(|(cell, column)| cell + SPARE <= column.unwrap_or(share) + 1e-9)
         };
         Self {
             single: cells.iter().map(fits).collect(),
@@ -132,7 +132,7 @@ impl Fit {
         (
             format!("({},)", columns.join(", ")),
             format!("({},)", rows.join(", ")),
-            format!("{:.2}em", self.whole),
+            format!("{:.2}em", self.whole + GUTTER * (columns.len() - 1) as f64),
         )
     }
 }
@@ -273,14 +273,15 @@ impl Typst<'_> {
             .collect();
         let fit = self.fit(table);
         let row = |n: usize, cells: &[Vec<Inline>]| {
-            let within = match fit.as_ref().and_then(|fit| fit.single.get(n)) {
-                Some(true) => Within::Line,
-                _ => Within::Paragraph,
+            let (within, name) = match fit.as_ref().and_then(|fit| fit.single.get(n)) {
+                Some(true) => (Within::Line, ""),
+                Some(false) if n > 0 => (Within::Paragraph, "lines"),
+                _ => (Within::Paragraph, ""),
             };
             let cells: Vec<String> = (0..columns)
                 .map(|n| {
                     let cell = cells.get(n).map(Vec::as_slice).unwrap_or_default();
-                    format!("[{}]", self.inlines_in(cell, within))
+                    format!("{name}[{}]", self.inlines_in(cell, within))
                 })
                 .collect();
             cells.join(", ")
