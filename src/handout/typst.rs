@@ -39,6 +39,10 @@ const CLOSE: char = '·';
 const SPACE_OF_SIGN: f64 = 0.5;
 /// Between columns \[em\].
 const GUTTER: f64 = 0.84;
+/// A table of so many columns has smaller type before its cells are broken.
+const MANY: usize = 6;
+/// The smallest type of a table, in its usual type; `data-table` has it too.
+const SMALLEST: f64 = 0.8;
 /// What a column has to spare \[em\].
 const SPARE: f64 = 0.15;
 
@@ -54,7 +58,8 @@ struct Fit {
 
 impl Fit {
     /// From the width of each cell of each row, the head first, and of the longest word of each head, in a room \[em\]. Where
-    /// the room is too small, heads are broken; where that is not enough, columns that are wider than their share.
+    /// the room is too small, heads are broken; where that is not enough, a table of many columns is a little too wide, so that
+    /// its type is made smaller, and of others the columns share the room.
     fn new(cells: &[Vec<f64>], words: &[f64], room: f64) -> Self {
         let room = room - GUTTER * words.len().saturating_sub(1) as f64;
         let widest = |n: usize, rows: &[Vec<f64>]| {
@@ -71,6 +76,7 @@ impl Fit {
         let broken: Vec<f64> = broken.collect();
         let total = |widths: &[f64]| widths.iter().sum::<f64>();
         let mut share = room;
+        let mut whole = total(&natural).min(room);
         let columns = if total(&natural) <= room {
             natural.iter().copied().map(Some).collect()
         } else if total(&broken) <= room {
@@ -80,6 +86,9 @@ impl Fit {
             between
                 .map(|(natural, broken)| Some(broken + part * (natural - broken)))
                 .collect()
+        } else if words.len() >= MANY && total(&broken) <= room / SMALLEST {
+            whole = total(&broken);
+            broken.iter().copied().map(Some).collect()
         } else {
             let mut columns: Vec<Option<f64>> = vec![None; broken.len()];
             loop {
@@ -87,7 +96,7 @@ impl Fit {
                 let left = columns.iter().filter(|c| c.is_none()).count();
                 share = (room - taken) / left.max(1) as f64;
                 let mut settled = true;
-                for (column, width) in columns.iter_mut().zip(&broken) {
+                for (column, width) in columns.iter_mut().zip(&natural) {
                     if column.is_none() && *width <= share {
                         *column = Some(*width);
                         settled = false;
@@ -105,7 +114,7 @@ impl Fit {
         };
         Self {
             single: cells.iter().map(fits).collect(),
-            whole: total(&natural).min(room),
+            whole,
             columns,
         }
     }
