@@ -5,8 +5,8 @@ use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use gradeline::bank::template::Asked;
-use gradeline::deal::deal_set;
 use gradeline::deal::record::{self, Restored};
+use gradeline::deal::{DealtStudent, deal_set};
 use gradeline::draw::CourseKey;
 use gradeline::hydraulics::regime::Limits;
 use gradeline::mark::{Answers, Reveal, Rulings, mark, mark_on};
@@ -15,6 +15,7 @@ use gradeline::report::ClassReport;
 use gradeline::solution::Answer;
 use std::fmt::Write as _;
 use std::hint::black_box;
+use std::sync::Arc;
 
 const ANSWERS: usize = 100_000;
 
@@ -78,7 +79,7 @@ fn deal_to(class: usize, problems: usize) -> Restored {
         &roster,
         &bank,
         &CourseKey::from_bytes([1; 32]),
-        &|| (),
+        &|student| student,
     )
     .unwrap_or_else(|faults| panic!("{faults}"))
     .students;
@@ -166,7 +167,15 @@ fn marking(c: &mut Criterion) {
 /// and slip worked out again.
 fn restoring(c: &mut Criterion) {
     let dealt = deal_to(1000, 5);
-    let json = record::write(&dealt.course, &dealt.set, &dealt.students).unwrap_or_else(|f| panic!("{f}"));
+    let problems = dealt
+        .students
+        .first()
+        .map(|s| s.problems.as_slice())
+        .unwrap_or_default();
+    let templates: Vec<_> = problems.iter().map(|p| Arc::clone(&p.template)).collect();
+    let mut json = Vec::new();
+    let drawn = dealt.students.iter().map(DealtStudent::drawn);
+    record::write(&mut json, &dealt.course, &dealt.set, &templates, drawn).unwrap_or_else(|f| panic!("{f}"));
     let mut group = c.benchmark_group("record");
     group.sample_size(10);
     group.throughput(Throughput::Elements(1000));

@@ -194,6 +194,23 @@ impl Iterator for Candidates<'_> {
 }
 
 impl Draw {
+    /// One candidate of a seed, as [`Candidates`] draws it.
+    pub fn of(template: &Template, seed: &Seed, candidate: u32) -> Self {
+        let value = |given: &Given| {
+            let mut stream = seed.stream(&given.name);
+            let count = given.spread.count();
+            let mut n = below(&mut stream, count);
+            for _ in 0..candidate {
+                n = below(&mut stream, count);
+            }
+            value_of(&given.spread, n)
+        };
+        Self {
+            candidate,
+            values: template.givens.iter().map(value).collect(),
+        }
+    }
+
     /// The givens by name.
     pub fn bindings(&self, template: &Template) -> Bindings {
         let mut bindings = Bindings::default();

@@ -19,23 +19,26 @@ pub fn in_order<T: Send>(count: usize, threads: usize, work: impl Fn(usize) -> T
     }
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::with_capacity(count));
-    std::thread::scope(|scope| {
-        for _ in 0..threads {
-            scope.spawn(|| {
-                // One at a time: to take a job costs nothing beside any job, and no thread is left with a long tail.
-                loop {
-                    let n = next.fetch_add(1, Ordering::Relaxed);
-                    if n >= count {
-                        return;
-                    }
-                    let result = work(n);
-                    // Every push is whole, so that a thread that panicked leaves nothing half done.
-                    done.lock()
-                        .unwrap_or_else(PoisonError::into_inner)
-                        .push((n, result));
-                }
-            });
+    let take = || {
+        // One at a time: to take a job costs nothing beside any job, and no thread is left with a long tail.
+        loop {
+            let n = next.fetch_add(1, Ordering::Relaxed);
+            if n >= count {
+                return;
+            }
+            let result = work(n);
+            // Every push is whole, so that a thread that panicked leaves nothing half done.
+            done.lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .push((n, result));
         }
+    };
+    std::thread::scope(|scope| {
+        // This thread works too: each more has an arena of memory of its own, most of it unused.
+        for _ in 1..threads {
+            scope.spawn(take);
+        }
+        take();
     });
     let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
     done.sort_by_key(|(n, _)| *n);

@@ -80,7 +80,7 @@ fn deal(threads: usize, count: usize) -> Vec<DealtStudent> {
         &roster(count),
         &builtin_bank(),
         &key(),
-        &|| {},
+        &|student| student,
     ) {
         Ok(dealt) => dealt.students,
         Err(faults) => panic!("{faults}"),
@@ -88,7 +88,19 @@ fn deal(threads: usize, count: usize) -> Vec<DealtStudent> {
 }
 
 fn written(students: &[DealtStudent]) -> Vec<u8> {
-    record::write(&course(), &set(), students).expect("a record")
+    written_of(&course(), &set(), students)
+}
+
+fn written_of(course: &Course, set: &Set, students: &[DealtStudent]) -> Vec<u8> {
+    let of_first = students
+        .first()
+        .map(|s| s.problems.as_slice())
+        .unwrap_or_default();
+    let templates: Vec<_> = of_first.iter().map(|p| Arc::clone(&p.template)).collect();
+    let mut out = Vec::new();
+    let drawn = students.iter().map(DealtStudent::drawn);
+    record::write(&mut out, course, set, &templates, drawn).expect("a record");
+    out
 }
 
 #[test]
@@ -100,10 +112,11 @@ fn threads_change_no_byte() {
     assert_eq!(written(&one), written(&four));
     assert_eq!(format!("{one:?}"), format!("{four:?}"));
     let done = AtomicUsize::new(0);
-    let count = || {
+    let counted = |student: DealtStudent| {
         done.fetch_add(1, Ordering::Relaxed);
+        student
     };
-    let all = deal_set(&course(), &set(), &roster(12), &builtin_bank(), &key(), &count)
+    let all = deal_set(&course(), &set(), &roster(12), &builtin_bank(), &key(), &counted)
         .expect("a deal")
         .students;
     assert_eq!(written(&one), written(&all));
@@ -136,7 +149,7 @@ fn a_record_restores_what_was_dealt() {
     assert_eq!(restored.course, course());
     assert_eq!(restored.set, set());
     assert_eq!(format!("{students:?}"), format!("{:?}", restored.students));
-    let again = record::write(&restored.course, &restored.set, &restored.students).expect("a record");
+    let again = written_of(&restored.course, &restored.set, &restored.students);
     assert_eq!(first, again);
 }
 
@@ -297,7 +310,8 @@ fn a_template_that_can_not_be_dealt_is_told_once() {
     let mut set = set();
     set.problems.truncate(1);
     set.problems.push(set.problems[0].clone());
-    let faults = deal_set(&course(), &set, &roster(3), &bank, &key(), &|| {}).expect_err("faults");
+    let faults =
+        deal_set(&course(), &set, &roster(3), &bank, &key(), &|student| student).expect_err("faults");
     let [fault] = &faults.0[..] else {
         panic!("{faults}");
     };
@@ -320,7 +334,8 @@ fn templates_that_the_bank_has_not_got_are_named_all_at_once() {
     let bank = Bank {
         templates: vec![changed("rinsing-line-flow", "V > 1.5 m/s", "V > 1.6 m/s")],
     };
-    let faults = deal_set(&course(), &set, &roster(1), &bank, &key(), &|| {}).expect_err("faults");
+    let faults =
+        deal_set(&course(), &set, &roster(1), &bank, &key(), &|student| student).expect_err("faults");
     assert_eq!(faults.0.len(), 3, "{faults}");
     assert!(
         faults.to_string().contains("mend: write `rinsing-line-flow`"),

@@ -9,7 +9,7 @@ use gradeline::bank::system::System;
 use gradeline::bank::template::Template;
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::difficulty::{ANOTHER_DIFFICULTY, Difficulty, Target, Way, class_seed};
-use gradeline::deal::{Dealt, DealtSet, deal_one, deal_set_on, record};
+use gradeline::deal::{Dealt, DealtSet, DealtStudent, deal_one, deal_set_on, record, templates};
 use gradeline::draw::CourseKey;
 use gradeline::hydraulics::friction::{darcy_colebrook, darcy_fully_rough};
 use gradeline::hydraulics::regime::Limits;
@@ -53,7 +53,7 @@ fn class(count: usize) -> Vec<Student> {
         .collect()
 }
 
-fn deal(threads: usize, set: &Set, students: usize) -> DealtSet {
+fn deal(threads: usize, set: &Set, students: usize) -> DealtSet<DealtStudent> {
     deal_set_on(
         threads,
         &course(),
@@ -61,7 +61,7 @@ fn deal(threads: usize, set: &Set, students: usize) -> DealtSet {
         &class(students),
         &builtin_bank(),
         &key(),
-        &|| {},
+        &|student| student,
     )
     .unwrap_or_else(|faults| panic!("{faults}"))
 }
@@ -172,9 +172,9 @@ fn a_class_reads_the_chart_where_it_is_about_as_steep() {
             band: 100.0,
             ..DifficultySpread::DEFAULT
         };
-        deal_set_on(1, &course(), &set, &class(60), &bank, &key(), &|| {}).unwrap()
+        deal_set_on(1, &course(), &set, &class(60), &bank, &key(), &|student| student).unwrap()
     };
-    let steepness = |dealt: &DealtSet| -> Vec<f64> {
+    let steepness = |dealt: &DealtSet<DealtStudent>| -> Vec<f64> {
         let of = |problem: &Dealt| Difficulty::of(&problem.case, &problem.accepted, &Limits::default());
         let students = dealt.students.iter();
         students.map(|s| of(&s.problems[0]).steepness[0]).collect()
@@ -204,8 +204,12 @@ fn who_joins_late_changes_nobody_elses_problem() {
     let set = set(&["brewery-two-bores", "washery-pit-pump", "brewery-two-bores"]);
     let few = deal(1, &set, 12);
     let many = deal(2, &set, 40);
-    let text = |dealt: &DealtSet| {
-        String::from_utf8(record::write(&course(), &set, &dealt.students).unwrap()).unwrap()
+    let text = |dealt: &DealtSet<DealtStudent>| {
+        let templates = templates(&set, &builtin_bank()).unwrap();
+        let mut out = Vec::new();
+        let drawn = dealt.students.iter().map(DealtStudent::drawn);
+        record::write(&mut out, &course(), &set, &templates, drawn).unwrap();
+        String::from_utf8(out).unwrap()
     };
     for (few, many) in few.students.iter().zip(&many.students) {
         for (few, many) in few.problems.iter().zip(&many.problems) {

@@ -79,7 +79,7 @@ fn dealt() -> &'static Restored {
             })
             .collect();
         let key = CourseKey::from_bytes([7; 32]);
-        let students = deal_set(&course, &set, &roster, &bank, &key, &|| ())
+        let students = deal_set(&course, &set, &roster, &bank, &key, &|student| student)
             .unwrap()
             .students;
         Restored {

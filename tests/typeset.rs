@@ -5,7 +5,7 @@
 
 use gradeline::equation::typst_literal;
 use gradeline::fault::{Checked, Fault};
-use gradeline::typeset::{Bindable, Document, bind, figure_pdf, figure_png, has_glyph, pdf};
+use gradeline::typeset::{Bindable, Document, bind, figure_pdf, figure_png, has_glyph, join, pdf};
 use std::cell::Cell;
 use std::io::{self, Write};
 
@@ -239,6 +239,106 @@ fn what_cannot_be_bound_is_told() {
         let cut = Ok(("cut".to_owned(), whole[..length].to_vec()));
         assert!(bind(vec![cut], 1 << 20).contains("can't be bound"), "{length}");
     }
-    // A bound file is not what the typesetter writes.
-    assert!(bind(vec![Ok(("all".to_owned(), bound(&[whole])))], 1 << 20).contains("can't be bound"));
+    let joined = joined(2);
+    for length in (0..joined.len()).step_by(501) {
+        let cut = Ok(("cut".to_owned(), joined[..length].to_vec()));
+        assert!(bind(vec![cut], 1 << 20).contains("can't be bound"), "{length}");
+    }
+    assert!(join("None", 0, &mut |_, _| Ok(Vec::new())).is_err());
+    let broken = join("One", 2, &mut |n, _| match n {
+        0 => Ok(whole.clone()),
+        _ => Err(Fault::new("not made").into()),
+    });
+    assert!(broken.unwrap_err().to_string().contains("not made"));
+}
+
+/// A piece of two pages with a section and a table, numbered from `first_page` at their feet; all but the first go on below
+/// the first's heading.
+fn piece(n: usize, first_page: u32) -> Vec<u8> {
+    let hidden = "#{ show heading: none; heading(level: 1, bookmarked: false)[x] }";
+    let (before, title) = match n {
+        0 => (String::new(), "#heading(level: 1, bookmarked: false)[Whole]"),
+        _ => (format!("{hidden}#counter(page).update({first_page})"), ""),
+    };
+    // The page is set behind the counter, as a template may do.
+    let source = format!(
+        "{HEAD}{before}\n#set page(footer: context [page #counter(page).display(\"1\")])\n{title}\n\
+         == Section {n} <here>\n#link(<here>)[there]\n\
+         #table(columns: 2, table.header[a][b], [1], [2])\n#pagebreak()\n=== Below {n}\nmore\n"
+    );
+    pdf(&document(&source)).unwrap()
+}
+
+fn joined(count: usize) -> Vec<u8> {
+    let mut first_pages = Vec::new();
+    let whole = join("Whole", count, &mut |n, first_page| {
+        first_pages.push(first_page);
+        Ok(piece(n, first_page))
+    });
+    // Each piece has two pages, and no blank one stands between.
+    let expected: Vec<u32> = (0..count as u32).map(|n| 1 + 2 * n).collect();
+    assert_eq!(first_pages, expected);
+    whole.unwrap()
+}
+
+#[test]
+fn pieces_become_one_paper() {
+    let file = joined(3);
+    assert!(file == joined(3));
+    let text = unpacked(&file);
+    assert!(text.contains("/Type/Pages/Count 6/Kids["), "{text}");
+    assert_eq!(text.matches("/Type/Page/Parent 2 0 R/MediaBox").count(), 0);
+    assert_eq!(text.matches("/S/Document").count(), 1);
+    assert_eq!(text.matches("/S/Part").count(), 0);
+    // Headings that were there for the typesetter alone are left out.
+    for (heading, count) in [("/S/H1", 1), ("/S/H2", 3), ("/S/H3", 3)] {
+        assert_eq!(text.matches(heading).count(), count, "{heading}");
+    }
+    for name in ["000000-U1x0y0", "000002-U1x1y0"] {
+        assert_eq!(text.matches(&format!("/ID({name})")).count(), 1, "{name}");
+    }
+    // The outline is one chain of three.
+    assert!(
+        text.contains("/Type/Outlines/First") && text.contains("/Count 3"),
+        "{text}"
+    );
+    assert_eq!(text.matches("/Parent 5 0 R").count(), 3);
+    assert_eq!(text.matches("/Next ").count(), 2);
+    assert_eq!(text.matches("/Prev ").count(), 2);
+    let whole = String::from_utf8_lossy(&file);
+    assert!(whole.contains("<pdfuaid:part>1</pdfuaid:part>") && whole.contains(">Whole</rdf:li>"));
+}
+
+#[test]
+fn papers_of_pieces_are_bound_as_papers_are() {
+    let (one, other) = (joined(2), joined(3));
+    let file = bound(&[one.clone(), other.clone(), paper("three", 1)]);
+    assert!(file == bound(&[one, other, paper("three", 1)]));
+    let text = unpacked(&file);
+    assert!(text.contains("/Type/Pages/Count 11/Kids["), "{text}");
+    assert_eq!(text.matches("/S/Document").count(), 1);
+    assert_eq!(text.matches("/S/Part").count(), 3);
+    assert_eq!(text.matches("/S/H2").count(), 5);
+    for key in 0..11 + 5 {
+        assert_eq!(
+            text.matches(&format!("/StructParents {key}/")).count()
+                + text.matches(&format!("/StructParent {key}/")).count(),
+            1,
+            "{key}"
+        );
+    }
+    for name in ["000000-000001-U1x0y0", "000001-000002-U1x0y0", "000002-U1x0y0"] {
+        assert_eq!(text.matches(&format!("/ID({name})")).count(), 1, "{name}");
+    }
+    for name in ["000000-000000-here", "000001-000002-here"] {
+        assert!(
+            text.matches(&format!("({name})")).count() >= 2,
+            "{name} in {text}"
+        );
+    }
+    // Each paper's sections stand below it.
+    assert_eq!(
+        text.matches("/Count -2").count() + text.matches("/Count -3").count(),
+        2
+    );
 }

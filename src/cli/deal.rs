@@ -2,11 +2,10 @@
 
 use super::{Done, print, progress};
 use gradeline::bank::course::{Course, Format, Set, Student, roster};
-use gradeline::bank::template::Template;
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
-use gradeline::deal::{self, DealtStudent, record};
-use gradeline::draw::{CourseKey, Draw};
+use gradeline::deal::{self, DealtStudent, DrawnStudent, record};
+use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, overview};
 use gradeline::jobs;
@@ -14,7 +13,6 @@ use gradeline::store::{self, NewFolder};
 use gradeline::typeset;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
 
 /// Largest roster read.
 const ROSTER_LIMIT: u64 = 8 << 20;
@@ -87,29 +85,37 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     let templates = folder.join("templates");
     let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
     let bar = progress::bar("dealing", students.len());
-    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|| bar.inc(1))?;
+    // A class's problems with their bands and slips would fill the memory; which candidates they are is enough.
+    let dealt = deal::deal_set(course, set, &students, &bank, &key, &|student: DealtStudent| {
+        bar.inc(1);
+        student.candidates()
+    })?;
     bar.finish_and_clear();
+    let templates = deal::templates(set, &bank)?;
+    let drawn = |i: usize| deal::drawn(&set.name, &templates, &key, &students[i], &dealt.students[i]);
     if !replace {
-        unchanged(folder, &set.name, &dealt.students)?;
+        unchanged(folder, &set.name, &students, &drawn)?;
     }
     let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
-    place.add(
-        Path::new("instructor/dealt.json"),
-        &record::write(course, set, &dealt.students)?,
+    record::write(
+        &mut place.begin_file(Path::new("instructor/dealt.json"))?,
+        course,
+        set,
+        &templates,
+        (0..students.len()).map(&drawn),
     )?;
     place.add(
         Path::new("instructor/difficulty.md"),
         overview(course, set, &dealt).as_bytes(),
     )?;
-    let draws = draws(dealt.students);
     let formats = formats(course);
     for format in formats.iter().copied() {
         let name = format!("formulas.{}", format.extension());
         place.add(Path::new(&name), &papers.formula_sheet(format, course)?)?;
     }
-    let bar = progress::bar("printing", draws.len());
-    let printed = jobs::in_order(draws.len(), jobs::cores(), |i| {
-        let dealt = worked_out(course, set, &students[i], &draws[i])?;
+    let bar = progress::bar("printing", students.len());
+    let printed = jobs::in_order(students.len(), jobs::cores(), |i| {
+        let dealt = worked_out(course, set, drawn(i))?;
         let printed = print_for(&place, &papers, &formats, course, set, &dealt);
         bar.inc(1);
         printed
@@ -120,27 +126,16 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
         bind_packets(&place, set, &students)?;
     }
     place.finish()?;
-    Ok(draws.len())
-}
-
-/// What was drawn for one student's problems.
-type Draws = Vec<(Arc<Template>, Draw)>;
-
-/// A class's draws alone: with their bands and slips they take some 25 KiB a problem, while papers are printed, which takes
-/// room of its own.
-fn draws(students: Vec<DealtStudent>) -> Vec<Draws> {
-    let of_one = |one: DealtStudent| one.problems.into_iter().map(|p| (p.template, p.draw)).collect();
-    students.into_iter().map(of_one).collect()
+    Ok(students.len())
 }
 
 /// One student's problems again; that takes far less time than to print them.
-fn worked_out(course: &Course, set: &Set, student: &Student, draws: &Draws) -> Checked<DealtStudent> {
-    let problems = draws
-        .iter()
-        .map(|(template, draw)| deal::assess(template, draw.clone(), &set.policy, &course.conventions))
+fn worked_out(course: &Course, set: &Set, drawn: DrawnStudent) -> Checked<DealtStudent> {
+    let problems = (drawn.problems.into_iter())
+        .map(|one| deal::assess(&one.template, one.draw, &set.policy, &course.conventions))
         .collect::<Checked<_>>()?;
     Ok(DealtStudent {
-        student: student.clone(),
+        student: drawn.student,
         problems,
     })
 }
@@ -216,40 +211,33 @@ fn bind_packets(place: &NewFolder, set: &Set, students: &[Student]) -> Checked<(
 
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new
 /// students may join.
-fn unchanged(folder: &Path, set: &str, dealt: &[DealtStudent]) -> Checked<()> {
+fn unchanged(
+    folder: &Path,
+    set: &str,
+    students: &[Student],
+    drawn: &dyn Fn(usize) -> DrawnStudent,
+) -> Checked<()> {
     let path = record_path(folder, set);
     if !path.exists() {
         return Ok(());
     }
-    let before = read_record(folder, set)?;
-    let now: BTreeMap<&str, &DealtStudent> = dealt.iter().map(|new| (new.student.id.as_str(), new)).collect();
-    let same =
-        |old: &DealtStudent| {
-            now.get(old.student.id.as_str()).is_some_and(|new| {
-                new.problems.len() == old.problems.len()
-                    && new.problems.iter().zip(&old.problems).all(|(n, o)| {
-                        n.draw.values == o.draw.values && n.template.source == o.template.source
-                    })
-            })
-        };
-    let changed: Vec<&str> = before
-        .students
-        .iter()
-        .filter(|old| !same(old))
-        .map(|old| old.student.id.as_str())
-        .collect();
-    if changed.is_empty() {
+    let places: BTreeMap<&str, usize> = students.iter().map(|s| s.id.as_str()).zip(0..).collect();
+    let record = store::read(&path, RECORD_LIMIT)?;
+    let changed = record::changed(&record, &path.display().to_string(), |id| {
+        places.get(id).map(|i| drawn(*i))
+    })?;
+    if changed.ids.is_empty() {
         return Ok(());
     }
-    let mut named = changed[..changed.len().min(5)].join(", ");
-    if changed.len() > 5 {
+    let mut named = changed.ids[..changed.ids.len().min(5)].join(", ");
+    if changed.ids.len() > 5 {
         named.push_str(", …");
     }
     Err(Faults(vec![
         Fault::new(format!(
             "this set was dealt before, and {} of its {} students would get other problems or none: {named}",
-            changed.len(),
-            before.students.len()
+            changed.ids.len(),
+            changed.of
         ))
         .at(Place::file(path.display().to_string()))
         .mend("put the bank, the set and the roster back as they were, or add --replace if nobody holds the old papers"),

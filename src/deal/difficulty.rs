@@ -6,7 +6,7 @@
 //! are like is the target. Every draw that is dealt lies within half of the policy's spread of it, so that no two differ
 //! by more than the whole.
 
-use super::{MOST_CANDIDATES, Refused, candidate};
+use super::{Dealt, MOST_CANDIDATES, Refused, candidate};
 use crate::band::{Accepted, steepness};
 use crate::bank::course::{Conventions, DifficultySpread, Policy};
 use crate::bank::template::Template;
@@ -20,6 +20,7 @@ use crate::hydraulics::solve::Unknown;
 use crate::quantity::round_to_figures;
 use crate::solution::meter::MeterCase;
 use crate::solution::{Case, Flowing};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Accepted draws that a target is taken from.
@@ -94,6 +95,84 @@ pub fn relative_width(accepted: &Accepted) -> Option<f64> {
     };
     let width = (band.high - band.low) / band.reference.value.abs();
     width.is_finite().then_some(width)
+}
+
+/// From the least to the greatest of some values.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Between {
+    /// The least.
+    pub least: f64,
+    /// The greatest.
+    pub greatest: f64,
+}
+
+/// How hard one problem of a set is over a class.
+#[derive(Debug, Clone)]
+pub struct OverClass {
+    /// The template.
+    pub template: Arc<Template>,
+    /// The regime path, the same for all: each pipe's name, and what is done about it.
+    pub path: Vec<(String, Way)>,
+    /// Iterations, as in [`Difficulty`]; `None` where nobody was dealt it, as in all below.
+    pub iterations: Option<Between>,
+    /// How many times as hard to read a place on the chart is as a level curve \[–\], over all pipes.
+    pub steepness: Option<Between>,
+    /// For each part the width of the band over its reference answer \[–\]; `None` too where no number is asked.
+    pub widths: Vec<Option<Between>>,
+    /// For how many a slip is too small to see in a part: the part, the slip's name.
+    pub hidden: BTreeMap<(usize, String), usize>,
+}
+
+impl Between {
+    /// With one more value.
+    fn with(known: Option<Self>, value: f64) -> Option<Self> {
+        let (least, greatest) = known.map_or((value, value), |k| (k.least.min(value), k.greatest.max(value)));
+        Some(Self { least, greatest })
+    }
+}
+
+impl OverClass {
+    /// Of nobody yet.
+    pub(super) fn of(template: Arc<Template>) -> Self {
+        Self {
+            path: Vec::new(),
+            iterations: None,
+            steepness: None,
+            widths: vec![None; template.parts.len()],
+            hidden: BTreeMap::new(),
+            template,
+        }
+    }
+
+    /// One student more.
+    pub(super) fn add(&mut self, dealt: &Dealt, limits: &Limits) {
+        let of_one = Difficulty::of(&dealt.case, &dealt.accepted, limits);
+        if self.path.is_empty() {
+            let flowing = dealt.case.flowing();
+            self.path = flowing
+                .iter()
+                .map(|f| f.name.to_string())
+                .zip(of_one.path)
+                .collect();
+        }
+        self.iterations = Between::with(self.iterations, f64::from(of_one.iterations));
+        for steepness in of_one.steepness {
+            self.steepness = Between::with(self.steepness, steepness);
+        }
+        for (known, width) in self.widths.iter_mut().zip(of_one.widths) {
+            if let Some(width) = width {
+                *known = Between::with(*known, width);
+            }
+        }
+        for (slip, part) in &dealt.hidden {
+            if let Some(slip) = dealt.slips.get(*slip) {
+                *self
+                    .hidden
+                    .entry((*part, slip.slip.name.to_string()))
+                    .or_default() += 1;
+            }
+        }
+    }
 }
 
 /// What can be said of a draw's difficulty before its bands are worked out.

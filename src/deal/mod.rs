@@ -18,10 +18,10 @@ use crate::equation::Bindings;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::jobs;
 use crate::solution::{Answer, Case};
-use difficulty::{Target, class_seed};
+use difficulty::{OverClass, Target, class_seed};
 use std::collections::BTreeMap;
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// One problem as dealt to one student.
 #[derive(Debug, Clone)]
@@ -54,17 +54,56 @@ pub struct DealtStudent {
     pub problems: Vec<Dealt>,
 }
 
+/// What was drawn for one problem of a student: all else is worked out again from it, by [`assess`].
+#[derive(Debug, Clone)]
+pub struct Drawn {
+    /// The template.
+    pub template: Arc<Template>,
+    /// The draw.
+    pub draw: Draw,
+}
+
+/// What was drawn for all problems of one student.
+#[derive(Debug, Clone)]
+pub struct DrawnStudent {
+    /// The student.
+    pub student: Student,
+    /// Their problems, in the order of the set.
+    pub problems: Vec<Drawn>,
+}
+
 /// A set, dealt to a roster.
 #[derive(Debug, Clone)]
-pub struct DealtSet {
-    /// Every student with their problems, in the order of the roster.
-    pub students: Vec<DealtStudent>,
+pub struct DealtSet<T> {
+    /// What was kept of every student, in the order of the roster.
+    pub students: Vec<T>,
     /// For each problem, the candidates that were refused to all students together.
     pub refused: Vec<Refused>,
+    /// For each problem, how hard it is over the class.
+    pub difficulty: Vec<OverClass>,
 }
 
 /// Candidates tried for one student's problem.
 pub const MOST_CANDIDATES: usize = 2_000;
+
+impl DealtStudent {
+    /// Which candidate was dealt of each problem; [`drawn`] draws them again.
+    pub fn candidates(&self) -> Vec<u32> {
+        self.problems.iter().map(|dealt| dealt.draw.candidate).collect()
+    }
+
+    /// What was drawn, alone.
+    pub fn drawn(&self) -> DrawnStudent {
+        let of = |dealt: &Dealt| Drawn {
+            template: Arc::clone(&dealt.template),
+            draw: dealt.draw.clone(),
+        };
+        DrawnStudent {
+            student: self.student.clone(),
+            problems: self.problems.iter().map(of).collect(),
+        }
+    }
+}
 
 impl Dealt {
     /// How one of `slips` stands to what a part accepts; `None` where it leaves the part's answer as it is.
@@ -317,87 +356,133 @@ pub(crate) fn candidate(
 }
 
 /// Deals a set to a roster, on all cores; the order and the bytes do not depend on how many there are.
-/// `progress` is called after each student.
+///
+/// A student's problems with all their bands and slips take some 25 KiB each. They go to `keep` when they are dealt, on one
+/// of the threads, and what it returns is kept.
 ///
 /// # Errors
 /// Templates that the set names and the bank lacks; problems that can't be dealt.
-pub fn deal_set(
+pub fn deal_set<T: Send>(
     course: &Course,
     set: &Set,
     roster: &[Student],
     bank: &Bank,
     key: &CourseKey,
-    progress: &(dyn Fn() + Sync),
-) -> Checked<DealtSet> {
-    deal_set_on(jobs::cores(), course, set, roster, bank, key, progress)
+    keep: &(dyn Fn(DealtStudent) -> T + Sync),
+) -> Checked<DealtSet<T>> {
+    deal_set_on(jobs::cores(), course, set, roster, bank, key, keep)
+}
+
+/// What is counted over the class. Nothing of it hangs on the order of students.
+struct Counts {
+    refused: Vec<Refused>,
+    difficulty: Vec<OverClass>,
+    /// A template that can't be dealt is told once, however many students it fails.
+    failed: BTreeMap<String, (usize, Refused)>,
 }
 
 /// As [`deal_set`], on a given number of threads.
 ///
 /// # Errors
 /// As [`deal_set`].
-pub fn deal_set_on(
+pub fn deal_set_on<T: Send>(
     threads: usize,
     course: &Course,
     set: &Set,
     roster: &[Student],
     bank: &Bank,
     key: &CourseKey,
-    progress: &(dyn Fn() + Sync),
-) -> Checked<DealtSet> {
+    keep: &(dyn Fn(DealtStudent) -> T + Sync),
+) -> Checked<DealtSet<T>> {
     let templates = templates(set, bank)?;
     let (policy, conventions) = (&set.policy, &course.conventions);
     let targets = targets(threads, &set.name, &templates, key, policy, conventions)?;
-    let dealt = jobs::in_order(roster.len(), threads, |i| {
+    let counts = Mutex::new(Counts {
+        refused: vec![Refused::default(); templates.len()],
+        difficulty: templates.iter().map(|t| OverClass::of(Arc::clone(t))).collect(),
+        failed: BTreeMap::new(),
+    });
+    let kept = jobs::in_order(roster.len(), threads, |i| {
         let student = &roster[i];
-        let dealt: Vec<_> = (templates.iter().enumerate())
+        let tried: Vec<_> = (templates.iter().enumerate())
             .map(|(n, template)| {
-                // A template that a set names again is dealt as another attempt, with other numbers.
-                let before = templates[..n].iter().filter(|t| t.name == template.name).count();
-                let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
-                let seed = key.seed(&set.name, template, &student.id, attempt);
+                let seed = seed(&set.name, &templates, n, key, student);
                 let target = targets.get(template.name.as_str());
                 first_accepted(template, &seed, target, policy, conventions)
             })
             .collect();
-        progress();
-        dealt
-    });
-    let mut students = Vec::with_capacity(roster.len());
-    let mut refused = vec![Refused::default(); templates.len()];
-    // A template that can't be dealt is told once, however many students it fails.
-    let mut failed: BTreeMap<&str, (usize, Refused)> = BTreeMap::new();
-    for (student, dealt) in roster.iter().zip(dealt) {
         let mut problems = Vec::with_capacity(templates.len());
         let mut told = Vec::new();
-        for (n, one) in dealt.into_iter().enumerate() {
-            match one {
-                Ok((dealt, refusals)) => {
-                    problems.push(dealt);
-                    refused[n].add(refusals);
-                }
-                Err(refusals) => {
-                    let template = templates[n].name.as_str();
-                    let (times, all) = failed.entry(template).or_default();
-                    *times += usize::from(!told.contains(&template));
-                    told.push(template);
-                    all.add(refusals);
+        {
+            // Sums, least and greatest values: a thread that panicked leaves no half of one.
+            let mut counts = counts.lock().unwrap_or_else(PoisonError::into_inner);
+            for (n, one) in tried.into_iter().enumerate() {
+                match one {
+                    Ok((dealt, refused)) => {
+                        counts.refused[n].add(refused);
+                        counts.difficulty[n].add(&dealt, &policy.limits);
+                        problems.push(dealt);
+                    }
+                    Err(refused) => {
+                        let template = templates[n].name.as_str();
+                        let (times, all) = counts.failed.entry(template.to_owned()).or_default();
+                        *times += usize::from(!told.contains(&template));
+                        told.push(template);
+                        all.add(refused);
+                    }
                 }
             }
         }
-        students.push(DealtStudent {
-            student: student.clone(),
-            problems,
+        told.is_empty().then(|| {
+            keep(DealtStudent {
+                student: student.clone(),
+                problems,
+            })
+        })
+    });
+    let counts = counts.into_inner().unwrap_or_else(PoisonError::into_inner);
+    if counts.failed.is_empty() {
+        return Ok(DealtSet {
+            students: kept.into_iter().flatten().collect(),
+            refused: counts.refused,
+            difficulty: counts.difficulty,
         });
     }
-    if failed.is_empty() {
-        return Ok(DealtSet { students, refused });
-    }
-    let faults = failed.iter().map(|(template, (times, refused))| {
+    let faults = counts.failed.iter().map(|(template, (times, refused))| {
         let to_whom = format!(" to {times} of {} students", roster.len());
         not_dealt(template, &to_whom, refused)
     });
     Err(Faults(faults.collect()))
+}
+
+/// The seed of a student's `n`th problem. A template that a set names again is dealt as another attempt, with other
+/// numbers.
+fn seed(set: &str, templates: &[Arc<Template>], n: usize, key: &CourseKey, student: &Student) -> Seed {
+    let template = &templates[n];
+    let before = templates[..n].iter().filter(|t| t.name == template.name).count();
+    let attempt = 1 + u32::try_from(before).unwrap_or(u32::MAX - 1);
+    key.seed(set, template, &student.id, attempt)
+}
+
+/// What was drawn for a student, from which candidate it was of each problem; `templates` are those of the set, as
+/// [`templates`] finds them.
+pub fn drawn(
+    set: &str,
+    templates: &[Arc<Template>],
+    key: &CourseKey,
+    student: &Student,
+    candidates: &[u32],
+) -> DrawnStudent {
+    let problems = (templates.iter().zip(candidates).enumerate())
+        .map(|(n, (template, candidate))| Drawn {
+            template: Arc::clone(template),
+            draw: Draw::of(template, &seed(set, templates, n, key, student), *candidate),
+        })
+        .collect();
+    DrawnStudent {
+        student: student.clone(),
+        problems,
+    }
 }
 
 /// What the class's draws of each template must have alike. A template that a set names twice has one target.
@@ -448,7 +533,11 @@ pub fn identical_draws(students: &[DealtStudent], problem: usize) -> usize {
     seen.values().filter(|times| **times > 1).sum()
 }
 
-fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
+/// The templates of a set, in its order.
+///
+/// # Errors
+/// Templates that the set names and the bank lacks.
+pub fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
     let mut found = Vec::with_capacity(set.problems.len());
     let mut faults = Vec::new();
     for problem in &set.problems {

@@ -3,7 +3,7 @@
 //! The record is JSON. It holds the templates' texts with their hashes and the givens as printed; answers, bands
 //! and slips are worked out again when it is read, and come out the same.
 
-use super::{Dealt, DealtStudent, assess};
+use super::{DealtStudent, Drawn, DrawnStudent, assess};
 use crate::bank::course::{
     Conventions, Course, DifficultySpread, Policy, ReadingModel, Set, SetProblem, Student, UnitSystem,
 };
@@ -13,8 +13,11 @@ use crate::fault::{Checked, Fault, Faults, Place};
 use crate::hydraulics::regime::Limits;
 use crate::jobs;
 use crate::quantity::{DecimalMark, Written};
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Serialize, Serializer};
+use std::cell::RefCell;
 use std::collections::BTreeMap;
+use std::fmt;
+use std::io::Write;
 use std::sync::Arc;
 
 /// The version of the program that writes.
@@ -33,12 +36,12 @@ pub struct Restored {
 
 #[derive(Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Record {
+struct Record<S = Vec<StudentRecord>> {
     gradeline: String,
     course: CourseRecord,
     set: SetRecord,
     templates: Vec<TemplateRecord>,
-    students: Vec<StudentRecord>,
+    students: S,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -267,16 +270,33 @@ pub fn hash(template: &Template) -> String {
     blake3::hash(template.source.as_bytes()).to_hex().to_string()
 }
 
-/// The record of a deal: JSON with the program's version, the course's conventions, the set's policy, each
-/// template's text with its hash, and each student's givens as printed. Same deal, same bytes.
+/// Students that are asked for when they are to be written.
+struct OneByOne<I>(RefCell<I>);
+
+impl<I: Iterator<Item = DrawnStudent>> Serialize for OneByOne<I> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut students = self.0.borrow_mut();
+        serializer.collect_seq(students.by_ref().map(|one| StudentRecord::from(&one)))
+    }
+}
+
+/// Writes the record of a deal: JSON with the program's version, the course's conventions, the set's policy, each
+/// template's text with its hash, and each student's givens as printed. Same deal, same bytes. `templates` are those of
+/// the set; students are asked for one by one.
 ///
 /// # Errors
-/// Never in practice.
-pub fn write(course: &Course, set: &Set, students: &[DealtStudent]) -> Checked<Vec<u8>> {
-    let mut templates: BTreeMap<&str, &Template> = BTreeMap::new();
-    for dealt in students.iter().flat_map(|student| &student.problems) {
-        templates.insert(&dealt.template.name, &dealt.template);
-    }
+/// A place that can't be written.
+pub fn write(
+    out: &mut dyn Write,
+    course: &Course,
+    set: &Set,
+    templates: &[Arc<Template>],
+    students: impl Iterator<Item = DrawnStudent>,
+) -> Checked<()> {
+    let templates: BTreeMap<&str, &Template> = templates
+        .iter()
+        .map(|template| (template.name.as_str(), &**template))
+        .collect();
     let record = Record {
         gradeline: PROGRAM.to_owned(),
         course: CourseRecord {
@@ -304,29 +324,79 @@ pub fn write(course: &Course, set: &Set, students: &[DealtStudent]) -> Checked<V
                 source: template.source.clone(),
             })
             .collect(),
-        students: students
-            .iter()
-            .map(|dealt| StudentRecord {
-                id: dealt.student.id.clone(),
-                name: dealt.student.name.clone(),
-                email: dealt.student.email.clone(),
-                problems: dealt.problems.iter().map(of_problem).collect(),
-            })
-            .collect(),
+        students: OneByOne(RefCell::new(students)),
     };
-    let mut json = serde_json::to_vec_pretty(&record)
-        .map_err(|error| Fault::new(format!("the record can't be written as JSON: {error}")))?;
-    json.push(b'\n');
-    Ok(json)
+    let failed = |error: &dyn fmt::Display| Fault::new(format!("the record can't be written: {error}"));
+    serde_json::to_writer_pretty(&mut *out, &record).map_err(|error| failed(&error))?;
+    out.write_all(b"\n").map_err(|error| failed(&error))?;
+    out.flush().map_err(|error| failed(&error).into())
 }
 
-fn of_problem(dealt: &Dealt) -> DealtRecord {
+impl From<&DrawnStudent> for StudentRecord {
+    fn from(drawn: &DrawnStudent) -> Self {
+        Self {
+            id: drawn.student.id.clone(),
+            name: drawn.student.name.clone(),
+            email: drawn.student.email.clone(),
+            problems: drawn.problems.iter().map(of_problem).collect(),
+        }
+    }
+}
+
+fn of_problem(drawn: &Drawn) -> DealtRecord {
     DealtRecord {
-        candidate: dealt.draw.candidate,
-        givens: (dealt.template.givens.iter().zip(&dealt.draw.values))
+        candidate: drawn.draw.candidate,
+        givens: (drawn.template.givens.iter().zip(&drawn.draw.values))
             .map(|(given, value)| (given.name.clone(), value.ascii()))
             .collect(),
     }
+}
+
+/// Students of an earlier deal.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Changed {
+    /// How many there were.
+    pub of: usize,
+    /// The identifiers of those who have other problems now, or none.
+    pub ids: Vec<String>,
+}
+
+/// Whose problems are no more as a record has them. `now` says what is drawn for an identifier; `None` where no student has
+/// it. Nothing is worked out.
+///
+/// # Errors
+/// A record that can't be read, that another major version wrote, or whose templates do not fit their hashes.
+pub fn changed(json: &[u8], file: &str, now: impl Fn(&str) -> Option<DrawnStudent>) -> Checked<Changed> {
+    let record = parsed(json, file)?;
+    let templates = templates(&record.templates, file)?;
+    let same_problem = |old: &DealtRecord, problem: &ProblemRecord, new: &Drawn| {
+        let template = templates.get(&problem.template);
+        template.is_some_and(|t| t.source == new.template.source) && old.givens == of_problem(new).givens
+    };
+    let same = |old: &StudentRecord| {
+        now(&old.id).is_some_and(|new| {
+            let problems = old.problems.iter().zip(&record.set.problems);
+            new.problems.len() == old.problems.len()
+                && (problems.zip(&new.problems)).all(|((old, problem), new)| same_problem(old, problem, new))
+        })
+    };
+    Ok(Changed {
+        of: record.students.len(),
+        ids: (record.students.iter())
+            .filter(|old| !same(old))
+            .map(|old| old.id.clone())
+            .collect(),
+    })
+}
+
+fn parsed(json: &[u8], file: &str) -> Checked<Record> {
+    check_version(json, file)?;
+    serde_json::from_slice(json).map_err(|error| {
+        Fault::new(format!("this is no record of a deal: {error}"))
+            .at(Place::file(file).at(error.line(), error.column()))
+            .mend("take the record from a backup, or deal the set again")
+            .into()
+    })
 }
 
 /// Reads a record back and works out every answer, band and slip again, on all cores.
@@ -334,12 +404,7 @@ fn of_problem(dealt: &Dealt) -> DealtRecord {
 /// # Errors
 /// A record that can't be read, that another major version wrote, or whose templates do not fit their hashes.
 pub fn read(json: &[u8], file: &str) -> Checked<Restored> {
-    check_version(json, file)?;
-    let record: Record = serde_json::from_slice(json).map_err(|error| {
-        Fault::new(format!("this is no record of a deal: {error}"))
-            .at(Place::file(file).at(error.line(), error.column()))
-            .mend("take the record from a backup, or deal the set again")
-    })?;
+    let record = parsed(json, file)?;
     let templates = templates(&record.templates, file)?;
     let course = Course {
         name: record.course.name,

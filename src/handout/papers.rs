@@ -17,6 +17,7 @@ use crate::quantity::DecimalMark;
 use crate::typeset;
 use std::collections::BTreeMap;
 use std::io::Write;
+use std::ops::Range;
 use std::path::{Path, PathBuf};
 use tera::{Context, Delimiters, ErrorKind, Tera, Value};
 
@@ -364,19 +365,39 @@ impl Papers {
         dealt: &DealtStudent,
         stem: &str,
     ) -> Checked<Printed> {
-        let figures = figures_of(format, stem);
-        let one = std::slice::from_ref(dealt);
-        let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
         if format == Format::Pdf {
-            let ident = format!("{}/{}/{}", set.name, paper.template(), dealt.student.id);
             return Ok(Printed {
-                contents: typeset_with(&contents, figures, &ident)?,
+                contents: self.pdf(paper, course, set, dealt)?,
                 beside: Vec::new(),
             });
         }
+        let figures = figures_of(format, stem);
+        let one = std::slice::from_ref(dealt);
+        let contents = self.text(paper, Source::of(format), course, set, one, &figures)?;
         Ok(Printed {
             contents: contents.into_bytes(),
             beside: beside(figures, format)?,
+        })
+    }
+
+    /// A worked solution is typeset problem by problem: it is long, and takes memory by the page while it is made.
+    fn pdf(&self, paper: Paper, course: &Course, set: &Set, dealt: &DealtStudent) -> Checked<Vec<u8>> {
+        let title = title_of_one(paper, set, dealt);
+        let ident = format!("{}/{}/{}", set.name, paper.template(), dealt.student.id);
+        let count = dealt.problems.len();
+        if paper != Paper::WorkedSolutions || count < 2 {
+            let figures = figures_of(Format::Pdf, "");
+            let one = std::slice::from_ref(dealt);
+            let text = self.text(paper, Source::Typst, course, set, one, &figures)?;
+            return typeset_with(&text, figures, &ident);
+        }
+        typeset::join(&title, count, &mut |n, first_page| {
+            let figures = figures_of(Format::Pdf, "");
+            let context = self.context(paper, Source::Typst, course, set, dealt, n..n + 1, &figures)?;
+            let body = self.render(Source::Typst, paper.template(), &context)?;
+            let body = piece_begins(paper, first_page) + &body;
+            let text = self.whole(Source::Typst, course, &title, &[body])?;
+            typeset_with(&text, figures, &format!("{ident}/{}", n + 1))
         })
     }
 
@@ -413,11 +434,12 @@ impl Papers {
     ) -> Checked<String> {
         let mut bodies = Vec::new();
         for dealt in students {
-            let context = self.context(paper, source, course, set, dealt, figures)?;
+            let all = 0..dealt.problems.len();
+            let context = self.context(paper, source, course, set, dealt, all, figures)?;
             bodies.push(self.render(source, paper.template(), &context)?);
         }
         let title = match students {
-            [one] => format!("{}, {}, {}", set.title, paper.title(), one.student.id),
+            [one] => title_of_one(paper, set, one),
             _ => paper.of_everyone(set),
         };
         self.whole(source, course, &title, &bodies)
@@ -544,7 +566,8 @@ impl Papers {
         sheet::blank(dealt, course.conventions.decimal_mark)
     }
 
-    /// What templates can use; `docs/papers.md` lists it.
+    /// What templates can use, to write these problems; `docs/papers.md` lists it.
+    #[expect(clippy::too_many_arguments, reason = "what a paper depends on")]
     fn context(
         &self,
         paper: Paper,
@@ -552,6 +575,7 @@ impl Papers {
         course: &Course,
         set: &Set,
         dealt: &DealtStudent,
+        which: Range<usize>,
         figures: &Figures,
     ) -> Checked<Context> {
         let text = writer(source, course, 2, figures);
@@ -565,11 +589,16 @@ impl Papers {
                 .and_then(|p| p.marks)
                 .unwrap_or_else(|| problem.template.marks());
             total += worth;
+            if !which.contains(&n) {
+                continue;
+            }
             problems.push(self.problem(paper, [&*text, &*step], course, set, problem, n + 1, worth)?);
         }
         let mark = course.conventions.decimal_mark;
         let mut context = common(source, course);
         context.insert("paper", paper.title());
+        context.insert_value("begins", Value::from(which.start == 0));
+        context.insert_value("ends", Value::from(which.end >= dealt.problems.len()));
         context.insert_value(
             "set",
             map([
@@ -675,6 +704,25 @@ fn beside(figures: Figures, format: Format) -> Checked<Vec<(String, Vec<u8>)>> {
         Format::Latex if typeset::is_available() => figures.pdf()?.into_iter().collect(),
         Format::Latex | Format::Html | Format::Pdf => Vec::new(),
     })
+}
+
+/// What a student's own paper is called.
+fn title_of_one(paper: Paper, set: &Set, dealt: &DealtStudent) -> String {
+    format!("{}, {}, {}", set.title, paper.title(), dealt.student.id)
+}
+
+/// What stands in Typst before one of a paper's pieces, so that they become one paper: the outline of all pieces begins with
+/// the problems, pages are counted on, and where the paper goes on, a heading that is not shown stands for the paper's
+/// own, below which the piece's headings are. [`typeset::join`] leaves it out.
+fn piece_begins(paper: Paper, first_page: u32) -> String {
+    let mut out = String::from("#show heading.where(level: 1): set heading(bookmarked: false)\n");
+    if first_page > 1 {
+        let title = super::typst::escape(paper.title());
+        out.push_str(&format!(
+            "#{{ show heading: none; heading(level: 1, {title}) }}#counter(page).update({first_page})\n"
+        ));
+    }
+    out
 }
 
 fn typeset_with(source: &str, figures: Figures, ident: &str) -> Checked<Vec<u8>> {

@@ -1,4 +1,5 @@
-//! Papers bound into one file: finished PDFs of [`super::pdf`], one behind the other, as one tagged PDF.
+//! Papers bound into one file: finished PDFs of [`super::pdf`], one behind the other, as one tagged PDF; and pieces bound into
+//! one paper in the same way. What is bound can be bound again.
 //!
 //! Each paper is copied as it comes and then forgotten, so that memory hangs on the largest paper and not on how many
 //! there are. Its objects get new numbers, its pages hang on one tree, its structure on one document, its headings on one
@@ -8,7 +9,7 @@
 //! What is no stream goes into compressed streams of objects (ISO 32000-1, 7.5.7), which take a fifth of the room.
 
 use super::Bindable;
-use super::objects::{Object, Objects, Token, number, references, value};
+use super::objects::{File, Object, Objects, ROW, ROWS, Token, UP, number, references, value};
 use crate::fault::{Checked, Fault, Faults};
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
@@ -40,7 +41,7 @@ pub(super) fn bind(
     title: &str,
     papers: &mut dyn Iterator<Item = Checked<Bindable>>,
 ) -> Checked<()> {
-    let mut binder = Binder::begin(out, title)?;
+    let mut binder = Binder::begin(out, title, Whole::Packet)?;
     for paper in papers {
         let (label, paper) = paper?;
         binder.add(&paper, &label)?;
@@ -48,9 +49,35 @@ pub(super) fn bind(
     binder.finish()
 }
 
+/// Pieces that are asked for one by one, by their place from 0 and the number of their first page, as one paper.
+pub(super) fn join(
+    title: &str,
+    count: usize,
+    piece: &mut dyn FnMut(usize, u32) -> Checked<Vec<u8>>,
+) -> Checked<Vec<u8>> {
+    let mut out = Vec::new();
+    let mut binder = Binder::begin(&mut out, title, Whole::Paper)?;
+    for n in 0..count {
+        let piece = piece(n, binder.page_count + 1)?;
+        binder.add(&piece, "")?;
+    }
+    binder.finish()?;
+    Ok(out)
+}
+
+/// What becomes of what is bound.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Whole {
+    /// Papers of several people: each begins on an odd page, is a part of the document, and has an entry in the outline.
+    Packet,
+    /// One paper of several pieces: pages, structure and outline run on.
+    Paper,
+}
+
 /// A file into which papers are bound.
 struct Binder<W: Write> {
     out: Counted<W>,
+    whole: Whole,
     title: String,
     next: u32,
     runs: Vec<Run>,
@@ -69,6 +96,18 @@ struct Binder<W: Write> {
     language: Vec<u8>,
     /// What elements of structure of other names stand for.
     roles: BTreeMap<Vec<u8>, Vec<u8>>,
+    /// The outline of a paper of pieces.
+    running: Running,
+}
+
+/// An outline that runs through several pieces.
+#[derive(Default)]
+struct Running {
+    /// Its first entry; 0 for none yet.
+    first: u32,
+    /// Its last entry so far, which is not written before it is known whether another follows.
+    last: Option<(u32, Vec<u8>)>,
+    count: u32,
 }
 
 /// What must be known of a paper in the end.
@@ -135,7 +174,7 @@ fn unwritable(error: &io::Error) -> Faults {
 
 impl<W: Write> Binder<W> {
     /// Begins a file. `title` is what readers show as its name.
-    fn begin(out: W, title: &str) -> Checked<Self> {
+    fn begin(out: W, title: &str, whole: Whole) -> Checked<Self> {
         let mut out = Counted {
             out,
             written: 0,
@@ -146,6 +185,7 @@ impl<W: Write> Binder<W> {
             .map_err(|e| unwritable(&e))?;
         Ok(Self {
             out,
+            whole,
             title: title.to_owned(),
             next: FIRST_FREE,
             runs: Vec::new(),
@@ -158,13 +198,15 @@ impl<W: Write> Binder<W> {
             manner: Vec::new(),
             language: Vec::new(),
             roles: BTreeMap::new(),
+            running: Running::default(),
         })
     }
 
-    /// Adds a paper; it begins on an odd page. `label` is its entry in the outline.
+    /// Adds a paper, which begins on an odd page and has `label` as its entry in the outline; or a piece, which has neither.
     fn add(&mut self, paper: &[u8], label: &str) -> Checked<()> {
-        let objects = Objects::read(paper).ok_or_else(unreadable)?;
-        let parts = Parts::of(&objects).ok_or_else(unreadable)?;
+        let file = File::open(paper).ok_or_else(unreadable)?;
+        let objects = file.objects().ok_or_else(unreadable)?;
+        let parts = Parts::of(&objects, self.whole).ok_or_else(unreadable)?;
         if self.bound.is_empty() {
             self.take_manner(&parts);
         }
@@ -179,13 +221,20 @@ impl<W: Write> Binder<W> {
             self.page_count += 1;
         }
 
-        let entry = self.take_number();
+        let entry = match self.whole {
+            Whole::Packet => self.take_number(),
+            Whole::Paper => OUTLINE,
+        };
         let mut copy = Copy {
+            whole: self.whole,
             numbers: vec![0; objects.len()],
             prefix: format!("{:06}-", self.bound.len()),
             first_key: self.next_key,
         };
         copy.give(parts.structure_root, DOCUMENT);
+        if let Some(document) = parts.document {
+            copy.give(document, DOCUMENT);
+        }
         if let Some(outline) = parts.outline {
             copy.give(outline, entry);
         }
@@ -208,14 +257,17 @@ impl<W: Write> Binder<W> {
         for (n, object) in &plain {
             let mut text = copy.written(&object.tokens, Within::Object);
             if *n == parts.pages {
-                text.splice(2..2, format!("/Parent {PAGES} 0 R").into_bytes());
+                insert(&mut text, &format!("/Parent {PAGES} 0 R"));
             }
             packed.push((copy.number(*n), text));
         }
+        if self.whole == Whole::Paper {
+            self.run_on(&parts, &objects, &copy, &mut packed);
+        }
         let leaves = [
-            copy.leaf_of_keys(parts.keys),
-            copy.leaf_of_names(parts.names),
-            copy.leaf_of_names(parts.places),
+            copy.leaf_of_keys(&parts.keys),
+            copy.leaf_of_names(&parts.names),
+            copy.leaf_of_names(&parts.places),
         ]
         .map(|leaf| {
             leaf.map(|text| {
@@ -234,7 +286,7 @@ impl<W: Write> Binder<W> {
         self.next_key += parts.key_count;
         self.page_count += parts.page_count;
         self.page_nodes.push(copy.number(parts.pages));
-        if self.page_count % 2 == 1 {
+        if self.whole == Whole::Packet && self.page_count % 2 == 1 {
             self.blank = Some(copy.written(parts.size, Within::Object));
         }
         for pair in parts.roles.chunks_exact(2) {
@@ -247,7 +299,7 @@ impl<W: Write> Binder<W> {
             entry,
             first_page: copy.number(parts.first_page),
             below: parts.below(&objects, &copy),
-            structure: references(parts.structure).map(|n| copy.number(n)).collect(),
+            structure: parts.structure.iter().map(|n| copy.number(*n)).collect(),
             leaves,
         });
         Ok(())
@@ -322,7 +374,10 @@ impl<W: Write> Binder<W> {
             )
             .into_bytes(),
         ));
-        packed.extend(self.outline());
+        packed.extend(match self.whole {
+            Whole::Packet => self.outline(),
+            Whole::Paper => self.running.ended(),
+        });
         let program = concat!("gradeline ", env!("CARGO_PKG_VERSION"));
         packed.push((
             INFO,
@@ -336,6 +391,27 @@ impl<W: Write> Binder<W> {
         self.out.out.flush().map_err(|e| unwritable(&e))
     }
 
+    /// Hangs the entries of a piece behind those of the pieces before it.
+    fn run_on(&mut self, parts: &Parts, objects: &Objects, copy: &Copy, packed: &mut Vec<(u32, Vec<u8>)>) {
+        let Some((first, last, count)) = parts.entries(objects) else {
+            return;
+        };
+        let (first, last) = (copy.number(first), copy.number(last));
+        self.running.count += count;
+        if let Some((before, mut text)) = self.running.last.take() {
+            insert(&mut text, &format!("/Next {first} 0 R"));
+            if let Some((_, text)) = packed.iter_mut().find(|(n, _)| *n == first) {
+                insert(text, &format!("/Prev {before} 0 R"));
+            }
+            packed.push((before, text));
+        } else {
+            self.running.first = first;
+        }
+        if let Some(place) = packed.iter().position(|(n, _)| *n == last) {
+            self.running.last = Some(packed.remove(place));
+        }
+    }
+
     fn take_number(&mut self) -> u32 {
         self.next += 1;
         self.next - 1
@@ -344,6 +420,7 @@ impl<W: Write> Binder<W> {
     /// What the catalog of a paper says that holds for the whole.
     fn take_manner(&mut self, parts: &Parts) {
         let copy = Copy {
+            whole: self.whole,
             numbers: Vec::new(),
             prefix: String::new(),
             first_key: 0,
@@ -509,8 +586,6 @@ impl<W: Write> Binder<W> {
 
     /// Writes where each object is, and the end of the file.
     fn table(&mut self) -> Checked<()> {
-        /// Bytes of a row: a kind, a place, an index.
-        const WIDE: usize = 1 + 5 + 2;
         let number = self.take_number();
         let start = self.out.written;
         self.runs.push(Run {
@@ -521,13 +596,13 @@ impl<W: Write> Binder<W> {
         self.runs.sort_by_key(|run| run.first);
         let mut packing = ZlibEncoder::new(Vec::new(), Compression::default());
         // The differences to the row above are nearly always the same.
-        let mut above = [0_u8; WIDE];
+        let mut above = [0_u8; ROW];
         let mut put = |kind: u8, place: u64, index: u32| {
-            let mut row = [0; WIDE];
+            let mut row = [0; ROW];
             row[0] = kind;
             row[1..6].copy_from_slice(&place.to_be_bytes()[3..]);
             row[6..].copy_from_slice(&index.to_be_bytes()[2..]);
-            let mut line = [2_u8; 1 + WIDE];
+            let mut line = [UP; 1 + ROW];
             for ((out, new), old) in line.iter_mut().skip(1).zip(row).zip(above) {
                 *out = new.wrapping_sub(old);
             }
@@ -558,8 +633,8 @@ impl<W: Write> Binder<W> {
         let hash = self.out.hash.finalize().to_hex();
         let ident = &hash[..32];
         let head = format!(
-            "<</Type/XRef/Size {}/W[1 5 2]/Root {CATALOG} 0 R/Info {INFO} 0 R/ID[<{ident}><{ident}>]\
-             /Filter/FlateDecode/DecodeParms<</Predictor 12/Columns {WIDE}>>/Length {}>>",
+            "<</Type/XRef/Size {}{ROWS}/Root {CATALOG} 0 R/Info {INFO} 0 R/ID[<{ident}><{ident}>]\
+             /Filter/FlateDecode/DecodeParms<</Predictor 12/Columns {ROW}>>/Length {}>>",
             self.next,
             data.len()
         );
@@ -581,49 +656,49 @@ struct Parts<'o, 'a> {
     first_page: u32,
     /// Of the last page.
     size: &'o [Token<'a>],
+    /// What holds the structure of a piece, if what it holds is to hang on the whole's own.
+    document: Option<u32>,
     /// The elements at the top of its structure.
-    structure: &'o [Token<'a>],
-    keys: &'o [Token<'a>],
+    structure: Vec<u32>,
+    keys: Vec<Token<'a>>,
     key_count: u32,
-    names: &'o [Token<'a>],
-    places: &'o [Token<'a>],
+    names: Vec<Token<'a>>,
+    places: Vec<Token<'a>>,
     roles: &'o [Token<'a>],
 }
 
 impl<'o, 'a> Parts<'o, 'a> {
-    fn of(objects: &'o Objects<'a>) -> Option<Self> {
+    fn of(objects: &'o Objects<'a>, whole: Whole) -> Option<Self> {
         let catalog_number = objects.root;
         let catalog = objects.get(catalog_number)?;
         let structure_root = catalog.reference(b"StructTreeRoot")?;
         let root = objects.get(structure_root)?;
         let pages = catalog.reference(b"Pages")?;
-        let whole = |value: Option<&[Token]>| value.and_then(|v| v.first().copied()).and_then(number);
-        let within = |object: &'o Object<'a>, outer: &[u8], inner: &[u8]| {
-            object
-                .value(outer)
-                .and_then(|v| value(v, inner))
-                .unwrap_or_default()
-        };
-        let dictionary = |v: &'o [Token<'a>]| v.get(1..v.len().saturating_sub(1)).unwrap_or_default();
-        let places = catalog
-            .value(b"Names")
-            .and_then(|names| value(names, b"Dests"))
-            .and_then(|places| value(places, b"Names"));
+        let places = catalog.value(b"Names").and_then(|names| value(names, b"Dests"));
+        let mut structure: Vec<u32> = references(root.value(b"K")?).collect();
+        let mut document = None;
+        if let (Whole::Paper, [one]) = (whole, structure.as_slice()) {
+            document = Some(*one);
+            structure = references(objects.get(*one)?.value(b"K").unwrap_or_default())
+                .filter(|n| objects.get(*n).is_some_and(has_contents))
+                .collect();
+        }
         Some(Self {
             catalog,
             catalog_number,
             structure_root,
             outline: catalog.reference(b"Outlines"),
             pages,
-            page_count: whole(objects.get(pages)?.value(b"Count"))?,
+            page_count: objects.get(pages)?.whole(b"Count")?,
             first_page: page(objects, pages, true)?,
             size: objects.get(page(objects, pages, false)?)?.value(b"MediaBox")?,
-            structure: root.value(b"K")?,
-            keys: within(root, b"ParentTree", b"Nums"),
-            key_count: whole(root.value(b"ParentTreeNextKey")).unwrap_or(0),
-            names: within(root, b"IDTree", b"Names"),
-            places: places.unwrap_or_default(),
-            roles: dictionary(root.value(b"RoleMap").unwrap_or_default()),
+            document,
+            structure,
+            keys: pairs(objects, root.value(b"ParentTree"), b"Nums"),
+            key_count: root.whole(b"ParentTreeNextKey").unwrap_or(0),
+            names: pairs(objects, root.value(b"IDTree"), b"Names"),
+            places: pairs(objects, places, b"Names"),
+            roles: inner(root.value(b"RoleMap").unwrap_or_default()),
         })
     }
 
@@ -631,15 +706,17 @@ impl<'o, 'a> Parts<'o, 'a> {
     fn wanted(&self, objects: &Objects, shared: &[bool]) -> Vec<bool> {
         let mut wanted = vec![false; objects.len()];
         let mut ahead = vec![self.pages];
-        for tokens in [self.structure, self.keys, self.names, self.places] {
+        ahead.extend(&self.structure);
+        for tokens in [&self.keys, &self.names, &self.places] {
             ahead.extend(references(tokens));
         }
         if let Some(outline) = self.outline.and_then(|n| objects.get(n)) {
             ahead.extend(references(&outline.tokens));
         }
         while let Some(n) = ahead.pop() {
-            let stands_for_all =
-                n == self.catalog_number || n == self.structure_root || Some(n) == self.outline;
+            let stands_for_all = n == self.catalog_number
+                || n == self.structure_root
+                || [self.outline, self.document].contains(&Some(n));
             let is_shared = shared.get(n as usize).copied().unwrap_or(true);
             if let (Some(mark @ false), Some(object)) = (wanted.get_mut(n as usize), objects.get(n))
                 && !stands_for_all
@@ -652,26 +729,72 @@ impl<'o, 'a> Parts<'o, 'a> {
         wanted
     }
 
+    /// The first and the last entry at the top of the outline, and how many there are.
+    fn entries(&self, objects: &Objects) -> Option<(u32, u32, u32)> {
+        let outline = objects.get(self.outline?)?;
+        let (first, last) = outline.reference(b"First").zip(outline.reference(b"Last"))?;
+        Some((first, last, outline.whole(b"Count")?))
+    }
+
     /// What the outline's own root says of the entries below it, closed.
     fn below(&self, objects: &Objects, copy: &Copy) -> Vec<u8> {
-        let Some(outline) = self.outline.and_then(|n| objects.get(n)) else {
+        let Some((first, last, count)) = self.entries(objects) else {
             return Vec::new();
         };
-        let ends = outline.reference(b"First").zip(outline.reference(b"Last"));
-        let count = outline
-            .value(b"Count")
-            .and_then(|v| v.first().copied())
-            .and_then(number);
-        match (ends, count) {
-            (Some((first, last)), Some(count)) => format!(
-                "/First {} 0 R/Last {} 0 R/Count -{count}",
-                copy.number(first),
-                copy.number(last)
-            )
-            .into_bytes(),
-            _ => Vec::new(),
-        }
+        format!(
+            "/First {} 0 R/Last {} 0 R/Count -{count}",
+            copy.number(first),
+            copy.number(last)
+        )
+        .into_bytes()
     }
+}
+
+impl Running {
+    /// The outline and its last entry.
+    fn ended(&mut self) -> Vec<(u32, Vec<u8>)> {
+        let Some((last, text)) = self.last.take() else {
+            return vec![(OUTLINE, b"<</Type/Outlines>>".to_vec())];
+        };
+        let root = format!(
+            "<</Type/Outlines/First {} 0 R/Last {last} 0 R/Count {}>>",
+            self.first, self.count
+        );
+        vec![(OUTLINE, root.into_bytes()), (last, text)]
+    }
+}
+
+/// Whether an element of structure holds anything. A piece that goes on may begin with a heading that is there for its
+/// typesetter alone.
+fn has_contents(element: &Object) -> bool {
+    element
+        .value(b"K")
+        .is_some_and(|kids| !matches!(kids, [] | [Token::OpenArray, Token::CloseArray]))
+}
+
+/// The pairs of a tree of names or numbers: its own, or those of its leaves.
+fn pairs<'a>(objects: &Objects<'a>, tree: Option<&[Token<'a>]>, key: &[u8]) -> Vec<Token<'a>> {
+    let tree = tree.unwrap_or_default();
+    if let Some(own) = value(tree, key) {
+        return own.to_vec();
+    }
+    let mut all = vec![Token::OpenArray];
+    for leaf in references(value(tree, b"Kids").unwrap_or_default()) {
+        let pairs = objects.get(leaf).and_then(|leaf| leaf.value(key));
+        all.extend(inner(pairs.unwrap_or_default()));
+    }
+    all.push(Token::CloseArray);
+    all
+}
+
+/// What stands between the brackets of a list or a dictionary.
+fn inner<'t, 'a>(tokens: &'t [Token<'a>]) -> &'t [Token<'a>] {
+    tokens.get(1..tokens.len().saturating_sub(1)).unwrap_or_default()
+}
+
+/// Puts more at the start of a dictionary.
+fn insert(dictionary: &mut Vec<u8>, more: &str) {
+    dictionary.splice(2..2, more.bytes());
 }
 
 /// The first or the last page below a node of the tree of pages.
@@ -689,6 +812,7 @@ fn page(objects: &Objects, mut node: u32, first: bool) -> Option<u32> {
 
 /// How a paper's objects are written into the whole.
 struct Copy {
+    whole: Whole,
     /// For each object the number that it has there; 0 for none.
     numbers: Vec<u32>,
     /// What goes before names, so that those of two papers differ, and stand in the order of the papers.
@@ -744,7 +868,9 @@ impl Copy {
                     out.push(b']');
                 }
                 // Each paper is a part of the whole document.
-                Token::Name(b"Document") if key == b"S" => out.extend(b"/Part"),
+                Token::Name(b"Document") if key == b"S" && self.whole == Whole::Packet => {
+                    out.extend(b"/Part");
+                }
                 Token::Name(name) => {
                     out.push(b'/');
                     out.extend(*name);

@@ -1,4 +1,4 @@
-//! Typst source to PDF, finished PDFs to one, and SVG figures to PDF and PNG, in process: no program or font of the system
+//! Typst source to PDF, finished PDFs to one, pieces to a paper, and SVG figures to PDF and PNG, in process: no program or font of the system
 //! takes part, so that the same source gives the same bytes everywhere.
 //!
 //! Needs the feature `pdf`; without it every request is a fault that says so. Depends on: `fault`.
@@ -53,13 +53,32 @@ pub fn pdf(document: &Document) -> Checked<Vec<u8>> {
 /// A finished paper that is to be bound with others: its entry in the outline, and its PDF.
 pub type Bindable = (String, Vec<u8>);
 
-/// Papers that [`pdf`] made as one PDF, tagged as they are: each begins on an odd page, behind a blank one where needed, and
+/// A paper made piece by piece, so that memory hangs on the largest piece and not on the paper: pages, structure and outline
+/// run on as if it were typeset as a whole. `piece` makes one with [`pdf`], given its place from 0 and the number of its
+/// first page, which it must print itself. The same pieces give the same bytes.
+///
+/// Each piece begins a page, and with a heading of the first level: one without contents is left out of the paper.
+///
+/// # Errors
+/// Those of `piece`; no pieces; a PDF that is not as [`pdf`] writes it; a program without the feature `pdf`.
+pub fn join(
+    title: &str,
+    count: usize,
+    piece: &mut dyn FnMut(usize, u32) -> Checked<Vec<u8>>,
+) -> Checked<Vec<u8>> {
+    #[cfg(feature = "pdf")]
+    return binder::join(title, count, piece);
+    #[cfg(not(feature = "pdf"))]
+    return missing((title, count, piece(0, 1)));
+}
+
+/// Papers that [`pdf`] or [`join`] made as one PDF, tagged as they are: each begins on an odd page, behind a blank one where needed, and
 /// has an entry in the outline. The same papers give the same bytes.
 ///
 /// Papers are asked for one by one and forgotten when they are written, so that memory hangs on the largest of them.
 ///
 /// # Errors
-/// Those of `papers`; none at all; a PDF that is not as [`pdf`] writes it; a place that can't be written; a program
+/// Those of `papers`; none at all; a PDF that is not as they write it; a place that can't be written; a program
 /// without the feature `pdf`.
 pub fn bind(
     out: &mut dyn Write,

@@ -1,5 +1,16 @@
-//! The objects of a finished PDF as the typesetter writes it: plain, numbered from 1, with one table of where they stand
-//! (ISO 32000-1, 7.5).
+//! The objects of a finished PDF, numbered from 1, as the typesetter writes it: plain, with one table of where they stand
+//! (ISO 32000-1, 7.5.4); or as [`super::binder`] does: with streams of objects (7.5.7), and the table a stream (7.5.8).
+
+use flate2::read::ZlibDecoder;
+use std::collections::BTreeMap;
+use std::io::Read;
+
+/// Bytes of a row of a table that is a stream: a kind, a place, an index.
+pub(super) const ROW: usize = 1 + 5 + 2;
+/// How the rows of such a table are told of in its dictionary.
+pub(super) const ROWS: &str = "/W[1 5 2]";
+/// The predictor of rows that are each the differences to the row above; each begins with a byte that says so.
+pub(super) const UP: u8 = 2;
 
 /// One word of an object.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,6 +42,185 @@ pub(super) struct Object<'a> {
     pub(super) data: Option<&'a [u8]>,
 }
 
+/// Where an object stands.
+#[derive(Debug, Clone, Copy)]
+enum Place {
+    /// There is none of this number.
+    Nowhere,
+    /// Behind so many bytes.
+    At(usize),
+    /// In this stream of objects, in this place of it.
+    In(u32, usize),
+}
+
+/// A file whose streams of objects are unpacked.
+#[derive(Debug)]
+pub(super) struct File<'a> {
+    pdf: &'a [u8],
+    /// By number.
+    places: Vec<Place>,
+    /// By the numbers of their streams.
+    unpacked: BTreeMap<u32, Unpacked>,
+    /// The number of the catalog.
+    root: u32,
+}
+
+/// A stream of objects.
+#[derive(Debug)]
+struct Unpacked {
+    data: Vec<u8>,
+    /// Each object's number, and where it begins.
+    starts: Vec<(u32, usize)>,
+}
+
+impl<'a> File<'a> {
+    /// Opens a file; `None` where it is not one that the typesetter or the binder wrote.
+    pub(super) fn open(pdf: &'a [u8]) -> Option<Self> {
+        const START: &[u8] = b"startxref";
+        let start = pdf.windows(START.len()).rposition(|w| w == START)?;
+        let mut at = start + START.len();
+        let table = number(next(pdf, &mut at)?)? as usize;
+        let mut at = table;
+        let (places, root) = if next(pdf, &mut at)? == Token::Word(b"xref") {
+            plain_table(pdf, at)?
+        } else {
+            packed_table(&numbered(pdf, table)?.1)?
+        };
+        let mut file = Self {
+            pdf,
+            places,
+            unpacked: BTreeMap::new(),
+            root,
+        };
+        for n in 0..file.places.len() {
+            if let Some(Place::In(stream, _)) = file.places.get(n).copied()
+                && !file.unpacked.contains_key(&stream)
+            {
+                let unpacked = Unpacked::of(&file.plain(stream)?)?;
+                file.unpacked.insert(stream, unpacked);
+            }
+        }
+        Some(file)
+    }
+
+    /// The object of a number that stands in the file itself.
+    fn plain(&self, n: u32) -> Option<Object<'_>> {
+        let Place::At(at) = *self.places.get(n as usize)? else {
+            return None;
+        };
+        let (found, object) = numbered(self.pdf, at)?;
+        (found == n).then_some(object)
+    }
+
+    /// All its objects; `None` where one is broken.
+    pub(super) fn objects(&self) -> Option<Objects<'_>> {
+        let mut all = Vec::with_capacity(self.places.len());
+        for (n, place) in (0..).zip(&self.places) {
+            all.push(match *place {
+                Place::Nowhere => Object {
+                    tokens: Vec::new(),
+                    data: None,
+                },
+                Place::At(_) => self.plain(n)?,
+                Place::In(stream, index) => packed(self.unpacked.get(&stream)?.text(n, index)?)?,
+            });
+        }
+        Some(Objects { all, root: self.root })
+    }
+}
+
+impl Unpacked {
+    fn of(stream: &Object) -> Option<Self> {
+        let data = unpacked(stream)?;
+        let first = stream.whole(b"First")? as usize;
+        let mut at = 0;
+        let mut starts = Vec::new();
+        for _ in 0..stream.whole(b"N")? {
+            let object = number(next(&data, &mut at)?)?;
+            starts.push((
+                object,
+                first.checked_add(number(next(&data, &mut at)?)? as usize)?,
+            ));
+        }
+        Some(Self { data, starts })
+    }
+
+    /// The text of an object that stands in a place of it.
+    fn text(&self, object: u32, index: usize) -> Option<&[u8]> {
+        let (found, start) = *self.starts.get(index)?;
+        let end = self.starts.get(index + 1).map_or(self.data.len(), |next| next.1);
+        let text = self.data.get(start..end)?;
+        (found == object).then_some(text)
+    }
+}
+
+/// Where objects stand, and the number of the catalog, from a table in plain text.
+fn plain_table(pdf: &[u8], mut at: usize) -> Option<(Vec<Place>, u32)> {
+    let table = &mut at;
+    if number(next(pdf, table)?)? != 0 {
+        return None;
+    }
+    let count = number(next(pdf, table)?)?;
+    let mut places = Vec::new();
+    for n in 0..count {
+        let place = number(next(pdf, table)?)? as usize;
+        let _generation = next(pdf, table)?;
+        let is_used = next(pdf, table)? == Token::Word(b"n");
+        if n > 0 && !is_used {
+            return None;
+        }
+        places.push(if is_used { Place::At(place) } else { Place::Nowhere });
+    }
+    if next(pdf, table)? != Token::Word(b"trailer") {
+        return None;
+    }
+    Some((places, object(pdf, *table)?.reference(b"Root")?))
+}
+
+/// The same from a table that is a stream, with rows as [`ROW`] says.
+fn packed_table(table: &Object) -> Option<(Vec<Place>, u32)> {
+    if !table.is(b"XRef") {
+        return None;
+    }
+    let mut places = Vec::new();
+    let mut row = [0_u8; ROW];
+    for line in unpacked(table)?.chunks(1 + ROW) {
+        let (UP, differences) = line.split_first().map(|(how, rest)| (*how, rest))? else {
+            return None;
+        };
+        if differences.len() != ROW {
+            return None;
+        }
+        for (byte, difference) in row.iter_mut().zip(differences) {
+            *byte = byte.wrapping_add(*difference);
+        }
+        let [kind, place @ .., high, low] = row;
+        let place = place
+            .iter()
+            .fold(0_u64, |all, byte| (all << 8) | u64::from(*byte));
+        places.push(match kind {
+            0 => Place::Nowhere,
+            1 => Place::At(usize::try_from(place).ok()?),
+            2 => Place::In(
+                u32::try_from(place).ok()?,
+                (usize::from(high) << 8) | usize::from(low),
+            ),
+            _ => return None,
+        });
+    }
+    Some((places, table.reference(b"Root")?))
+}
+
+/// What a packed stream holds.
+fn unpacked(stream: &Object) -> Option<Vec<u8>> {
+    if stream.value(b"Filter")? != [Token::Name(b"FlateDecode")] {
+        return None;
+    }
+    let mut data = Vec::new();
+    ZlibDecoder::new(stream.data?).read_to_end(&mut data).ok()?;
+    Some(data)
+}
+
 /// All objects of a file.
 #[derive(Debug)]
 pub(super) struct Objects<'a> {
@@ -41,44 +231,6 @@ pub(super) struct Objects<'a> {
 }
 
 impl<'a> Objects<'a> {
-    /// Reads a file; `None` where it is not one that the typesetter wrote.
-    pub(super) fn read(pdf: &'a [u8]) -> Option<Self> {
-        const START: &[u8] = b"startxref";
-        let start = pdf.windows(START.len()).rposition(|w| w == START)?;
-        let mut at = start + START.len();
-        let mut at_table = number(next(pdf, &mut at)?)? as usize;
-        let table = &mut at_table;
-        if next(pdf, table)? != Token::Word(b"xref") || number(next(pdf, table)?)? != 0 {
-            return None;
-        }
-        let count = number(next(pdf, table)?)?;
-        let mut all = vec![Object {
-            tokens: Vec::new(),
-            data: None,
-        }];
-        for n in 0..count {
-            let mut place = number(next(pdf, table)?)? as usize;
-            let _generation = next(pdf, table)?;
-            let is_used = next(pdf, table)? == Token::Word(b"n");
-            if n > 0 {
-                if !is_used || number(next(pdf, &mut place)?)? != n {
-                    return None;
-                }
-                let _generation = next(pdf, &mut place)?;
-                if next(pdf, &mut place)? != Token::Word(b"obj") {
-                    return None;
-                }
-                all.push(object(pdf, place)?);
-            }
-        }
-        if next(pdf, table)? != Token::Word(b"trailer") {
-            return None;
-        }
-        let trailer = object(pdf, *table)?;
-        let root = trailer.reference(b"Root")?;
-        Some(Self { all, root })
-    }
-
     /// How many there are, the empty one of number 0 among them.
     pub(super) fn len(&self) -> usize {
         self.all.len()
@@ -104,6 +256,14 @@ impl<'a> Object<'a> {
     pub(super) fn reference(&self, key: &[u8]) -> Option<u32> {
         match self.value(key)? {
             [Token::Object(number)] => Some(*number),
+            _ => None,
+        }
+    }
+
+    /// The whole number that a key has.
+    pub(super) fn whole(&self, key: &[u8]) -> Option<u32> {
+        match self.value(key)? {
+            [token] => number(*token),
             _ => None,
         }
     }
@@ -159,16 +319,21 @@ pub(super) fn number(token: Token) -> Option<u32> {
     }
 }
 
+/// The object that stands at a place, and its number before it.
+fn numbered(pdf: &[u8], mut at: usize) -> Option<(u32, Object<'_>)> {
+    let found = number(next(pdf, &mut at)?)?;
+    let _generation = next(pdf, &mut at)?;
+    if next(pdf, &mut at)? != Token::Word(b"obj") {
+        return None;
+    }
+    Some((found, object(pdf, at)?))
+}
+
 /// The object that stands behind its number.
 fn object(pdf: &[u8], mut at: usize) -> Option<Object<'_>> {
     let mut tokens = Vec::new();
     loop {
         match next(pdf, &mut at)? {
-            Token::Word(b"R") => {
-                let _generation = tokens.pop();
-                let object = number(tokens.pop()?)?;
-                tokens.push(Token::Object(object));
-            }
             Token::Word(b"endobj" | b"startxref") => return Some(Object { tokens, data: None }),
             Token::Word(b"stream") => {
                 if pdf.get(at) == Some(&b'\r') {
@@ -184,9 +349,32 @@ fn object(pdf: &[u8], mut at: usize) -> Option<Object<'_>> {
                     data: Some(data),
                 });
             }
-            token => tokens.push(token),
+            token => put(&mut tokens, token)?,
         }
     }
+}
+
+/// The object that a whole text is, as in a stream of objects.
+fn packed(text: &[u8]) -> Option<Object<'_>> {
+    let text = text.trim_ascii_end();
+    let mut tokens = Vec::new();
+    let mut at = 0;
+    while at < text.len() {
+        put(&mut tokens, next(text, &mut at)?)?;
+    }
+    Some(Object { tokens, data: None })
+}
+
+/// Adds a word to those before it.
+fn put<'a>(tokens: &mut Vec<Token<'a>>, token: Token<'a>) -> Option<()> {
+    if token == Token::Word(b"R") {
+        let _generation = tokens.pop();
+        let object = number(tokens.pop()?)?;
+        tokens.push(Token::Object(object));
+    } else {
+        tokens.push(token);
+    }
+    Some(())
 }
 
 /// The word from `at`, which moves behind it.
@@ -294,7 +482,7 @@ mod tests {
             b"startxref 99",
             b"xref 0 2 startxref 0",
         ] {
-            assert!(Objects::read(file).is_none());
+            assert!(File::open(file).is_none());
         }
     }
 }

@@ -3,6 +3,7 @@
 use super::{CODE_FONT, Document, MATH_FONT, TEXT_FONT};
 use crate::equation::typst_literal;
 use crate::fault::{Checked, Fault, Faults, Place};
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::path::PathBuf;
 use std::sync::LazyLock;
 use typst::diag::{FileError, FileResult, SourceDiagnostic};
@@ -120,7 +121,19 @@ impl Drop for Evict {
     }
 }
 
+thread_local! {
+    /// Typst lays out pages on the threads of a pool of rayon's. Several documents at once would wait there for one another,
+    /// deep in one stack, and what they take of memory would lie among all threads: so a thread that typesets is a pool of
+    /// its own.
+    static POOL: Option<ThreadPool> = ThreadPoolBuilder::new()
+        .num_threads(1)
+        .use_current_thread()
+        .build()
+        .ok();
+}
+
 fn typeset(desk: &Desk) -> Checked<PagedDocument> {
+    POOL.with(|_| ());
     typst::compile(desk).output.map_err(|e| faults(desk, &e))
 }
 
