@@ -4,7 +4,9 @@ use gradeline::band::Accepted;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use gradeline::bank::template::{Asked, Template};
 use gradeline::bank::{Bank, builtin_bank};
-use gradeline::deal::{DealtStudent, deal_one, deal_set, deal_set_on, identical_draws, record};
+use gradeline::deal::{
+    self, DealtStudent, DrawnStudent, deal_one, deal_set, deal_set_on, identical_draws, record,
+};
 use gradeline::draw::{CourseKey, Seed};
 use gradeline::hydraulics::regime::Limits;
 use gradeline::quantity::{DecimalMark, Unit, round_to_figures};
@@ -121,6 +123,58 @@ fn threads_change_no_byte() {
         .students;
     assert_eq!(written(&one), written(&all));
     assert_eq!(done.into_inner(), 12);
+}
+
+#[test]
+fn what_was_drawn_is_drawn_again_from_its_candidates() {
+    let templates = deal::templates(&set(), &builtin_bank()).expect("templates");
+    for one in deal(2, 6) {
+        let again = deal::drawn(&set().name, &templates, &key(), &one.student, &one.candidates());
+        assert_eq!(format!("{again:?}"), format!("{:?}", one.drawn()));
+    }
+}
+
+#[test]
+fn whose_problems_changed_is_told_from_the_record() {
+    let students = deal(2, 4);
+    let record = written(&students);
+    let changed = |change: &dyn Fn(&mut DrawnStudent)| {
+        let now = |id: &str| {
+            let one = students.iter().find(|s| s.student.id == id)?;
+            let mut drawn = one.drawn();
+            change(&mut drawn);
+            (!drawn.problems.is_empty()).then_some(drawn)
+        };
+        let found = record::changed(&record, "deal.json", now).expect("a record");
+        assert_eq!(found.of, 4);
+        found.ids
+    };
+    assert_eq!(changed(&|_| ()), [""; 0]);
+    let is = |drawn: &DrawnStudent, id: &str| drawn.student.id == id;
+    // Another number, another text of a template, a problem less, no student.
+    let another = students[0].drawn().problems[0].draw.clone();
+    assert_eq!(
+        changed(&|d| {
+            if is(d, "s002") {
+                d.problems[0].draw = another.clone();
+            }
+        }),
+        ["s002"]
+    );
+    let all = ["s000", "s001", "s002", "s003"];
+    assert_eq!(
+        changed(&|d| Arc::make_mut(&mut d.problems[1].template).source.push(' ')),
+        all
+    );
+    assert_eq!(changed(&|d| d.problems.truncate(3)), all);
+    assert_eq!(
+        changed(&|d| {
+            if is(d, "s001") {
+                d.problems.clear();
+            }
+        }),
+        ["s001"]
+    );
 }
 
 #[test]

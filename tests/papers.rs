@@ -90,6 +90,15 @@ fn one_dealt() -> (Course, Set, DealtStudent) {
     (course, set, students.remove(0))
 }
 
+/// The same with the first few problems alone.
+fn few_dealt(problems: usize) -> (Course, Set, DealtStudent) {
+    let course = course();
+    let mut set = set_of(&builtin_bank());
+    set.problems.truncate(problems);
+    let mut students = dealt(&course, &set, &[student("s1", "Ingvild Aasen")]);
+    (course, set, students.remove(0))
+}
+
 /// Every character that some text may bring, in rows: the whole of the first planes that people write names and
 /// units in, and a sample of the rest.
 fn all_characters() -> Vec<Block> {
@@ -423,6 +432,24 @@ fn a_worked_solution_ends_with_how_far_careful_answers_may_differ() {
 }
 
 #[test]
+fn each_problem_of_a_worked_solution_begins_on_a_page_of_its_own() {
+    let (course, set, dealt) = few_dealt(3);
+    for (source, breaks) in [
+        (Source::Latex, "\\clearpage"),
+        (Source::Html, "<h2 class=\"opens\">"),
+        (Source::Typst, "#pagebreak(weak: true)"),
+    ] {
+        for (paper, count) in [(Paper::WorkedSolutions, 2), (Paper::Handout, 0), (Paper::Key, 0)] {
+            let text = papers()
+                .paper(paper, source, &course, &set, &dealt)
+                .expect("a paper");
+            let body = text.split("\\begin{document}").last().unwrap_or_default();
+            assert_eq!(body.matches(breaks).count(), count, "{paper:?} {source:?}");
+        }
+    }
+}
+
+#[test]
 fn marks_of_a_set_are_shared_among_the_parts() {
     let (course, mut set, mut dealt) = one_dealt();
     dealt.problems.truncate(1);
@@ -583,6 +610,28 @@ mod overrides {
             .expect("a document");
         assert!(latex.contains("OURS 50 \\% of A\\_"), "{latex}");
         assert!(latex.contains(policy::CAUTION));
+    }
+
+    /// A template that knows nothing of pieces prints its head on each, and pages count on all the same.
+    #[cfg(feature = "pdf")]
+    #[test]
+    fn an_own_template_of_worked_solutions_writes_them_problem_by_problem() {
+        let (course, set, dealt) = few_dealt(3);
+        let print = |text: &str| {
+            let folder = folder(&[("worked.typ", text)]);
+            let papers = Papers::new(Some(folder.path())).expect("a good template");
+            papers.print(Paper::WorkedSolutions, Format::Pdf, &course, &set, &dealt, "x")
+        };
+        let own = "#set page(header: [ours])\n#heading(level: 1, << set.title >>)\n\
+             <% for problem in problems %>\n== Problem #<< problem.number >> of #<< set.marks >>\n\
+             #context assert.eq(counter(page).get().first(), << problem.number >>)\n<% endfor %>\n";
+        let first = print(own).expect("a paper").contents;
+        assert!(first == print(own).expect("a paper").contents);
+        let is_piece = "= A\n<% if problems | length != 1 %>#panic(\"not a piece\")<% endif %>\n\
+             #let n = << problems[0].number >>\n#assert.eq((<< begins >>, << ends >>), (n == 1, n == 3))\n";
+        print(is_piece).expect("pieces");
+        let broken = print("= A\n<< nothing >>").expect_err("a fault").to_string();
+        assert!(broken.contains("worked.typ"), "{broken}");
     }
 
     #[test]
