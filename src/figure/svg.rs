@@ -5,8 +5,9 @@ use std::fmt::Write;
 
 /// A superscript's or a subscript's size over that of its text.
 const SMALL: f64 = 0.7;
-/// What stands for a blank at the seam of two pieces, in parts of the size.
-const SEAM: f64 = 0.3;
+/// A blank that no renderer drops at the seam of two pieces. A step to the right (`dx`) would do in browsers, but does not count
+/// where text ends at its point in the renderer that makes the PDFs, so that labels ran into the lines that they belong to.
+const SEAM: char = '\u{a0}';
 
 /// A drawing.
 pub(super) struct Svg {
@@ -61,7 +62,7 @@ impl Words {
         let mut blank = false;
         for (raised, italic, text) in self.0.iter().filter(|(_, _, text)| !text.is_empty()) {
             if blank || text.starts_with(' ') {
-                sum += SEAM;
+                sum += letters::width(" ", false);
             }
             blank = text.ends_with(' ');
             let small = if *raised == 0.0 { 1.0 } else { SMALL };
@@ -139,17 +140,16 @@ impl Svg {
         let mut shift = 0.0;
         let mut blank = false;
         for (raised, italic, text) in words.0.iter().filter(|(_, _, text)| !text.is_empty()) {
-            // Blanks at the seam of two pieces are dropped by some renderers; a step to the right is not.
-            let step = if blank || text.starts_with(' ') {
-                SEAM * size
+            let seam = if blank || text.starts_with(' ') {
+                SEAM.to_string()
             } else {
-                0.0
+                String::new()
             };
             blank = text.ends_with(' ');
             let small = *raised != 0.0;
             let _ = write!(
                 spans,
-                r#"<tspan dx="{step:.3}" dy="{:.3}"{}{}>{}</tspan>"#,
+                r#"<tspan dy="{:.3}"{}{}>{seam}{}</tspan>"#,
                 (raised - shift) * size,
                 if small {
                     format!(r#" font-size="{:.2}""#, SMALL * size)

@@ -243,7 +243,15 @@ fn element(element: &Element, say: Say<'_>) -> String {
             ..
         } => ("", name, loss_says(name, *by, coefficient, say)),
     };
-    let text = lines.iter().map(Words::bare).collect::<Vec<_>>().join(", ");
+    let mut text = String::new();
+    for line in lines.iter().map(Words::bare) {
+        // A long name stands on several lines.
+        let goes_on = own.starts_with(&format!("{text} {line}"));
+        if !text.is_empty() {
+            text.push_str(if goes_on { " " } else { ", " });
+        }
+        text.push_str(&line);
+    }
     // `pump lift pump` says it twice.
     if kind.is_empty() || own.to_lowercase().contains(kind) {
         text

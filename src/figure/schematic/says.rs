@@ -53,7 +53,7 @@ pub(super) fn loss_says(name: &str, by: LossBy, coefficient: &Value, say: Say<'_
             );
         }
         LossBy::SuddenExpansion { .. } | LossBy::SuddenContraction { .. } => {
-            lines.push(Words::plain("sudden"))
+            lines.push(Words::plain("(sudden)"))
         }
         LossBy::Cone { .. } | LossBy::Taper { .. } => lines.push(say.equal("θ", "", coefficient)),
     }
