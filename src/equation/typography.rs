@@ -171,6 +171,11 @@ fn piece_noted(text: &str) -> Notation {
     if text == DIFFERENCE.0 {
         return Notation::Row(vec![math::known("\\Delta"), Notation::Letter('p')]);
     }
+    if DIFFERENTIALS.iter().any(|(name, _)| *name == text) {
+        let mut letters = text.chars().map(Notation::Letter);
+        let sign = Notation::Upright(Box::new(Notation::Row(letters.by_ref().take(1).collect())));
+        return Notation::Row(std::iter::once(sign).chain(letters).collect());
+    }
     if let Some((_, latex)) = greek(text) {
         return math::known(latex);
     }

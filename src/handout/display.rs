@@ -16,6 +16,8 @@ pub(super) struct Room {
     pub(super) letters: f64,
     /// Width of a table \[em of its own type\], in PDF.
     pub(super) table: f64,
+    /// Rows of a table that stay on one page.
+    pub(super) rows: usize,
 }
 
 impl Room {
@@ -25,6 +27,7 @@ impl Room {
         digits: 78.0,
         letters: 98.0,
         table: 47.0,
+        rows: 25,
     };
 
     /// On a sheet.
@@ -35,6 +38,7 @@ impl Room {
                 digits: 62.0,
                 letters: 74.0,
                 table: 40.8,
+                rows: 18,
             },
             Sheet::A4 | Sheet::Letter => Self::PAGE,
         }
@@ -123,12 +127,28 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
     let mut rows = Vec::new();
     let alone = lines.len() == 1;
     // Left sides share a column, as wide as the widest of them.
-    let column = lines
+    let column_to = |most: f64| {
+        lines
+            .iter()
+            .filter(|line| !line.rest.is_empty())
+            .map(|line| width(&line.first, style))
+            .filter(|w| *w <= most)
+            .fold(0.0, f64::max)
+    };
+    let behind = |line: &Line| {
+        let sides = line.rest.iter();
+        sides.map(|(_, side)| width(side, style) + SIGN).sum::<f64>()
+    };
+    // Where every line fits beside the longest of them, none is taken apart.
+    let widest = column_to(f64::INFINITY);
+    let roomy = lines
         .iter()
-        .filter(|line| !line.rest.is_empty())
-        .map(|line| width(&line.first, style))
-        .filter(|w| *w <= LONG_FIRST)
-        .fold(0.0, f64::max);
+        .all(|line| !line.rest.is_empty() && widest + behind(line) <= page);
+    let (long_first, column) = if roomy {
+        (f64::INFINITY, widest)
+    } else {
+        (LONG_FIRST, column_to(LONG_FIRST))
+    };
     for line in lines {
         let sides: Vec<String> = std::iter::once(ink.expr(&line.first, style))
             .chain(
@@ -145,12 +165,23 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
             .to_owned();
         let widths: Vec<f64> = line.rest.iter().map(|(_, side)| width(side, style)).collect();
         let first_width = width(&line.first, style);
-        let behind = widths.iter().map(|w| w + SIGN).sum::<f64>();
+        let behind = behind(line);
         if alone && first_width + behind <= page {
             rows.push(row("", &sides.join(ink.between()), false));
             continue;
         }
-        let long = first_width > LONG_FIRST;
+        // What would be too wide beside the first side, and can't be broken, has the whole row behind it.
+        let crowded = |(_, side): &(Relation, Expr), width: f64| {
+            let mut terms = Vec::new();
+            let is_sum = terms_of(side, style, ink, &mut terms) && terms.len() > 1;
+            width + SIGN > page - column && (width + SIGN <= page - 4.0 || !is_sum)
+        };
+        let long = first_width > long_first
+            || line
+                .rest
+                .iter()
+                .zip(&widths)
+                .any(|(side, width)| crowded(side, *width));
         if !long && !line.rest.is_empty() && column + behind <= page {
             rows.push(row(
                 &first,

@@ -13,7 +13,7 @@ use crate::bank::system::Kind as _;
 use crate::bank::system::network::{NodeKind, own_result};
 use crate::bank::system::pump::Curve;
 use crate::bank::system::{Duty, Element, Value};
-use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::friction::{Law, Reading};
 use crate::hydraulics::network::{Link, Network, Node, solve};
 use crate::hydraulics::path;
@@ -648,9 +648,11 @@ impl Work<'_> {
                 }
                 lines.insert(0, Line::equal(sym("h"), sum(all)));
                 vec![
-                    say(format!(
-                        "The head of the {name} changes with the flow q through one pump, as its curve has it:"
-                    )),
+                    Block::Paragraph(vec![
+                        t(format!("The head of the {name} changes with the flow ")),
+                        m(sym("q")),
+                        t(" through one pump, as its curve has it:"),
+                    ]),
                     Block::Equation(lines),
                 ]
             }
@@ -1447,12 +1449,28 @@ impl Work<'_> {
             ));
         }
         if is_laminar(self.case) {
-            body.push(say(if self.has_ducts() {
-                "Every pipe is laminar, so that no chart was needed: f is the constant of its section over Re, 64/Re in a round \
-                 one."
+            let of_round = num(64.0) / sym("Re");
+            let mut said = vec![t("Every pipe is laminar, so that no chart was needed: ")];
+            said.extend(if self.has_ducts() {
+                vec![
+                    m(sym("f")),
+                    t(" is the constant of its section over "),
+                    m(sym("Re")),
+                    t(", "),
+                    m(of_round),
+                    t(" in a round one."),
+                ]
             } else {
-                "Every pipe is laminar, so that no chart was needed: f = 64/Re."
-            }));
+                vec![
+                    m(Expr::Compare(
+                        Box::new(sym("f")),
+                        Relation::Equal,
+                        Box::new(of_round),
+                    )),
+                    t("."),
+                ]
+            });
+            body.push(Block::Paragraph(said));
         } else if pipes.iter().any(|(_, _, s)| s.regime == Regime::Critical) {
             body.push(say(
                 "In the critical zone no friction factor is certain, and neither are flows that hang on it.",

@@ -871,12 +871,20 @@ impl<'a> Work<'a> {
     fn integrated(&mut self) -> Result<Vec<Block>, EquationError> {
         let case = self.case;
         let orifice = case.system.orifice.is_some();
-        let mut body = vec![say(if orifice {
-            "The flow goes as the root of the head. Level and time part to the two sides, and both can be integrated:"
+        let mut body = vec![if orifice {
+            say(
+                "The flow goes as the root of the head. Level and time part to the two sides, and both can be integrated:",
+            )
         } else {
-            "While f stays as it is at the start, the flow goes as the root of the head. Level and time part to the two sides, and both \
-             can be integrated:"
-        })];
+            Block::Paragraph(vec![
+                t("While "),
+                m(sym("f")),
+                t(
+                    " stays as it is at the start, the flow goes as the root of the head. Level and time part to the two sides, and \
+                   both can be integrated:",
+                ),
+            ])
+        }];
         let area = self.tank_area();
         let roots = sym("H_1").sqrt() - sym("H_2").sqrt();
         // Seconds for each root of a metre.
