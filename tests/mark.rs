@@ -325,12 +325,12 @@ fn numbers_that_a_slip_explains_stand_below_one_another() {
     }));
     let told = marked.feedback(dealt(), student, &marked.students[0], Reveal::Key);
     assert!(
-        told.contains(" is in the band. With that:\n  - velocity would be "),
+        told.contains(" is in the band. With this slip:\n  - velocity would be "),
         "{told}"
     );
     assert!(told.matches("\n  - ").count() >= 3, "{told}");
     assert!(
-        told.contains(". With that, Reynolds number would be "),
+        told.contains(". With this slip, Reynolds number would be "),
         "a later part has its own number beside it: {told}"
     );
 }

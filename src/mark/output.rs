@@ -234,14 +234,20 @@ impl Marked {
                 decimal(marked.problems[p], mark),
                 decimal(self.out_of[p], mark)
             );
+            // A slip is told with its advice where it first shows.
+            let mut told: Option<&Item> = None;
             for item in marked.items.iter().filter(|i| i.problem == p) {
                 out.push_str("- ");
                 let astray = marked
                     .misnamed
                     .iter()
                     .any(|m| m.problem == p && m.near.is_none_or(|near| near == item.part));
-                item_feedback(problem, item, mark, reveal, astray, &mut out);
+                let same = told.filter(|first| first.judged.slips == item.judged.slips);
+                item_feedback(problem, item, mark, reveal, astray, same, &mut out);
                 out.push('\n');
+                if item.ruling.is_none() && item.judged.verdict == Verdict::KnownSlip && same.is_none() {
+                    told = Some(item);
+                }
             }
             for misnamed in marked.misnamed.iter().filter(|m| m.problem == p) {
                 let _ = writeln!(
@@ -408,13 +414,14 @@ pub(crate) fn key_text(dealt: &Dealt, part: usize, mark: DecimalMark) -> String 
 }
 
 /// What a student is told of one answer, on one line but for several numbers that a slip explains; `astray` where an answer under an unknown name may be meant
-/// for it.
+/// for it; `told` is an answer before it to which the same slips were told.
 fn item_feedback(
     problem: &Dealt,
     item: &Item,
     mark: DecimalMark,
     reveal: Reveal,
     astray: bool,
+    told: Option<&Item>,
     text: &mut String,
 ) {
     let part = &problem.template.parts[item.part];
@@ -461,7 +468,7 @@ fn item_feedback(
                 }
             };
         }
-        None => verdict_feedback(problem, item, mark, astray, text),
+        None => verdict_feedback(problem, item, mark, astray, told, text),
     }
     if reveal == Reveal::Key {
         let _ = write!(
@@ -481,13 +488,24 @@ fn item_feedback(
     }
 }
 
-/// What a student is told of the slips: one, or two.
+/// What a student is told of the slips: one, two, or one of several.
 fn that(judged: &Judged) -> &'static str {
-    if judged.slips.len() > 1 { "both" } else { "that" }
+    match judged.slips.as_slice() {
+        [one] if one.len() > 1 => "either",
+        [_] => "this slip",
+        _ => "both slips",
+    }
 }
 
 /// What a student is told of a verdict that no ruling replaces.
-fn verdict_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, astray: bool, text: &mut String) {
+fn verdict_feedback(
+    problem: &Dealt,
+    item: &Item,
+    mark: DecimalMark,
+    astray: bool,
+    told: Option<&Item>,
+    text: &mut String,
+) {
     let judged = &item.judged;
     let is_number = matches!(problem.template.parts[item.part].asked, Asked::Number { .. });
     match judged.verdict {
@@ -500,7 +518,21 @@ fn verdict_feedback(problem: &Dealt, item: &Item, mark: DecimalMark, astray: boo
         ))),
         Verdict::KnownSlip => {
             let parts = &problem.template.parts;
-            let mut said = slips_text(&judged.slips);
+            let mut said = match told.and_then(|first| parts.get(first.part)) {
+                Some(first) => {
+                    let two = if judged.slips.len() > 1 {
+                        "two slips"
+                    } else {
+                        "slip"
+                    };
+                    format!(
+                        "The same {two} as in {}: {}.",
+                        first.name,
+                        slips_named(&judged.slips)
+                    )
+                }
+                None => slips_text(&judged.slips),
+            };
             if let [one] = evidence_lines(parts, judged, mark).as_slice() {
                 let _ = write!(said, " With {}, {one}.", that(judged));
             }
