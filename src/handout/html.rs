@@ -25,9 +25,12 @@ impl Writer for Html<'_> {
     fn inlines(&self, inlines: &[Inline]) -> String {
         let mut out = String::new();
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
+        // How many bytes of the next text stand already behind the formula before it.
+        let mut ahead = 0;
         for (n, inline) in inlines.iter().enumerate() {
+            let done = std::mem::take(&mut ahead);
             match inline {
-                Inline::Text(words) => out.push_str(&escape(words)),
+                Inline::Text(words) => out.push_str(&escape(&words[done..])),
                 Inline::Strong(inside) => out.push_str(&format!("<strong>{}</strong>", self.inlines(inside))),
                 Inline::Emphasis(inside) => out.push_str(&format!("<em>{}</em>", self.inlines(inside))),
                 Inline::Code(code) => out.push_str(&format!("<code>{}</code>", escape(code))),
@@ -36,11 +39,12 @@ impl Writer for Html<'_> {
                     if out.ends_with(['(', '[']) {
                         out.push('\u{2060}');
                     }
-                    out.push_str(&expr.mathml(self.style));
+                    ahead = with_marks(&mut out, &expr.mathml(self.style), inlines.get(n + 1));
                 }
                 // A power of ten is mathematics.
                 Inline::Value(written) if written.shown.exponent.is_some() => {
-                    out.push_str(&Expr::Number(written.clone()).mathml(self.style));
+                    let number = Expr::Number(written.clone()).mathml(self.style);
+                    ahead = with_marks(&mut out, &number, inlines.get(n + 1));
                 }
                 Inline::Value(written) => {
                     let words = escape(&written.plain(self.style.mark));
@@ -78,6 +82,29 @@ impl Writer for Html<'_> {
         }
         out
     }
+}
+
+/// A formula together with the marks that the text behind it begins with, so that no line begins with a full stop; how many bytes of
+/// that text these are.
+fn with_marks(out: &mut String, formula: &str, next: Option<&Inline>) -> usize {
+    let marks = match next {
+        Some(Inline::Text(words)) => {
+            &words[..words.len()
+                - words
+                    .trim_start_matches(['.', ',', ';', ':', '!', '?', ')', ']', '’', '\''])
+                    .len()]
+        }
+        _ => "",
+    };
+    if marks.is_empty() {
+        out.push_str(formula);
+    } else {
+        out.push_str(&format!(
+            "<span class=\"value\">{formula}{}</span>",
+            escape(marks)
+        ));
+    }
+    marks.len()
 }
 
 /// An element, unless it would be empty.

@@ -23,8 +23,6 @@ const LONG_WORD_OF_CELL: usize = 14;
 const LONG_WORD_STEP: usize = 4;
 /// Heads are not broken into lines shorter than this many characters.
 const HEAD_LINE: usize = 12;
-/// Tables longer than this may break over pages.
-const LONG_TABLE: usize = 14;
 
 /// What running text stands in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -108,7 +106,7 @@ impl Latex<'_> {
     }
 
     fn blocks_at(&self, blocks: &[Block], depth: usize) -> String {
-        apart(blocks, |block, _| match block {
+        apart(blocks, |block, next| match block {
             Block::Heading(level, title) => {
                 let command = if *level <= 1 {
                     "\\subsection*"
@@ -116,6 +114,13 @@ impl Latex<'_> {
                     "\\subsubsection*"
                 };
                 format!("{command}{{{}}}", self.inlines_in(title, Within::Line))
+            }
+            // A line that leads up to something stands on its page.
+            Block::Paragraph(inlines)
+                if super::leads_up(inlines)
+                    && matches!(next, Some(Block::Paragraph(_) | Block::List { .. })) =>
+            {
+                format!("{}\\par\\nopagebreak", self.inlines(inlines))
             }
             Block::Paragraph(inlines) => self.inlines(inlines),
             Block::Equation(lines) => self.equation(lines),
@@ -215,7 +220,8 @@ impl Latex<'_> {
         // Where the heads make a table too wide, they stand on several lines.
         let mut broken: Vec<Option<Vec<String>>> = vec![None; columns];
         for n in 0..columns {
-            if whole + gaps > line && heads[n] > widths[n] {
+            let stated = table.head[n].contains(&Inline::Break);
+            if (stated || whole + gaps > line) && heads[n] > widths[n] {
                 broken[n] = head_lines(&table.head[n], widths[n]);
             }
             widths[n] = widths[n].max(match &broken[n] {
@@ -238,13 +244,22 @@ impl Latex<'_> {
             let others: f64 = (0..columns).filter(|&n| !shared(n)).map(|n| widths[n]).sum();
             let room = ((line - gaps - others) / line).max(0.2);
             let wish = |n: usize| widths[n].clamp(6.0, 60.0);
+            // A column is as wide as its longest word; the table is made smaller where that is too much.
+            let longest = |n: usize| {
+                let cells = table.rows.iter().filter_map(|row| row.get(n)).flatten();
+                let words = cells.filter_map(|inline| match inline {
+                    Inline::Text(words) => words.split(' ').map(UnicodeWidthStr::width).max(),
+                    _ => None,
+                });
+                words.max().unwrap_or(0).min(LONG_WORD_OF_CELL) as f64 / line
+            };
             let wishes: f64 = (0..columns).filter(|&n| shared(n)).map(wish).sum();
             (0..columns)
                 .map(|n| {
                     if !shared(n) {
                         if numeric(n) { "r" } else { "l" }.to_owned()
                     } else {
-                        let share = room * wish(n) / wishes;
+                        let share = (room * wish(n) / wishes).max(longest(n));
                         let share = (share * 1000.0).round() / 1000.0;
                         format!(">{{\\raggedright\\arraybackslash}}p{{{share:.3}\\linewidth}}")
                     }
@@ -276,13 +291,25 @@ impl Latex<'_> {
         let spec = format!("@{{}}{}@{{}}", spec.concat());
         let head = row(&table.head, true);
         let body: Vec<String> = table.rows.iter().map(|cells| row(cells, false)).collect();
-        let body = body.join("\n");
-        if table.rows.len() > LONG_TABLE {
+        if table.rows.len() > self.room.rows {
+            // No page begins with the last two rows alone, nor ends with the head and one row.
+            let kept = |n: usize| if n == 0 || n + 3 >= body.len() { "*" } else { "" };
+            let body: Vec<String> = (body.iter().enumerate())
+                .map(|(n, row)| {
+                    if n + 1 < body.len() {
+                        format!("{row}{}", kept(n))
+                    } else {
+                        row.clone()
+                    }
+                })
+                .collect();
+            let body = body.join("\n");
             // The head is not repeated: its widths would be those of the body only after a second run.
             format!(
                 "\\begin{{longtable}}{{{spec}}}\n\\toprule\n{head}*\n\\midrule\n{body}\n\\bottomrule\n\\end{{longtable}}"
             )
         } else {
+            let body = body.join("\n");
             format!(
                 "\\begin{{papertable}}\n\\fittable{{%\n\\begin{{tabular}}{{{spec}}}\n\\toprule\n{head}\n\\midrule\n{body}\n\\bottomrule\n\\end{{tabular}}}}\n\\end{{papertable}}"
             )
@@ -308,6 +335,9 @@ impl Latex<'_> {
 /// The words of a head on lines no longer than `room` or the longest word; `None` where it is one word, or more
 /// than words.
 fn head_lines(head: &[Inline], room: f64) -> Option<Vec<String>> {
+    if let [Inline::Text(above), Inline::Break, Inline::Text(below)] = head {
+        return Some(vec![above.clone(), below.clone()]);
+    }
     let [Inline::Text(words)] = head else { return None };
     let words: Vec<&str> = words.split_whitespace().collect();
     let longest = words.iter().map(|w| w.width()).max()?;

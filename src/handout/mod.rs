@@ -73,6 +73,15 @@ fn apart(blocks: &[Block], write: impl Fn(&Block, Option<&Block>) -> String) -> 
     out
 }
 
+/// Whether a paragraph leads up to what stands behind it, as a colon does or a line that is strong altogether.
+fn leads_up(inlines: &[Inline]) -> bool {
+    match inlines {
+        [Inline::Strong(_)] => true,
+        [.., Inline::Text(words)] => words.trim_end().ends_with(':'),
+        _ => false,
+    }
+}
+
 /// A format: how it writes running text and blocks.
 trait Writer {
     /// Running text.

@@ -340,7 +340,13 @@ fn property_table(units: &[Unit; 5], degrees: &[f64]) -> Block {
         } else {
             format!(" of {of}")
         };
-        vec![name, text(format!("{of}, {}", unit.symbol))]
+        // A unit has a line of its own, on which it does not part.
+        vec![
+            name,
+            text(format!("{of},")),
+            Inline::Break,
+            text(unit.symbol.clone()),
+        ]
     };
     let mut titles = vec![vec![text(t.symbol.clone())]];
     for fluid in Named::ALL {

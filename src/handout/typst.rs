@@ -156,10 +156,11 @@ impl Writer for Typst<'_> {
             let text = match block {
                 // A sentence that leads up to something stands on its page.
                 Block::Paragraph(inlines)
-                    if matches!(
-                        next,
-                        Some(Block::Equation(_) | Block::Table(_) | Block::List { .. })
-                    ) =>
+                    if super::leads_up(inlines)
+                        || matches!(
+                            next,
+                            Some(Block::Equation(_) | Block::Table(_) | Block::List { .. })
+                        ) =>
                 {
                     let words = self.inlines(inlines);
                     match words.trim() {
