@@ -51,6 +51,9 @@ pub mod policy {
     /// The part of a reading error by which a careful reader may miss a discharge coefficient. Its charts span some
     /// tenths where a friction chart spans two decades, and books differ by about 1 %: 0.60 to 0.61 for a plate.
     pub const COEFFICIENT_READING_SHARE: f64 = 0.2;
+    /// A slip's answer less than this share of the reference is printed as nought: a flow through nothing comes out as what the
+    /// arithmetic leaves of it. Nine figures below what anybody writes.
+    pub const NOUGHT_SHARE: f64 = 1e-12;
     /// Fewest significant figures that careful work carries from line to line. Common practice, no source.
     pub const CARRIED_FIGURES: u32 = 3;
     /// How many standard deviations of many roundings together a band holds: 99.9 % of a normal distribution lies

@@ -390,7 +390,7 @@ fn a_handout_asks_everything_and_answers_nothing() {
                 }
             }
         }
-        for word in ["Reference", "Careful answers", "Step 1", "told apart"] {
+        for word in ["Reference", "Careful answers", "Step 1", "Told apart"] {
             assert!(!handout.contains(word), "{word} in {handout}");
         }
     }
@@ -414,7 +414,7 @@ fn a_key_holds_every_reference_and_every_listed_slip() {
             assert!(key.contains(&slip.name), "{}", slip.name);
         }
     }
-    assert!(key.contains("told apart"));
+    assert!(key.contains("Told apart"));
 }
 
 #[test]
@@ -646,7 +646,7 @@ mod overrides {
             "error: `handuot.md` is no paper's template\n  at: templates/handuot.md\nmend: rename it to `handout.md`, or remove it\n\n\
              error: `letterhead.html` is no paper's template\n  at: templates/letterhead.html\nmend: name it after what it overrides \
              (document.html, document.md, document.tex, document.typ, foot.md, handout.html, handout.md, handout.tex, handout.typ, head.html, head.md, head.tex, \
-             head.typ, key.html, key.md, key.tex, key.typ, page.html, pages.tex, pages.typ, preamble.tex, preamble.typ, style.html, worked.html, worked.md, worked.tex, worked.typ), or remove it"
+             head.typ, key.html, key.md, key.tex, key.typ, page.html, pages.tex, pages.typ, preamble.tex, preamble.typ, problem.html, problem.md, problem.tex, problem.typ, style.html, worked.html, worked.md, worked.tex, worked.typ), or remove it"
         );
     }
 

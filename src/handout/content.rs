@@ -7,11 +7,12 @@ use crate::bank::course::{Conventions, Policy};
 use crate::bank::prose::{self, Block, Inline, Table, text};
 use crate::bank::system::Value;
 use crate::bank::template::{Asked, Part};
+use crate::constants::policy::NOUGHT_SHARE;
 use crate::deal::Dealt;
 use crate::equation::{Bindings, Bound, Expr, Line, Relation};
 use crate::fault::{Checked, Fault};
 use crate::hydraulics::regime::Regime;
-use crate::quantity::{DecimalMark, Unit, Written};
+use crate::quantity::{DecimalMark, Quantity, Unit, Written};
 use crate::solution::{Answer, Case, Step, worked};
 
 /// The unit of a part's answer as it is printed beside a box for it; empty where it has none.
@@ -124,17 +125,23 @@ fn tied_in_blocks(blocks: Vec<Block>) -> Vec<Block> {
     each.collect()
 }
 
-/// The space between a number and a unit does not break: `101.325 kPa`.
+/// The space between a number and a unit does not break, nor one within a number: `101.325 kPa`, `200 000`.
 fn tied(words: &str) -> String {
+    let is_digits = |text: &str, most: usize| {
+        (1..=most).contains(&text.len()) && text.chars().all(|c| c.is_ascii_digit())
+    };
     let mut out = String::with_capacity(words.len());
     for (n, word) in words.split(' ').enumerate() {
         if n > 0 {
-            let is_unit = || {
-                let unit = word.trim_end_matches(['.', ',', ';', ':', ')', '?', '!']);
-                !unit.is_empty() && (unit == "%" || Unit::parse(unit).is_ok())
+            let bare = word.trim_end_matches(['.', ',', ';', ':', ')', '?', '!']);
+            let is_unit = || !bare.is_empty() && (bare == "%" || Unit::parse(bare).is_ok());
+            let is_thousands = || {
+                let last = out.rsplit([' ', '\u{a0}', '(']).next().unwrap_or_default();
+                bare.len() == 3 && is_digits(bare, 3) && is_digits(last, 3)
             };
             let number = out.ends_with(|c: char| c.is_ascii_digit());
-            out.push(if number && is_unit() { '\u{a0}' } else { ' ' });
+            let tied = number && (is_thousands() || is_unit());
+            out.push(if tied { '\u{a0}' } else { ' ' });
         }
         out.push_str(word);
     }
@@ -284,9 +291,9 @@ fn span(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
         Some((a, b)) => {
             let (a, b) = (percent(a, mark), percent(b, mark));
             match (a.strip_prefix('−'), b.strip_prefix('+')) {
-                (None, None) if a == b => format!("< {} %", pointed("0.1", mark)),
-                (Some(below), Some(above)) if below == above => format!("±{above} %"),
-                _ => format!("{a} to {b} %"),
+                (None, None) if a == b => format!("<\u{a0}{}\u{a0}%", pointed("0.1", mark)),
+                (Some(below), Some(above)) if below == above => format!("±{above}\u{a0}%"),
+                _ => format!("{a}{}{b}\u{a0}%", words::TO.replace(' ', "\u{a0}")),
             }
         }
         None => "–".to_owned(),
@@ -300,13 +307,21 @@ fn half(band: &Band, low: f64, high: f64, mark: DecimalMark) -> String {
     };
     let half = percent(0.5 * (b - a), mark);
     match half.strip_prefix('+') {
-        Some(half) => format!("±{half} %"),
-        None => format!("< {} %", pointed("0.1", mark)),
+        Some(half) => format!("±{half}\u{a0}%"),
+        None => format!("<\u{a0}{}\u{a0}%", pointed("0.1", mark)),
     }
 }
 
 fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
     titles.iter().map(|t| vec![text(*t)]).collect()
+}
+
+/// A head on two lines where it has words for them: as many as eight stand beside one another.
+fn narrow(title: &str) -> Vec<Inline> {
+    match title.rsplit_once(' ') {
+        Some((above, below)) => vec![text(above), Inline::Break, text(below)],
+        None => vec![text(title)],
+    }
 }
 
 /// The key's first table: each part with its reference answer, what is accepted, and its marks.
@@ -352,12 +367,11 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
     if present.is_empty() {
         return None;
     }
-    let mut titles = words::heads::CAUSES.to_vec();
-    // As many as eight stand beside one another.
-    titles.extend(present.iter().map(|c| c.short()));
+    let mut titles = head(&words::heads::CAUSES);
+    titles.extend(present.iter().map(|cause| narrow(cause.short())));
     let mut table = Table {
-        head: head(&titles),
         numeric: (0..titles.len()).map(|n| n > 0).collect(),
+        head: titles,
         rows: Vec::new(),
     };
     for (part, band) in bands {
@@ -379,9 +393,9 @@ fn share_text(share: f64) -> String {
     if share <= 0.0 {
         "–".to_owned()
     } else if share < 0.005 {
-        "< 1 %".to_owned()
+        "<\u{a0}1\u{a0}%".to_owned()
     } else {
-        format!("{:.0} %", share * 100.0)
+        format!("{:.0}\u{a0}%", share * 100.0)
     }
 }
 
@@ -448,15 +462,13 @@ fn present_causes(bands: &[(&Part, &Band)]) -> Vec<Cause> {
         .collect()
 }
 
-/// The key's third table: where each listed slip leads and whether this draw shows it; then, a row for each part,
-/// the other slips that this draw does not show there.
+/// The key's third table: where each listed slip leads and whether this draw shows it.
 pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
     let mut table = Table {
         head: head(&words::heads::SLIPS),
         numeric: vec![false; 4],
         rows: Vec::new(),
     };
-    let is_listed = |name: &str| dealt.template.slips.iter().any(|listed| listed.name == name);
     for listed in &dealt.template.slips {
         let mut name = listed.name.as_str();
         let found = dealt.slips.iter().position(|s| s.slip.name == listed.name);
@@ -467,14 +479,22 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
             else {
                 continue;
             };
+            let leads_to = match (leads_to, dealt.accepted.get(n)) {
+                (Answer::Number(found), Some(Accepted::Number(band)))
+                    if found.value.abs() < NOUGHT_SHARE * band.reference.value.abs() =>
+                {
+                    Answer::Number(Quantity { value: 0.0, ..*found })
+                }
+                _ => leads_to.clone(),
+            };
             table.rows.push(vec![
                 vec![text(std::mem::take(&mut name))],
                 vec![text(part.name.clone())],
-                answer(leads_to, part),
+                answer(&leads_to, part),
                 vec![text(if clearance.is_clear() {
-                    words::TOLD_APART
+                    words::YES
                 } else {
-                    words::TOO_SMALL
+                    words::NO
                 })],
             ]);
         }
@@ -482,27 +502,53 @@ pub(super) fn slips_table(dealt: &Dealt) -> Option<Table> {
             table.rows.push(vec![
                 vec![text(name)],
                 vec![text("–")],
-                vec![text("–")],
                 vec![text(words::NO_OTHER_ANSWER)],
-            ]);
-        }
-    }
-    for (n, part) in dealt.template.parts.iter().enumerate() {
-        let others: Vec<&str> = (dealt.hidden.iter())
-            .filter(|(_, hidden)| *hidden == n)
-            .map(|(slip, _)| &*dealt.slips[*slip].slip.name)
-            .filter(|name| !is_listed(name))
-            .collect();
-        if !others.is_empty() {
-            table.rows.push(vec![
-                vec![text(others.join("; "))],
-                vec![text(part.name.clone())],
-                vec![text("–")],
-                vec![text(words::TOO_SMALL)],
+                vec![text(words::NO)],
             ]);
         }
     }
     (!table.rows.is_empty()).then_some(table)
+}
+
+/// The other slips that this draw does not show, by the parts where it does not: those of the same parts together.
+pub(super) fn unseen_slips(dealt: &Dealt) -> Option<Block> {
+    let is_listed = |name: &str| dealt.template.slips.iter().any(|listed| listed.name == name);
+    let mut groups: Vec<(Vec<usize>, Vec<&str>)> = Vec::new();
+    for (slip, predicted) in dealt.slips.iter().enumerate() {
+        let name = &*predicted.slip.name;
+        let mut parts: Vec<usize> = (dealt.hidden.iter())
+            .filter(|(hidden, _)| *hidden == slip)
+            .map(|(_, part)| *part)
+            .collect();
+        if parts.is_empty() || is_listed(name) {
+            continue;
+        }
+        parts.sort_unstable();
+        match groups.iter_mut().find(|(known, _)| *known == parts) {
+            Some((_, names)) => names.push(name),
+            None => groups.push((parts, vec![name])),
+        }
+    }
+    let every: Vec<usize> = numbers(dealt).map(|(n, _, _)| n).collect();
+    let items = groups.iter().map(|(parts, slips)| {
+        let names: Vec<&str> = (parts.iter())
+            .filter_map(|n| dealt.template.parts.get(*n))
+            .map(|part| part.name.as_str())
+            .collect();
+        let at = if parts.len() > 1 && *parts == every {
+            words::EVERY_NUMBER.to_owned()
+        } else {
+            names.join(", ")
+        };
+        vec![Block::Paragraph(vec![
+            Inline::Emphasis(vec![text(at)]),
+            text(format!(": {}", slips.join("; "))),
+        ])]
+    });
+    (!groups.is_empty()).then(|| Block::List {
+        ordered: false,
+        items: items.collect(),
+    })
 }
 
 /// The worked solution, with a closing step on how far careful answers may differ.
@@ -614,11 +660,11 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         body.push(Block::Paragraph(vec![text(words::LIE_BETWEEN)]));
         body.push(Block::Table(table));
         if present.len() > 1 {
-            let mut titles = vec![words::heads::CAUSES[0]];
-            titles.extend(present.iter().map(|c| c.short()));
+            let mut titles = head(&words::heads::CAUSES[..1]);
+            titles.extend(present.iter().map(|cause| narrow(cause.short())));
             let mut table = Table {
-                head: head(&titles),
                 numeric: (0..titles.len()).map(|n| n > 0).collect(),
+                head: titles,
                 rows: Vec::new(),
             };
             for (part, band) in &bands {

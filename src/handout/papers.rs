@@ -162,6 +162,10 @@ const TEMPLATES: &[(&str, &str)] = templates![
     "pages.typ",
     "preamble.tex",
     "preamble.typ",
+    "problem.html",
+    "problem.md",
+    "problem.tex",
+    "problem.typ",
     "style.html",
     "worked.html",
     "worked.md",
@@ -667,6 +671,11 @@ impl Papers {
                 fields.push(("answers", table(content::key_table(dealt, &part_marks, mark))));
                 fields.push(("causes", optional(content::causes_table(dealt, mark))));
                 fields.push(("slips", optional(content::slips_table(dealt))));
+                let unseen = content::unseen_slips(dealt);
+                fields.push((
+                    "unseen",
+                    unseen.map_or_else(|| Value::from(""), |list| safe(&writer.blocks(&[list]))),
+                ));
             }
             Paper::WorkedSolutions => {
                 fields.push(("schematic", schematic()));

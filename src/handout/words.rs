@@ -40,6 +40,10 @@ pub(super) const OF_TEMPLATES: &[(&str, &str)] = &[
     ("slips", "Where known slips lead with these numbers:"),
     ("step", "Step"),
     ("student", "Student"),
+    (
+        "unseen",
+        "Other slips that are too small to see with these numbers:",
+    ),
     ("written_by", "Written by"),
 ];
 
@@ -50,17 +54,19 @@ pub(super) const PAPERS: [&str; 3] = ["Problems", "Key", "Worked solutions"];
 pub(super) mod heads {
     pub(in super::super) const KEY: [&str; 4] = ["Part", "Reference", "Careful answers", "Marks"];
     pub(in super::super) const CAUSES: [&str; 2] = ["Part", "Band"];
-    pub(in super::super) const SLIPS: [&str; 4] = ["Slip", "Part", "Its answer", "In this draw"];
+    pub(in super::super) const SLIPS: [&str; 4] = ["Slip", "Part", "Its answer", "Told apart"];
     pub(in super::super) const BANDS: [&str; 3] = ["Part", "Careful answers", "About the reference"];
     pub(in super::super) const WHY: [&str; 5] = ["Cause", "Low", "High", "About the reference", "Share"];
 }
 
-/// What a key says of a listed slip.
-pub(super) const TOLD_APART: &str = "told apart";
-/// What a key says of a slip that careful work can't always be told from.
-pub(super) const TOO_SMALL: &str = "too small to see here";
-/// What a key says of a slip that changes nothing here.
-pub(super) const NO_OTHER_ANSWER: &str = "leads to no other answer";
+/// What a key says of a listed slip: whether careful work can always be told from it,
+pub(super) const YES: &str = "yes";
+/// or not.
+pub(super) const NO: &str = "no";
+/// The answer of a slip that changes nothing here.
+pub(super) const NO_OTHER_ANSWER: &str = "the same";
+/// All parts of a problem that ask for a number.
+pub(super) const EVERY_NUMBER: &str = "every number";
 /// Between two ends of an interval.
 pub(super) const TO: &str = " to ";
 /// Between the last two of several, of which one holds.
