@@ -330,7 +330,7 @@ fn numbers_that_a_slip_explains_stand_below_one_another() {
     );
     assert!(told.matches("\n  - ").count() >= 3, "{told}");
     assert!(
-        told.contains(". With this slip, Reynolds number would be "),
+        told.contains("The same slip as in velocity: inch and millimetre confused. With this slip, Reynolds number would be "),
         "a later part has its own number beside it: {told}"
     );
 }

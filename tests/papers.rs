@@ -390,6 +390,12 @@ fn a_handout_asks_everything_and_answers_nothing() {
                 }
             }
         }
+        // How to hand in stands on the first page, where it never has one of its own.
+        let (hand_in, first) = (
+            handout.find("How to hand in"),
+            handout.find(&dealt.problems[0].template.title),
+        );
+        assert!(hand_in.is_some() && hand_in < first, "{handout}");
         for word in ["Reference", "Careful answers", "Step 1", "Told apart"] {
             assert!(!handout.contains(word), "{word} in {handout}");
         }
@@ -415,6 +421,27 @@ fn a_key_holds_every_reference_and_every_listed_slip() {
         }
     }
     assert!(key.contains("Told apart"));
+    // The other slips stand in a list, each once a problem, with the parts that don't show it.
+    let problems: Vec<&str> = key.split("\n## ").skip(1).collect();
+    let mut unseen = 0;
+    for (problem, text) in dealt.problems.iter().zip(problems) {
+        let list = text.split_once("too small to see").map_or("", |(_, list)| list);
+        for (slip, part) in &problem.hidden {
+            let name = &*problem.slips[*slip].slip.name;
+            if problem.template.slips.iter().any(|listed| listed.name == name) {
+                continue;
+            }
+            unseen += 1;
+            let part = &problem.template.parts[*part].name;
+            let mut lines = list.lines().filter(|line| line.contains(name));
+            let line = lines.next().unwrap_or_default();
+            assert!(
+                line.contains(part.as_str()) || line.contains("every number"),
+                "{name} for {part} in {list}"
+            );
+        }
+    }
+    assert!(unseen > 10, "{unseen}");
 }
 
 #[test]

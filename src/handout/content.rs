@@ -316,14 +316,6 @@ fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
     titles.iter().map(|t| vec![text(*t)]).collect()
 }
 
-/// A head on two lines where it has words for them: as many as eight stand beside one another.
-fn narrow(title: &str) -> Vec<Inline> {
-    match title.rsplit_once(' ') {
-        Some((above, below)) => vec![text(above), Inline::Break, text(below)],
-        None => vec![text(title)],
-    }
-}
-
 /// The key's first table: each part with its reference answer, what is accepted, and its marks.
 pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) -> Table {
     let mut table = Table {
@@ -367,11 +359,12 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
     if present.is_empty() {
         return None;
     }
-    let mut titles = head(&words::heads::CAUSES);
-    titles.extend(present.iter().map(|cause| narrow(cause.short())));
+    let mut titles = words::heads::CAUSES.to_vec();
+    // As many as eight stand beside one another.
+    titles.extend(present.iter().map(|c| c.short()));
     let mut table = Table {
         numeric: (0..titles.len()).map(|n| n > 0).collect(),
-        head: titles,
+        head: head(&titles),
         rows: Vec::new(),
     };
     for (part, band) in bands {
@@ -660,11 +653,11 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         body.push(Block::Paragraph(vec![text(words::LIE_BETWEEN)]));
         body.push(Block::Table(table));
         if present.len() > 1 {
-            let mut titles = head(&words::heads::CAUSES[..1]);
-            titles.extend(present.iter().map(|cause| narrow(cause.short())));
+            let mut titles = vec![words::heads::CAUSES[0]];
+            titles.extend(present.iter().map(|c| c.short()));
             let mut table = Table {
                 numeric: (0..titles.len()).map(|n| n > 0).collect(),
-                head: titles,
+                head: head(&titles),
                 rows: Vec::new(),
             };
             for (part, band) in &bands {
@@ -732,4 +725,17 @@ fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
     }
     said.push(text("."));
     Some(Block::Paragraph(said))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_line_ends_within_a_number_or_before_its_unit() {
+        assert_eq!(
+            tied("from 200 000 to 2 000 000. In 2 pipes of 150 mm, 40 of 250"),
+            "from 200\u{a0}000 to 2\u{a0}000\u{a0}000. In 2 pipes of 150\u{a0}mm, 40 of 250"
+        );
+    }
 }

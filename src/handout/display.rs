@@ -38,7 +38,7 @@ impl Room {
                 digits: 62.0,
                 letters: 74.0,
                 table: 40.8,
-                rows: 18,
+                rows: 24,
             },
             Sheet::A4 | Sheet::Letter => Self::PAGE,
         }
@@ -368,5 +368,39 @@ pub(super) fn width(expr: &Expr, style: Style) -> f64 {
         }
         Expr::Text(words) => words.width() as f64,
         Expr::Notation(_) => expr.plain(style).width() as f64,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn long(name: &str) -> Expr {
+        Expr::symbol(format!("{name}_north branch"))
+            + Expr::symbol(format!("{name}_south branch"))
+            + Expr::symbol(name)
+    }
+
+    /// Left sides that are long stay beside their right sides where there is room, and have a row of their own where there is none.
+    #[test]
+    fn first_sides_stand_alone_only_where_they_must() {
+        let style = Style::default();
+        let short = [
+            Line::equal(long("Q"), Expr::symbol("q")),
+            Line::equal(long("h"), Expr::number(0.0)),
+        ];
+        let rows_of = |lines: &[Line], room| rows(lines, style, Ink::Latex, room);
+        let roomy = rows_of(&short, Room::PAGE);
+        assert!(
+            roomy.len() == 2 && roomy.iter().all(|row| !row.left.is_empty()),
+            "{roomy:?}"
+        );
+        let product = long("Q") * long("h") * long("z");
+        let crowded = [
+            Line::equal(Expr::symbol("a") + Expr::symbol("b") * Expr::symbol("c"), product),
+            Line::equal(Expr::symbol("x"), Expr::number(1.0)),
+        ];
+        let wide = rows_of(&crowded, Room::PAGE);
+        assert!(wide[0].left.is_empty() && wide[1].wide, "{wide:?}");
     }
 }

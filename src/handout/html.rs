@@ -279,4 +279,21 @@ mod tests {
         assert!(written.contains("<th scope=\"col\">Part</th><th scope=\"col\" class=\"number\">Marks</th>"));
         assert!(written.contains("<th scope=\"row\">a</th><td class=\"number\">2</td>"));
     }
+
+    #[test]
+    fn a_mark_stays_with_the_formula_before_it() {
+        let figures = Figures::new("x");
+        let html = Html {
+            style: Style::default(),
+            below: 1,
+            figures: &figures,
+        };
+        let formula = || Inline::Math(Expr::symbol("Q"));
+        let written = html.inlines(&[formula(), text("), so < 2."), formula(), text(" is")]);
+        let alone = html.inlines(&[formula()]);
+        assert_eq!(
+            written,
+            format!("<span class=\"value\">{alone}),</span> so &lt; 2.{alone} is")
+        );
+    }
 }

@@ -220,8 +220,7 @@ impl Latex<'_> {
         // Where the heads make a table too wide, they stand on several lines.
         let mut broken: Vec<Option<Vec<String>>> = vec![None; columns];
         for n in 0..columns {
-            let stated = table.head[n].contains(&Inline::Break);
-            if (stated || whole + gaps > line) && heads[n] > widths[n] {
+            if whole + gaps > line && heads[n] > widths[n] {
                 broken[n] = head_lines(&table.head[n], widths[n]);
             }
             widths[n] = widths[n].max(match &broken[n] {
@@ -335,9 +334,6 @@ impl Latex<'_> {
 /// The words of a head on lines no longer than `room` or the longest word; `None` where it is one word, or more
 /// than words.
 fn head_lines(head: &[Inline], room: f64) -> Option<Vec<String>> {
-    if let [Inline::Text(above), Inline::Break, Inline::Text(below)] = head {
-        return Some(vec![above.clone(), below.clone()]);
-    }
     let [Inline::Text(words)] = head else { return None };
     let words: Vec<&str> = words.split_whitespace().collect();
     let longest = words.iter().map(|w| w.width()).max()?;
@@ -910,6 +906,37 @@ mod tests {
         assert_eq!(of(&[Inline::Break, word(), Inline::Break]), "\\leavevmode\\\\\na");
         assert_eq!(of(&[Inline::Break]), "");
         assert_eq!(of(&[word(), Inline::Break, word()]), "a\\\\\na");
+    }
+
+    #[test]
+    fn no_page_begins_with_a_tables_last_two_rows_alone() {
+        let figures = Figures::new("figure");
+        let latex = Latex {
+            style: Style::default(),
+            room: Room::PAGE,
+            figures: &figures,
+        };
+        let of = |rows: usize| {
+            latex.table(&Table {
+                head: vec![vec![Inline::Text("n".to_owned())]],
+                numeric: vec![true],
+                rows: (0..rows)
+                    .map(|n| vec![vec![Inline::Text(n.to_string())]])
+                    .collect(),
+            })
+        };
+        assert!(!of(25).contains("longtable"), "25 rows stay whole");
+        let long = of(26);
+        for (row, end) in [
+            (0, "\\\\*\n"),
+            (1, "\\\\\n"),
+            (22, "\\\\\n"),
+            (23, "\\\\*\n"),
+            (24, "\\\\*\n"),
+            (25, "\\\\\n"),
+        ] {
+            assert!(long.contains(&format!("\n{row} {end}")), "{row} in {long}");
+        }
     }
 
     proptest! {
