@@ -316,6 +316,14 @@ fn head(titles: &[&str]) -> Vec<Vec<Inline>> {
     titles.iter().map(|t| vec![text(*t)]).collect()
 }
 
+/// A head that parts into two lines at most.
+fn narrow(title: &str) -> String {
+    match title.rsplit_once(' ') {
+        Some((above, below)) => format!("{} {below}", above.replace(' ', "\u{a0}")),
+        None => title.to_owned(),
+    }
+}
+
 /// The key's first table: each part with its reference answer, what is accepted, and its marks.
 pub(super) fn key_table(dealt: &Dealt, part_marks: &[f64], mark: DecimalMark) -> Table {
     let mut table = Table {
@@ -359,9 +367,10 @@ pub(super) fn causes_table(dealt: &Dealt, mark: DecimalMark) -> Option<Table> {
     if present.is_empty() {
         return None;
     }
+    let heads: Vec<String> = present.iter().map(|cause| narrow(cause.short())).collect();
     let mut titles = words::heads::CAUSES.to_vec();
     // As many as eight stand beside one another.
-    titles.extend(present.iter().map(|c| c.short()));
+    titles.extend(heads.iter().map(String::as_str));
     let mut table = Table {
         numeric: (0..titles.len()).map(|n| n > 0).collect(),
         head: head(&titles),
@@ -653,8 +662,9 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
         body.push(Block::Paragraph(vec![text(words::LIE_BETWEEN)]));
         body.push(Block::Table(table));
         if present.len() > 1 {
+            let heads: Vec<String> = present.iter().map(|cause| narrow(cause.short())).collect();
             let mut titles = vec![words::heads::CAUSES[0]];
-            titles.extend(present.iter().map(|c| c.short()));
+            titles.extend(heads.iter().map(String::as_str));
             let mut table = Table {
                 numeric: (0..titles.len()).map(|n| n > 0).collect(),
                 head: head(&titles),

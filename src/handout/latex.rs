@@ -335,7 +335,7 @@ impl Latex<'_> {
 /// than words.
 fn head_lines(head: &[Inline], room: f64) -> Option<Vec<String>> {
     let [Inline::Text(words)] = head else { return None };
-    let words: Vec<&str> = words.split_whitespace().collect();
+    let words: Vec<&str> = words.split(' ').filter(|word| !word.is_empty()).collect();
     let longest = words.iter().map(|w| w.width()).max()?;
     let room = longest.max(room as usize).max(HEAD_LINE);
     let mut lines: Vec<String> = Vec::new();
