@@ -463,7 +463,7 @@ fn each_problem_of_a_worked_solution_begins_on_a_page_of_its_own() {
     let (course, set, dealt) = few_dealt(3);
     for (source, breaks) in [
         (Source::Latex, "\\clearpage"),
-        (Source::Html, "<h2 class=\"opens\">"),
+        (Source::Html, "<div class=\"opens\">"),
         (Source::Typst, "#pagebreak(weak: true)"),
     ] {
         for (paper, count) in [(Paper::WorkedSolutions, 2), (Paper::Handout, 0), (Paper::Key, 0)] {
