@@ -201,11 +201,10 @@ impl Typst<'_> {
                 Inline::Code(code) => out.push_str(&format!("#raw({})", escape(code))),
                 Inline::Math(expr) => {
                     let words = escape(&expr.plain(self.style));
-                    let name = match within {
-                        Within::Paragraph => "formula",
-                        Within::Line => "on-line",
-                    };
-                    out.push_str(&format!("#{name}({words}, ${}$)", shown(&expr.typst(self.style))));
+                    out.push_str(&format!(
+                        "#formula({words}, ${}$)",
+                        shown(&expr.typst(self.style))
+                    ));
                 }
                 // A power of ten is mathematics.
                 Inline::Value(written) if written.shown.exponent.is_some() => {
@@ -214,7 +213,8 @@ impl Typst<'_> {
                 }
                 Inline::Value(written) => {
                     let words = written.plain(self.style.mark);
-                    if within == Within::Line && !words.contains(CLOSE) {
+                    let breaks = within == Within::Paragraph && words.contains(['/', '-', '–']);
+                    if !breaks && !words.contains(CLOSE) {
                         out.push_str(&format!("#{}", escape(&words)));
                     } else {
                         out.push_str(&format!("#value({})", escape(&words)));

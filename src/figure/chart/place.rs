@@ -45,7 +45,17 @@ impl Area {
 
     /// Whether a line through points touches it.
     pub(super) fn meets_line(&self, points: &[Point]) -> bool {
-        points.windows(2).any(|pair| overlap(&self.0, pair))
+        let span = |of: fn(&Point) -> f64| {
+            let each = self.0.iter().map(of);
+            each.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+        };
+        let (across, upright) = (span(|p| p.0), span(|p| p.1));
+        // Nearly every piece of a line lies off to one side, which is quickly seen.
+        let far = |(a, b): (f64, f64), (low, high): (f64, f64)| a.max(b) < low || a.min(b) > high;
+        points.windows(2).any(|pair| {
+            let ((ax, ay), (bx, by)) = (pair[0], pair[1]);
+            !far((ax, bx), across) && !far((ay, by), upright) && overlap(&self.0, pair)
+        })
     }
 }
 
