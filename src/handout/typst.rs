@@ -39,10 +39,12 @@ const CLOSE: char = '·';
 const SPACE_OF_SIGN: f64 = 0.5;
 /// Between columns \[em\].
 const GUTTER: f64 = 0.84;
+/// The size of a script beside what it hangs on; it is 0.7 in this font.
+const OF_SCRIPT: f64 = 0.75;
 /// A table of so many columns has smaller type before its cells are broken.
 const MANY: usize = 6;
 /// The smallest type of a table, in its usual type; `data-table` has it too.
-const SMALLEST: f64 = 0.8;
+const SMALLEST: f64 = 0.7;
 /// What a column has to spare \[em\].
 const SPARE: f64 = 0.15;
 
@@ -338,19 +340,29 @@ impl Typst<'_> {
             Inline::Value(written) if written.shown.exponent.is_none() => {
                 typeset::width(&shown(&written.plain(self.style.mark)), bold)
             }
-            Inline::Value(written) => typeset::width(&shown(&written.plain(self.style.mark)), bold)
-                .map(|width| width + SPACE_OF_SIGN),
-            Inline::Math(expr @ (Expr::Number(_) | Expr::Symbol(_))) => {
-                typeset::width(&shown(&expr.plain(self.style)), bold).map(|width| width + SPACE_OF_SIGN)
-            }
+            Inline::Value(written) => self.width_of_maths(&Expr::Number(written.clone()), bold),
+            Inline::Math(expr) => self.width_of_maths(expr, bold),
             Inline::Strong(inside) => self.width(inside, true),
-            Inline::Math(_)
-            | Inline::Emphasis(_)
-            | Inline::Code(_)
-            | Inline::Placeholder(_)
-            | Inline::Break => None,
+            Inline::Emphasis(_) | Inline::Code(_) | Inline::Placeholder(_) | Inline::Break => None,
         });
         each.sum()
+    }
+
+    /// As [`Self::width`]; `None` where something stands above something else, which takes more than a line's height.
+    fn width_of_maths(&self, expr: &Expr, bold: bool) -> Option<f64> {
+        let words = expr.plain(self.style);
+        // Signs of scripts are not in every font.
+        let wide = |words: &str| -> f64 {
+            let each = words
+                .chars()
+                .map(|c| typeset::width(c.encode_utf8(&mut [0; 4]), bold).unwrap_or(1.0));
+            each.sum()
+        };
+        let whole = match (expr, words.split_once('_')) {
+            (Expr::Symbol(_), Some((base, below))) => wide(base) + OF_SCRIPT * wide(below),
+            _ => wide(&words),
+        };
+        (!words.contains(['/', '√'])).then_some(whole + SPACE_OF_SIGN)
     }
 
     /// How wide the longest word of a head is \[em\]; what is no word is not broken.

@@ -47,7 +47,9 @@ impl Area {
     pub(super) fn meets_line(&self, points: &[Point]) -> bool {
         let span = |of: fn(&Point) -> f64| {
             let each = self.0.iter().map(of);
-            each.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| (low.min(at), high.max(at)))
+            each.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), at| {
+                (low.min(at), high.max(at))
+            })
         };
         let (across, upright) = (span(|p| p.0), span(|p| p.1));
         // Nearly every piece of a line lies off to one side, which is quickly seen.
