@@ -65,13 +65,14 @@ fn paths(svg: &str, group: &str) -> Vec<Vec<Point>> {
             inside = false;
         } else if inside && line.starts_with("<path") {
             let d = attribute(line, "d").unwrap().trim_end_matches('Z');
-            let points = d.split(['M', 'L']).filter(|p| !p.is_empty());
-            found.push(
-                points
-                    .map(|p| p.split_once(' ').unwrap())
-                    .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
-                    .collect(),
-            );
+            for line in d.split('M').skip(1) {
+                found.push(
+                    line.split('L')
+                        .map(|p| p.split_once(' ').unwrap())
+                        .map(|(x, y)| (x.parse().unwrap(), y.parse().unwrap()))
+                        .collect(),
+                );
+            }
         }
     }
     found

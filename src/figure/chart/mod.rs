@@ -227,15 +227,17 @@ impl<'a> Drawing<'a> {
             (Weight::Main, "main", "#7f8c9b", 0.17),
             (Weight::Decade, "decade", "#566475", 0.24),
         ] {
-            self.group(name, stroke, width, "");
+            let mut lines = Vec::new();
             for (reynolds, _) in upright.iter().filter(|line| line.1 == weight) {
                 let x = frame.x(*reynolds);
-                self.path(&[(x, frame.top), (x, frame.bottom)]);
+                lines.push([(x, frame.top), (x, frame.bottom)]);
             }
             for (factor, _) in across.iter().filter(|line| line.1 == weight) {
                 let y = frame.y(1e-4 * f64::from(*factor));
-                self.path(&[(frame.left, y), (frame.right, y)]);
+                lines.push([(frame.left, y), (frame.right, y)]);
             }
+            self.group(name, stroke, width, "");
+            self.svg.lines(&lines, "l");
             self.end();
         }
     }
@@ -410,7 +412,7 @@ impl<'a> Drawing<'a> {
         let size = frame.text;
         let end = |rr: f64| frame.y(colebrook(REYNOLDS.1, rr, &limits));
         let family = self.family();
-        self.group("scale", INK, 0.13, "");
+        let mut ticks = Vec::new();
         for decade in -6..=-2 {
             let power = libm::pow(10.0, f64::from(decade));
             for (from, to, fine) in [(10, 20, [1, 2, 5]), (20, 50, [2, 5, 10]), (50, 100, [5, 10, 50])] {
@@ -431,14 +433,16 @@ impl<'a> Drawing<'a> {
                     }
                     let y = end(rr);
                     let long = if tenths % 10 == 0 { 0.45 } else { 0.28 };
-                    self.path(&[(frame.right, y), (frame.right + long * size, y)]);
+                    ticks.push([(frame.right, y), (frame.right + long * size, y)]);
                 }
             }
         }
         for rr in &family {
             let y = end(*rr);
-            self.path(&[(frame.right, y), (frame.right + 0.65 * size, y)]);
+            ticks.push([(frame.right, y), (frame.right + 0.65 * size, y)]);
         }
+        self.group("scale", INK, 0.13, "");
+        self.svg.lines(&ticks, "l");
         self.end();
         let mut taken = marks::roughness_places(&frame, shown, &limits);
         for rr in std::iter::once(0.0).chain(family) {
