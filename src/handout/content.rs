@@ -681,11 +681,10 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                 }
                 table.rows.push(row);
             }
+            // Before the table: behind it, it might stand alone on a last page.
+            body.extend(greatest(&bands));
             body.push(Block::Paragraph(vec![text(words::EACH_ALONE)]));
             body.push(Block::Table(table));
-        }
-        if present.len() > 1 {
-            body.extend(greatest(&bands));
         }
     }
     for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {
