@@ -362,7 +362,11 @@ impl Typst<'_> {
             (Expr::Symbol(_), Some((base, below))) => wide(base) + OF_SCRIPT * wide(below),
             _ => wide(&words),
         };
-        (!words.contains(['/', '√'])).then_some(whole + SPACE_OF_SIGN)
+        let source = expr.typst(self.style);
+        let is_high = ["frac(", "sqrt(", "root("]
+            .iter()
+            .any(|call| source.contains(call));
+        (!is_high).then_some(whole + SPACE_OF_SIGN)
     }
 
     /// How wide the longest word of a head is \[em\]; what is no word is not broken.
