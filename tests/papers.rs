@@ -476,6 +476,74 @@ fn each_problem_of_a_worked_solution_begins_on_a_page_of_its_own() {
     }
 }
 
+/// Numbers with a decimal point, each with what stands before it.
+fn pointed(text: &str) -> Vec<&str> {
+    let bytes = text.as_bytes();
+    (1..bytes.len().saturating_sub(1))
+        .filter(|&i| bytes[i] == b'.' && bytes[i - 1].is_ascii_digit() && bytes[i + 1].is_ascii_digit())
+        .map(|i| {
+            text.get(i.saturating_sub(24)..(i + 3).min(text.len()))
+                .unwrap_or("?")
+        })
+        .collect()
+}
+
+#[test]
+fn no_number_has_a_decimal_point_where_the_comma_is_the_mark() {
+    let mut course = course();
+    course.conventions.decimal_mark = DecimalMark::Comma;
+    let bank = builtin_bank();
+    let set = set_of(&bank);
+    let dealt = &dealt(&course, &set, &[student("s1", "A")])[0];
+    // Standards, their clauses, tables of books and versions of programs have points that are no decimal marks.
+    let version = format!("gradeline {}", env!("CARGO_PKG_VERSION"));
+    let clean = |text: &str| {
+        let mut text = text.replace("B36.10M", "").replace(&version, "");
+        for before in [":2003, ", "Mechanics, Table ", "library fluids "] {
+            let pieces: Vec<&str> = text.split(before).collect();
+            let kept = pieces.iter().enumerate().map(|(n, piece)| match n {
+                0 => piece,
+                _ => piece.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.'),
+            });
+            text = kept.collect();
+        }
+        text
+    };
+    let mut found = Vec::new();
+    for paper in Paper::ALL {
+        let markdown = papers()
+            .paper(paper, Source::Markdown, &course, &set, dealt)
+            .unwrap();
+        let html = papers().paper(paper, Source::Html, &course, &set, dealt).unwrap();
+        let html = html.split_once("</style>").unwrap().1;
+        // What is seen, and what is read aloud in its place.
+        let mut words = all_between(html, ">", "<");
+        words.extend(all_between(html, "alttext=\"", "\""));
+        words.extend(all_between(html, "aria-label=\"", "\""));
+        for text in [clean(&markdown), clean(&words.join("\n"))] {
+            found.extend(pointed(&text).into_iter().map(|n| format!("{paper:?}: {n}")));
+        }
+    }
+    for template in &bank.templates {
+        for hint in &template.hints {
+            let text = papers()
+                .document(Source::Markdown, &course, "Hint", hint)
+                .unwrap();
+            let text = clean(&text);
+            found.extend(
+                pointed(&text)
+                    .into_iter()
+                    .map(|n| format!("{}, a hint: {n}", template.name)),
+            );
+        }
+    }
+    assert!(found.is_empty(), "{} of them:\n{}", found.len(), found.join("\n"));
+    assert_eq!(
+        pointed("of 0.984 at 12.5. Then 3. And 4"),
+        ["of 0.98", "of 0.984 at 12.5."]
+    );
+}
+
 #[test]
 fn marks_of_a_set_are_shared_among_the_parts() {
     let (course, mut set, mut dealt) = one_dealt();

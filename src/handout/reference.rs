@@ -433,9 +433,13 @@ fn conversions() -> Vec<Block> {
             &[false; 3],
             rows,
         ),
-        Block::Note(vec![text(
-            "Factors by NIST SP 811 (2008), to four figures; gallons are those of the United States, water in columns has 1000 kg/m³. From °C to °F: multiply by 1.8 and add 32.",
-        )]),
+        Block::Note(vec![
+            text(
+                "Factors by NIST SP 811 (2008), to four figures; gallons are those of the United States, water in columns has 1000 kg/m³. From °C to °F: multiply by ",
+            ),
+            Inline::Math(Expr::number(1.8)),
+            text(" and add 32."),
+        ]),
     ]
 }
 

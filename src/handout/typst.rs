@@ -1,8 +1,8 @@
 //! Typst source, for PDF.
 //!
 //! Every piece of outside text stands in a string literal ([`escape`]), so that nothing in it is read as markup or code;
-//! what the fonts lack becomes a visible code such as `[U+738B]`. What `lead`, `formula`, `displayed`, `displayed-wide`, `value`, `remark`, `data-table` and
-//! `figure-of` mean stands in `templates/preamble.typ`.
+//! what the fonts lack becomes a visible code such as `[U+738B]`. What `lead`, `formula`, `displayed`, `displayed-wide`, `value`,
+//! `remark`, `data-table`, `single`, `lines` and `figure-of` mean stands in `templates/preamble.typ`.
 
 use super::display::{self, Ink, Room};
 use super::figures::Figures;

@@ -882,20 +882,28 @@ impl Work<'_> {
         if !settled || (factors.len() + count > COLUMNS + 2 && factors.len() > COLUMNS) {
             return vec![self.by_computer()];
         }
-        let how = if in_line {
-            "One friction factor is guessed for each pipe, as in fully rough flow (0.02 in a smooth pipe). With the factors \
-             fixed every loss goes as the square of the one flow, so the difference of the levels gives it. The flow gives \
-             velocities, Reynolds numbers and better factors, and so on until nothing changes:"
+        let (before, after) = if in_line {
+            (
+                "One friction factor is guessed for each pipe, as in fully rough flow (",
+                " in a smooth pipe). With the factors fixed every loss goes as the square of the one flow, so the difference \
+                 of the levels gives it. The flow gives velocities, Reynolds numbers and better factors, and so on until \
+                 nothing changes:",
+            )
         } else if self.ends_are_fixed() {
-            "Both ends have known heads, so each pipe can be worked by itself. A friction factor is guessed, as in fully rough \
-             flow (0.02 in a smooth pipe); the head gives the velocity and the flow, these give the Reynolds number and a \
-             better factor, and so on until nothing changes:"
+            (
+                "Both ends have known heads, so each pipe can be worked by itself. A friction factor is guessed, as in fully \
+                 rough flow (",
+                " in a smooth pipe); the head gives the velocity and the flow, these give the Reynolds number and a better \
+                 factor, and so on until nothing changes:",
+            )
         } else {
-            "The head is not known, but it is the same for all. With guessed friction factors (fully rough flow; 0.02 in a smooth \
-             pipe) it fixes the ratio of the flows, and their sum is given. The flows give Reynolds numbers and better factors, \
-             and so on until nothing changes:"
+            (
+                "The head is not known, but it is the same for all. With guessed friction factors (fully rough flow; ",
+                " in a smooth pipe) it fixes the ratio of the flows, and their sum is given. The flows give Reynolds numbers \
+                 and better factors, and so on until nothing changes:",
+            )
         };
-        let mut body = vec![say(how)];
+        let mut body = vec![Block::Paragraph(vec![t(before), m(num(0.02)), t(after)])];
         body.extend(self.ratio(in_line));
         let names = self.case.system.pipe_names();
         let mut heads = vec![vec![t("round")]];
