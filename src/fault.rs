@@ -142,17 +142,19 @@ pub type Checked<T> = Result<T, Faults>;
 ///
 /// Counts swapped neighbours as one slip of the finger (Damerau), so that `gmp` finds `gpm`.
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let allowed = 1 + word.chars().count() / 4;
+    let length = word.chars().count();
     known
         .into_iter()
         .map(|k| {
-            (
-                strsim::damerau_levenshtein(&word.to_lowercase(), &k.to_lowercase()),
-                k,
-            )
+            let distance = strsim::damerau_levenshtein(&word.to_lowercase(), &k.to_lowercase());
+            (distance, k)
         })
-        .filter(|(distance, _)| *distance <= allowed)
-        .min_by_key(|(distance, _)| *distance)
+        .filter(|(distance, _)| *distance <= 1 + length / 4)
+        // Of words that are equally near, the one with the same capitals, then the one that is as long.
+        .min_by_key(|(distance, k)| {
+            let cased = strsim::damerau_levenshtein(word, k);
+            (*distance, cased, k.chars().count().abs_diff(length))
+        })
         .map(|(_, k)| k)
 }
 
@@ -175,6 +177,8 @@ mod tests {
     fn a_near_word_is_offered_and_a_far_one_is_not() {
         assert_eq!(nearest("gmp", ["gpm", "psi"]), Some("gpm"));
         assert_eq!(nearest("rougness", ["length", "roughness"]), Some("roughness"));
+        assert_eq!(nearest("mmm", ["MNm", "mm", "mNm"]), Some("mNm"));
+        assert_eq!(nearest("degX", ["deg", "degC"]), Some("degC"));
         assert_eq!(nearest("banana", ["length", "roughness"]), None);
     }
 }

@@ -5,7 +5,7 @@ use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Stud
 use gradeline::bank::template::{Asked, Template};
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::{
-    self, DealtStudent, DrawnStudent, deal_one, deal_set, deal_set_on, identical_draws, record,
+    self, DealtStudent, DrawnStudent, Shared, deal_one, deal_set, deal_set_on, identical_draws, record,
 };
 use gradeline::draw::{CourseKey, Seed};
 use gradeline::hydraulics::regime::Limits;
@@ -135,6 +135,15 @@ fn what_was_drawn_is_drawn_again_from_its_candidates() {
 }
 
 #[test]
+fn whoever_shares_numbers_is_told() {
+    let mut students: Vec<DrawnStudent> = deal(2, 4).iter().map(DealtStudent::drawn).collect();
+    assert_eq!(deal::shared(students.iter().cloned()), []);
+    students[3].problems[1] = students[0].problems[1].clone();
+    let ids = vec!["s000".to_owned(), "s003".to_owned()];
+    assert_eq!(deal::shared(students.into_iter()), [Shared { problem: 1, ids }]);
+}
+
+#[test]
 fn whose_problems_changed_is_told_from_the_record() {
     let students = deal(2, 4);
     let record = written(&students);
@@ -147,28 +156,35 @@ fn whose_problems_changed_is_told_from_the_record() {
         };
         let found = record::changed(&record, "deal.json", now).expect("a record");
         assert_eq!(found.of, 4);
-        found.ids
+        (found.ids, found.reworded)
     };
-    assert_eq!(changed(&|_| ()), [""; 0]);
+    let ids = |change: &dyn Fn(&mut DrawnStudent)| {
+        let (ids, reworded) = changed(change);
+        assert_eq!(reworded, [""; 0]);
+        ids
+    };
+    assert_eq!(ids(&|_| ()), [""; 0]);
     let is = |drawn: &DrawnStudent, id: &str| drawn.student.id == id;
-    // Another number, another text of a template, a problem less, no student.
+    // Another number, a problem less, no student.
     let another = students[0].drawn().problems[0].draw.clone();
     assert_eq!(
-        changed(&|d| {
+        ids(&|d| {
             if is(d, "s002") {
                 d.problems[0].draw = another.clone();
             }
         }),
         ["s002"]
     );
+    // Another text of a template leaves everyone their numbers.
+    let name = students[0].drawn().problems[1].template.name.clone();
     let all = ["s000", "s001", "s002", "s003"];
     assert_eq!(
         changed(&|d| Arc::make_mut(&mut d.problems[1].template).source.push(' ')),
-        all
+        (vec![], vec![name])
     );
-    assert_eq!(changed(&|d| d.problems.truncate(3)), all);
+    assert_eq!(ids(&|d| d.problems.truncate(3)), all);
     assert_eq!(
-        changed(&|d| {
+        ids(&|d| {
             if is(d, "s001") {
                 d.problems.clear();
             }

@@ -166,6 +166,29 @@ fn a_system_is_shown_in_every_format() {
     } else {
         assert!(pdf.status.code() == Some(2) && said(&pdf).contains("feature `pdf`"));
     }
+    // The ending of a file says the format.
+    assert!(
+        gradeline(room.path(), &["solve", "case.yaml", "--output", "case.html"])
+            .status
+            .success()
+    );
+    assert!(
+        fs::read(room.path().join("case.html"))
+            .unwrap()
+            .starts_with(b"<!")
+    );
+    // A value with which nothing can be worked out is named with its place.
+    fs::write(
+        room.path().join("huge.yaml"),
+        system("length: 60 m", "length: 1e300 m"),
+    )
+    .unwrap();
+    let huge = gradeline(room.path(), &["solve", "huge.yaml"]);
+    assert!(
+        huge.status.code() == Some(2) && said(&huge).contains("huge.yaml:8:") && said(&huge).contains("1e30"),
+        "{}",
+        said(&huge)
+    );
     let us = gradeline(room.path(), &["solve", "case.yaml", "--units", "us"]);
     assert!(String::from_utf8_lossy(&us.stdout).contains("ft/s"));
 }
@@ -343,6 +366,10 @@ fn arguments_that_make_no_sense_do_nothing() {
         &["fluid", "watr"],
         &["fluid", "water", "5 m"],
         &["chart", "--at", "1e12", "7"],
+        &["chart", "--at", "-5", "0.01"],
+        &["chart", "--across", "smooth"],
+        &["fluid", "water", "-5 degC"],
+        &["tables", "--format", "html", "--output", "tables.pdf"],
         &["drill", "astronomy"],
     ] {
         let output = gradeline(room.path(), arguments);
@@ -487,13 +514,29 @@ fn a_new_course_deals_marks_and_keeps_what_was_dealt() {
         assert_eq!(before.1, bytes, "{name}");
     }
 
-    // Other templates would change papers that students hold.
+    // Other templates would change papers that students hold: their words at least, or their numbers.
     let template = course.join("banks/cistern-outlet.yaml");
     let text = fs::read_to_string(&template).unwrap();
     fs::write(&template, text.replace("version: 1", "version: 2")).unwrap();
     let output = gradeline(&course, &["deal", "week-1"]);
+    assert!(
+        said(&output).contains("4 of its 4 students would get other problems"),
+        "{}",
+        said(&output)
+    );
+    fs::write(
+        &template,
+        text.replace("Where does the", "Where at last does the"),
+    )
+    .unwrap();
+    let output = gradeline(&course, &["deal", "week-1"]);
     assert_eq!(output.status.code(), Some(2));
-    assert!(said(&output).contains("--replace"), "{}", said(&output));
+    assert!(
+        said(&output).contains("every student would keep their numbers")
+            && said(&output).contains("--replace"),
+        "{}",
+        said(&output)
+    );
     assert!(
         gradeline(&course, &["deal", "week-1", "--replace"])
             .status
@@ -512,6 +555,50 @@ fn a_new_course_deals_marks_and_keeps_what_was_dealt() {
     let gradebook = fs::read_to_string(course.join("marked/week-1/gradebook.csv")).unwrap();
     let row = gradebook.lines().find(|l| l.starts_with("s001")).unwrap();
     assert_eq!(row.split(',').nth(2), Some("1"), "{row}");
+}
+
+#[test]
+fn marking_tells_what_a_grader_may_not_expect() {
+    let room = tempfile::tempdir().unwrap();
+    let outside = gradeline(room.path(), &["report", "week-1"]);
+    assert_eq!(outside.status.code(), Some(2));
+    assert!(said(&outside).contains("no course folder"), "{}", said(&outside));
+    let outside = gradeline(room.path(), &["mark", "week-1", "."]);
+    assert!(said(&outside).contains("no course folder"), "{}", said(&outside));
+    assert!(gradeline(room.path(), &["start", "course"]).status.success());
+    let course = room.path().join("course");
+    assert!(gradeline(&course, &["deal", "week-1"]).status.success());
+    let head = "student,problem,part,answer\n";
+    fs::write(
+        course.join("first.csv"),
+        format!("{head}s001,1,velocity,1 m/s\ns002,1,velocity,2 m/s\n"),
+    )
+    .unwrap();
+    fs::write(course.join("late.csv"), format!("{head}s002,1,velocity,1 m/s\n")).unwrap();
+    let both = gradeline(&course, &["mark", "week-1", "first.csv"]);
+    assert!(!said(&both).contains("none now"), "{}", said(&both));
+    // Latecomers alone: whoever was marked before is missed.
+    let late = gradeline(&course, &["mark", "week-1", "late.csv"]);
+    assert!(
+        said(&late).contains("1 student had answers who have none now: s001."),
+        "{}",
+        said(&late)
+    );
+    assert_eq!(late.status.code(), Some(1));
+    // Another policy counts once the set is dealt again.
+    let yaml = fs::read_to_string(course.join("course.yaml")).unwrap();
+    let (before, after) = ("slip share: 0.5", "slip share: 0.25");
+    assert!(yaml.contains(before), "{yaml}");
+    fs::write(course.join("course.yaml"), yaml.replace(before, after)).unwrap();
+    let marked = gradeline(&course, &["mark", "week-1", "late.csv"]);
+    assert!(
+        said(&marked).contains("changed since this set was dealt (slip share)"),
+        "{}",
+        said(&marked)
+    );
+    assert!(gradeline(&course, &["deal", "week-1"]).status.success());
+    let marked = gradeline(&course, &["mark", "week-1", "late.csv"]);
+    assert!(!said(&marked).contains("has changed"), "{}", said(&marked));
 }
 
 #[test]

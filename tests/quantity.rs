@@ -485,6 +485,15 @@ fn two_readings_are_refused() {
         error.mend.unwrap(),
         "write `kg/(m s)` if `s` stands below the line, or `kg s/m`"
     );
+    // What is no unit has no place in it.
+    assert_eq!(
+        refused("3 m/s – rather fast").what,
+        "`– rather fast` in `m/s – rather fast` is not a unit"
+    );
+    assert_eq!(
+        refused("3 m/s quick").what,
+        "`quick` in `m/s quick` is not a unit"
+    );
     assert!(refused("3 J/kg.K").what.contains("two ways"));
     assert!(refused("3 J/kg·K").what.contains("two ways"));
     assert!(refused("1.6x103 m").what.contains("two ways"));

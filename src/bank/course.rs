@@ -143,6 +143,49 @@ impl Policy {
     };
 }
 
+impl Policy {
+    /// What two policies have otherwise, by the names of `course.yaml`.
+    pub fn unlike(&self, other: &Self) -> Vec<&'static str> {
+        // Taken apart, so that a policy's new field is not forgotten here.
+        let Self {
+            reading_error,
+            reading_model,
+            other_formulas,
+            table_properties,
+            other_gravities,
+            difficulty,
+            limits,
+            follow_through_share,
+            slip_share,
+            review_margin,
+            accept_missing_unit,
+        } = other;
+        [
+            ("reading error", self.reading_error == *reading_error),
+            ("reading model", self.reading_model == *reading_model),
+            ("other formulas", self.other_formulas == *other_formulas),
+            ("table properties", self.table_properties == *table_properties),
+            ("other gravities", self.other_gravities == *other_gravities),
+            ("difficulty", self.difficulty == *difficulty),
+            ("regime limits", self.limits == *limits),
+            (
+                "follow through share",
+                self.follow_through_share == *follow_through_share,
+            ),
+            ("slip share", self.slip_share == *slip_share),
+            ("review margin", self.review_margin == *review_margin),
+            (
+                "accept missing unit",
+                self.accept_missing_unit == *accept_missing_unit,
+            ),
+        ]
+        .into_iter()
+        .filter(|(_, alike)| !alike)
+        .map(|(name, _)| name)
+        .collect()
+    }
+}
+
 impl Default for Policy {
     fn default() -> Self {
         Self::DEFAULT
@@ -291,7 +334,15 @@ impl Set {
         let file = sets.join(format!("{name}.yaml"));
         // A name is never a way to another folder.
         if store::safe_name(name) != name || !file.is_file() {
-            let known = sets_in(&sets);
+            let known: Vec<String> = (sets_in(&sets).into_iter())
+                .filter(|known| store::safe_name(known) == *known)
+                .collect();
+            if store::safe_name(name) != name {
+                return Err(Fault::new(format!("`{name}` can't be the name of a set"))
+                    .at(Place::file(sets.display().to_string()))
+                    .mend("call its file otherwise: letters, figures and hyphens, such as `week-3.yaml`")
+                    .into());
+            }
             let mend = match nearest(name, known.iter().map(String::as_str)) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None if known.is_empty() => "write it; docs/templates.md shows how".to_owned(),
@@ -670,7 +721,10 @@ fn problems(at: &Cursor<'_>) -> Option<Vec<SetProblem>> {
                         return Some(Some(marks));
                     }
                     c.fault(
-                        format!("`marks` is {marks}, but it must be greater than 0"),
+                        format!(
+                            "`marks` is {}, but it must be greater than 0 and at most 10000",
+                            format!("{marks:?}").trim_end_matches(".0")
+                        ),
                         "write a number such as `10`",
                     );
                     None
@@ -733,8 +787,11 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
     for record in reader.records() {
         match record {
             Ok(record) => {
-                let line = record.position().map_or(1, csv::Position::line);
-                records.push((usize::try_from(line).unwrap_or(usize::MAX), record));
+                let start = record.position().map_or(0, csv::Position::byte);
+                records.push((
+                    line_of(text, usize::try_from(start).unwrap_or(usize::MAX)),
+                    record,
+                ));
             }
             Err(error) => {
                 faults.push(Fault::new(format!("the roster can't be read: {error}")).at(Place::file(file)))
@@ -859,6 +916,21 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
     }
 }
 
+/// The line of a record that starts at a byte. The reader's own count is one too low where lines end with a carriage
+/// return and a line feed, since the record before ends between the two, and where empty lines stand before.
+fn line_of(text: &str, start: usize) -> usize {
+    let before = text.get(..start).unwrap_or(text);
+    let ends = text[before.len()..]
+        .chars()
+        .take_while(|c| matches!(c, '\r' | '\n'))
+        .count();
+    text[..before.len() + ends]
+        .replace("\r\n", "\n")
+        .matches(['\r', '\n'])
+        .count()
+        + 1
+}
+
 /// The text of a roster, without byte order mark.
 fn roster_text<'b>(csv: &'b [u8], file: &str) -> Checked<&'b str> {
     if csv.starts_with(&[0xff, 0xfe]) || csv.starts_with(&[0xfe, 0xff]) {
@@ -955,6 +1027,21 @@ mod tests {
             said.contains("invisible characters\n  at: roster.csv:5"),
             "{said}"
         );
+    }
+
+    #[test]
+    fn lines_are_counted_however_they_end() {
+        for text in [
+            "id,name\n\nab1,One\nAB1,Two\n",
+            "id,name\r\n\r\nab1,One\r\nAB1,Two\r\n",
+            "id,name\r\rab1,One\rAB1,Two",
+        ] {
+            let said = refused(text);
+            assert!(
+                said.contains("is on line 3 already\n  at: roster.csv:4 (id)"),
+                "{text:?}: {said}"
+            );
+        }
     }
 
     #[test]

@@ -6,7 +6,7 @@ use gradeline::constants::policy;
 use gradeline::fault::{Checked, Fault, Faults};
 use gradeline::figure::{CHART_DESCRIPTION, CHART_TITLE, Chart, Mark, Sheet, Way, friction_chart};
 use gradeline::hydraulics::regime::Limits;
-use gradeline::quantity::DecimalMark;
+use gradeline::quantity::{DecimalMark, Dimension, Written};
 use gradeline::{store, typeset};
 use std::path::Path;
 
@@ -40,7 +40,7 @@ impl Paper {
     }
 }
 
-pub fn run(at: &[f64], across: &[f64], paper: Paper, output: Option<&Path>) -> Checked<Done> {
+pub fn run(at: &[String], across: &[String], paper: Paper, output: Option<&Path>) -> Checked<Done> {
     let marks = marks(at, across)?;
     let svg = friction_chart(&Chart {
         sheet: paper.sheet(),
@@ -48,6 +48,16 @@ pub fn run(at: &[f64], across: &[f64], paper: Paper, output: Option<&Path>) -> C
         decimal_mark: DecimalMark::Point,
         limits: Limits::default(),
     });
+    let doubtful = marks.iter().filter(|mark| {
+        let limits = Limits::default();
+        (limits.laminar_end..limits.turbulent_start).contains(&mark.reynolds)
+    });
+    for mark in doubtful {
+        eprintln!(
+            "warning: a Reynolds number of {} lies in the critical zone, where no reading is certain",
+            mark.reynolds
+        );
+    }
     let Some(path) = output else {
         print(&svg)?;
         return Ok(Done::Wholly);
@@ -70,20 +80,31 @@ pub fn run(at: &[f64], across: &[f64], paper: Paper, output: Option<&Path>) -> C
 }
 
 /// The points asked for: pairs of a Reynolds number and a relative roughness, and relative roughnesses alone.
-fn marks(at: &[f64], across: &[f64]) -> Checked<Vec<Mark>> {
+fn marks(at: &[String], across: &[String]) -> Checked<Vec<Mark>> {
+    let mut faults = Vec::new();
+    let mut number = |text: &String| match Written::parse(text) {
+        Ok(written) if written.unit.dimension == Dimension::NONE => written.quantity().value,
+        _ => {
+            faults
+                .push(Fault::new(format!("`{text}` is not a number")).mend("write it as `1.2e5` or `0.002`"));
+            f64::NAN
+        }
+    };
     let mut marks: Vec<Mark> = (across.iter())
         .map(|rr| Mark {
             reynolds: f64::NAN,
-            relative_roughness: *rr,
+            relative_roughness: number(rr),
             way: Way::Across,
         })
         .collect();
     marks.extend(at.chunks_exact(2).map(|pair| Mark {
-        reynolds: pair[0],
-        relative_roughness: pair[1],
+        reynolds: number(&pair[0]),
+        relative_roughness: number(&pair[1]),
         way: Way::AtReynolds,
     }));
-    let mut faults = Vec::new();
+    if !faults.is_empty() {
+        return Err(Faults(faults));
+    }
     for mark in &marks {
         let (re, rr) = (mark.reynolds, mark.relative_roughness);
         let least = if mark.way == Way::Across { 1e-6 } else { 0.0 };

@@ -4,7 +4,7 @@ use super::{Done, print, progress};
 use gradeline::bank::course::{Course, Format, Set, Student, roster};
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
-use gradeline::deal::{self, DealtStudent, DrawnStudent, record};
+use gradeline::deal::{self, DealtStudent, DrawnStudent, Shared, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
 use gradeline::handout::{Paper, Papers, overview};
@@ -21,7 +21,7 @@ const RECORD_LIMIT: u64 = 1 << 30;
 
 pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
     let (course, set) = course_and_set(folder, set)?;
-    let students = deal_into(folder, &course, &set, replace)?;
+    let (students, shared) = deal_into(folder, &course, &set, replace)?;
     let place = folder.join("dealt").join(&set.name);
     print(&format!(
         "{} dealt to {}\n  for students    {}\n  for instructors {}\n  for all         {}\n",
@@ -31,7 +31,21 @@ pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
         place.join("instructor").display(),
         place.join("formulas.*").display(),
     ))?;
-    Ok(Done::Wholly)
+    if shared.is_empty() {
+        return Ok(Done::Wholly);
+    }
+    for same in &shared {
+        eprintln!(
+            "warning: the same numbers in problem {} ({}): {}",
+            same.problem + 1,
+            set.problems[same.problem].template,
+            first_five(&same.ids)
+        );
+    }
+    eprintln!(
+        "Give those templates more draws: wider ranges or finer steps; gradeline prove says how many there are"
+    );
+    Ok(Done::WithRemarks)
 }
 
 /// `1 problem`, `5 problems`.
@@ -77,8 +91,8 @@ fn read_roster(folder: &Path) -> Checked<Vec<Student>> {
     roster(&store::read(&path, ROSTER_LIMIT)?, &path.display().to_string())
 }
 
-/// Deals a set and writes all its papers; returns how many students there are.
-pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<usize> {
+/// Deals a set and writes all its papers; returns how many students there are, and who of them share their numbers.
+pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<(usize, Vec<Shared>)> {
     let students = read_roster(folder)?;
     let bank = bank_of(folder)?;
     let key = CourseKey::read(folder)?;
@@ -96,6 +110,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     if !replace {
         unchanged(folder, &set.name, &students, &drawn)?;
     }
+    let shared = deal::shared((0..students.len()).map(&drawn));
     let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
     record::write(
         &mut place.begin_file(Path::new("instructor/dealt.json"))?,
@@ -106,7 +121,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     )?;
     place.add(
         Path::new("instructor/difficulty.md"),
-        overview(course, set, &dealt).as_bytes(),
+        overview(course, set, &dealt, &shared).as_bytes(),
     )?;
     let formats = formats(course);
     for format in formats.iter().copied() {
@@ -126,7 +141,7 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
         bind_packets(&place, set, &students)?;
     }
     place.finish()?;
-    Ok(students.len())
+    Ok((students.len(), shared))
 }
 
 /// One student's problems again; that takes far less time than to print them.
@@ -226,20 +241,33 @@ fn unchanged(
     let changed = record::changed(&record, &path.display().to_string(), |id| {
         places.get(id).map(|i| drawn(*i))
     })?;
-    if changed.ids.is_empty() {
-        return Ok(());
+    let at = Place::file(path.display().to_string());
+    if !changed.ids.is_empty() {
+        return Err(Faults(vec![
+            Fault::new(format!(
+                "this set was dealt before, and {} of its {} students would get other problems or none: {}",
+                changed.ids.len(),
+                changed.of,
+                first_five(&changed.ids)
+            ))
+            .at(at)
+            .mend("put the bank, the set and the roster back as they were, or add --replace if nobody holds the old papers"),
+        ]));
     }
-    let mut named = changed.ids[..changed.ids.len().min(5)].join(", ");
-    if changed.ids.len() > 5 {
-        named.push_str(", …");
+    if !changed.reworded.is_empty() {
+        return Err(Faults(vec![
+            Fault::new(format!(
+                "this set was dealt before; every student would keep their numbers, but another text now stands in the bank for {}",
+                first_five(&changed.reworded)
+            ))
+            .at(at)
+            .mend("add --replace to print, solve and mark by the new text, or put the old one back"),
+        ]));
     }
-    Err(Faults(vec![
-        Fault::new(format!(
-            "this set was dealt before, and {} of its {} students would get other problems or none: {named}",
-            changed.ids.len(),
-            changed.of
-        ))
-        .at(Place::file(path.display().to_string()))
-        .mend("put the bank, the set and the roster back as they were, or add --replace if nobody holds the old papers"),
-    ]))
+    Ok(())
+}
+
+fn first_five(names: &[String]) -> String {
+    let more = if names.len() > 5 { ", …" } else { "" };
+    format!("{}{more}", names[..names.len().min(5)].join(", "))
 }

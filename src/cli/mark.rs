@@ -1,13 +1,18 @@
 //! `gradeline mark SET ANSWERS...`: verdicts, marks, feedback, and what needs a person.
 
-use super::deal::{read_record, record_path};
+use super::deal::{course_and_set, read_record, record_path};
 use super::{Done, print};
+use gradeline::bank::course::{Course, Set};
+use gradeline::deal::record::Restored;
 use gradeline::fault::{Checked, Fault, Place};
-use gradeline::mark::{self, Answers, Reveal, Rulings};
+use gradeline::mark::{self, Answers, Marked, Reveal, Rulings};
 use gradeline::report::ClassReport;
 use gradeline::store;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
+
+/// Largest item table of an earlier run read.
+const ITEMS_LIMIT: u64 = 1 << 30;
 
 /// What marking came to.
 pub struct Summary {
@@ -15,6 +20,8 @@ pub struct Summary {
     pub review: usize,
     /// A few lines about the class.
     pub text: String,
+    /// What an instructor may not expect.
+    pub remarks: Vec<String>,
 }
 
 pub fn run(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Done> {
@@ -30,8 +37,11 @@ pub fn run(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Done> {
             folder.join("rulings").join(format!("{set}.csv")).display()
         );
     }
+    for remark in &summary.remarks {
+        let _ = writeln!(text, "{remark}");
+    }
     print(&text)?;
-    Ok(if summary.review > 0 {
+    Ok(if summary.review > 0 || !summary.remarks.is_empty() {
         Done::WithRemarks
     } else {
         Done::Wholly
@@ -49,6 +59,8 @@ fn lines(count: usize) -> String {
 pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summary> {
     let path = record_path(folder, set);
     if !path.exists() {
+        // In no course folder nothing can have been dealt.
+        Course::read(folder)?;
         return Err(Fault::new(format!("the set `{set}` has not been dealt"))
             .at(Place::file(path.display().to_string()))
             .mend(format!("deal it first: gradeline deal {set}"))
@@ -59,12 +71,61 @@ pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summa
     let answers = Answers::read(answers)?;
     let marked = mark::mark(&restored, &answers, &rulings)?;
     let report = ClassReport::new(&restored, &marked);
+    let place = folder.join("marked").join(set);
+    let remarks = (left_out(&place, &restored, &marked)?.into_iter())
+        .chain(other_policy(folder, &restored.set))
+        .collect();
     let mut files = marked.files(&restored, Reveal::Key);
     report.add_to(&mut files);
-    store::write_folder(&folder.join("marked").join(set), &files)?;
+    store::write_folder(&place, &files)?;
     Ok(Summary {
         review: report.for_a_person,
         text: summary(&report),
+        remarks,
+    })
+}
+
+/// Who had answers when the set was marked before, and has none now: a grader with latecomers may name their folder alone.
+fn left_out(place: &Path, restored: &Restored, marked: &Marked) -> Checked<Option<String>> {
+    let items = place.join("items.csv");
+    if !items.exists() {
+        return Ok(None);
+    }
+    let before = mark::answered_in(&store::read(&items, ITEMS_LIMIT)?);
+    let missing: Vec<&str> = (restored.students.iter().zip(&marked.students))
+        .filter(|(dealt, marked)| !marked.handed_in && before.contains(&dealt.student.id))
+        .map(|(dealt, _)| dealt.student.id.as_str())
+        .collect();
+    Ok((!missing.is_empty()).then(|| {
+        let more = if missing.len() > 5 { ", …" } else { "" };
+        format!(
+            "When this set was marked before, {} had answers who have none now: {}{more}. Each run marks the set anew: \
+             name all files and folders of answers together",
+            students(missing.len()),
+            missing[..missing.len().min(5)].join(", ")
+        )
+    }))
+}
+
+fn students(count: usize) -> String {
+    match count {
+        1 => "1 student".into(),
+        n => format!("{n} students"),
+    }
+}
+
+/// What the course's policy says otherwise than it did when the set was dealt, which is what marks follow.
+fn other_policy(folder: &Path, dealt: &Set) -> Option<String> {
+    // A course that can't be read now can be marked all the same.
+    let (_, now) = course_and_set(folder, &dealt.name).ok()?;
+    let unlike = now.policy.unlike(&dealt.policy);
+    (!unlike.is_empty()).then(|| {
+        format!(
+            "The policy has changed since this set was dealt ({}). Marks follow what was dealt; to mark by the new one, deal \
+             the set again: gradeline deal {}",
+            unlike.join(", "),
+            dealt.name
+        )
     })
 }
 

@@ -13,11 +13,11 @@ mod solve;
 mod start;
 mod tables;
 
-use clap::{Parser, Subcommand};
-use gradeline::fault::{Checked, Faults};
+use clap::{Parser, Subcommand, ValueEnum};
+use gradeline::fault::{Checked, Fault, Faults};
 use std::ffi::OsString;
 use std::io::Write;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Deals every student their own pipe-flow problem, solves it as it is taught, and marks what comes back.
@@ -52,9 +52,9 @@ enum Command {
         /// A course folder whose templates, policy and conventions are taken
         #[arg(long)]
         course: Option<PathBuf>,
-        /// How to show what was found
-        #[arg(long, value_enum, default_value_t = prove::Format::Text)]
-        format: prove::Format,
+        /// How to show what was found; without it as the ending of the file says, else as text
+        #[arg(long, value_enum)]
+        format: Option<prove::Format>,
         /// File to write; standard output where none is named
         #[arg(long, short)]
         output: Option<PathBuf>,
@@ -104,9 +104,9 @@ enum Command {
     Solve {
         /// A system in YAML
         file: PathBuf,
-        /// How to show it
-        #[arg(long, value_enum, default_value_t = solve::Format::Text)]
-        format: solve::Format,
+        /// How to show it; without it as the ending of the file says, else as text
+        #[arg(long, value_enum)]
+        format: Option<solve::Format>,
         /// Units of the worked solution (JSON is always SI)
         #[arg(long, value_enum, default_value_t = solve::Units::Si)]
         units: solve::Units,
@@ -123,11 +123,11 @@ enum Command {
     /// The friction chart
     Chart {
         /// Mark a point with its guide lines: its Reynolds number and relative roughness; may be given again
-        #[arg(long, num_args = 2, value_names = ["RE", "EPS_D"])]
-        at: Vec<f64>,
+        #[arg(long, num_args = 2, value_names = ["RE", "EPS_D"], allow_hyphen_values = true)]
+        at: Vec<String>,
         /// Mark fully rough flow: in at a relative roughness, straight across; may be given again
-        #[arg(long, value_name = "EPS_D")]
-        across: Vec<f64>,
+        #[arg(long, value_name = "EPS_D", allow_hyphen_values = true)]
+        across: Vec<String>,
         /// The sheet, on its side
         #[arg(long, value_enum, default_value_t = chart::Paper::A4)]
         paper: chart::Paper,
@@ -137,9 +137,9 @@ enum Command {
     },
     /// The sheet of formulas and tables: losses, roughnesses, properties, units
     Tables {
-        /// How to show it
-        #[arg(long, value_enum, default_value_t = tables::Format::Text)]
-        format: tables::Format,
+        /// How to show it; without it as the ending of the file says, else as text
+        #[arg(long, value_enum)]
+        format: Option<tables::Format>,
         /// Units of its tables of properties
         #[arg(long, value_enum, default_value_t = solve::Units::Si)]
         units: solve::Units,
@@ -152,7 +152,7 @@ enum Command {
         /// water or air
         name: String,
         /// Temperature, such as `20 degC` or `68 degF`
-        #[arg(default_value = "20 degC")]
+        #[arg(default_value = "20 degC", allow_hyphen_values = true)]
         temperature: String,
     },
 }
@@ -209,7 +209,7 @@ fn carry_out(command: Command) -> Checked<Done> {
             templates,
             draws,
             course,
-            format,
+            format: format_of(format, prove::Format::Text, output.as_deref())?,
             output,
             diagnosis,
         }),
@@ -226,7 +226,7 @@ fn carry_out(command: Command) -> Checked<Done> {
             output,
         } => solve::run(&solve::Job {
             file: &file,
-            format,
+            format: format_of(format, solve::Format::Text, output.as_deref())?,
             units,
             why: why.as_deref(),
             schematic: schematic.as_deref(),
@@ -242,8 +242,37 @@ fn carry_out(command: Command) -> Checked<Done> {
             format,
             units,
             output,
-        } => tables::run(format, units, output.as_deref()),
+        } => tables::run(
+            format_of(format, tables::Format::Text, output.as_deref())?,
+            units,
+            output.as_deref(),
+        ),
         Command::Fluid { name, temperature } => fluid::run(&name, &temperature),
+    }
+}
+
+/// The format that was asked for, or that a file's ending says, or the usual one.
+fn format_of<F: ValueEnum + PartialEq>(asked: Option<F>, usual: F, output: Option<&Path>) -> Checked<F> {
+    let said = output.and_then(|path| {
+        let ending = path.extension()?.to_string_lossy().to_lowercase();
+        F::from_str(&ending, true).ok()
+    });
+    match (asked, said) {
+        (Some(asked), Some(said)) if asked != said => {
+            let name = |format: &F| {
+                format
+                    .to_possible_value()
+                    .map_or_else(String::new, |v| v.get_name().to_owned())
+            };
+            Err(Fault::new(format!(
+                "--format says {}, but the file's ending says {}",
+                name(&asked),
+                name(&said)
+            ))
+            .mend("leave --format out, or give the file another ending")
+            .into())
+        }
+        (asked, said) => Ok(asked.or(said).unwrap_or(usual)),
     }
 }
 
@@ -253,7 +282,7 @@ fn print(text: &str) -> Checked<()> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Ok(()) => Ok(()),
         Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => Ok(()),
-        Err(e) => Err(Faults::from(gradeline::fault::Fault::new(format!(
+        Err(e) => Err(Faults::from(Fault::new(format!(
             "standard output can't be written: {e}"
         )))),
     }

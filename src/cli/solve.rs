@@ -20,7 +20,7 @@ use std::path::Path;
 const FIGURES: u32 = 3;
 
 /// How a solved system is shown.
-#[derive(Clone, Copy, ValueEnum)]
+#[derive(Clone, Copy, PartialEq, ValueEnum)]
 pub enum Format {
     /// The worked solution, for reading in the terminal
     Text,

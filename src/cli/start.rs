@@ -25,10 +25,22 @@ pub fn run(folder: &Path) -> Checked<Done> {
         "A course is ready in {0}\n  course.yaml               name, conventions, how marks are given\n  \
          course.key                the secret behind every draw: keep it, show it to nobody\n  \
          roster.csv                your students\n  sets/week-1.yaml          a first set\n  \
-         banks/cistern-outlet.yaml a template of your own\n\nNext: cd {0} && gradeline deal week-1\n",
-        folder.display()
+         banks/cistern-outlet.yaml a template of your own\n\nNext: cd {1} && gradeline deal week-1\n",
+        folder.display(),
+        quoted(folder)
     ))?;
     Ok(Done::Wholly)
+}
+
+/// A folder as a shell wants it.
+fn quoted(folder: &Path) -> String {
+    let name = folder.display().to_string();
+    let plain = |c: char| c.is_alphanumeric() || matches!(c, '/' | '\\' | '.' | '-' | '_' | ':');
+    if name.chars().all(plain) {
+        name
+    } else {
+        format!("\"{name}\"")
+    }
 }
 
 /// A folder with anything in it is not written over.

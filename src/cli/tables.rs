@@ -12,7 +12,7 @@ use gradeline::store;
 use std::path::Path;
 
 /// How the sheet is shown.
-#[derive(Clone, Copy, ValueEnum)]
+#[derive(Clone, Copy, PartialEq, ValueEnum)]
 pub enum Format {
     /// For reading in the terminal
     Text,

@@ -17,6 +17,7 @@ use crate::draw::{Candidates, CourseKey, Draw, Seed};
 use crate::equation::Bindings;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::jobs;
+use crate::quantity::Written;
 use crate::solution::{Answer, Case};
 use difficulty::{OverClass, Target, class_seed};
 use std::collections::BTreeMap;
@@ -70,6 +71,31 @@ pub struct DrawnStudent {
     pub student: Student,
     /// Their problems, in the order of the set.
     pub problems: Vec<Drawn>,
+}
+
+/// Students who were dealt the very same numbers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Shared {
+    /// The problem, as its index in the set.
+    pub problem: usize,
+    /// Their identifiers, two at least, in the order of the roster.
+    pub ids: Vec<String>,
+}
+
+/// Who shares their numbers with whom: a template with few draws gives out the same ones twice.
+pub fn shared(students: impl Iterator<Item = DrawnStudent>) -> Vec<Shared> {
+    let mut holders: BTreeMap<(usize, Vec<String>), Vec<String>> = BTreeMap::new();
+    for one in students {
+        for (problem, drawn) in one.problems.iter().enumerate() {
+            let values = drawn.draw.values.iter().map(Written::ascii).collect();
+            let ids = holders.entry((problem, values)).or_default();
+            ids.push(one.student.id.clone());
+        }
+    }
+    (holders.into_iter())
+        .filter(|(_, ids)| ids.len() > 1)
+        .map(|((problem, _), ids)| Shared { problem, ids })
+        .collect()
 }
 
 /// A set, dealt to a roster.

@@ -15,7 +15,7 @@ use crate::jobs;
 use crate::quantity::{DecimalMark, Written};
 use serde::{Deserialize, Serialize, Serializer};
 use std::cell::RefCell;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::io::Write;
 use std::sync::Arc;
@@ -357,8 +357,10 @@ fn of_problem(drawn: &Drawn) -> DealtRecord {
 pub struct Changed {
     /// How many there were.
     pub of: usize,
-    /// The identifiers of those who have other problems now, or none.
+    /// The identifiers of those who have other numbers or problems now, or none.
     pub ids: Vec<String>,
+    /// The names of templates whose text is another now. Students who are not among `ids` keep their numbers all the same.
+    pub reworded: Vec<String>,
 }
 
 /// Whose problems are no more as a record has them. `now` says what is drawn for an identifier; `None` where no student has
@@ -369,23 +371,33 @@ pub struct Changed {
 pub fn changed(json: &[u8], file: &str, now: impl Fn(&str) -> Option<DrawnStudent>) -> Checked<Changed> {
     let record = parsed(json, file)?;
     let templates = templates(&record.templates, file)?;
-    let same_problem = |old: &DealtRecord, problem: &ProblemRecord, new: &Drawn| {
-        let template = templates.get(&problem.template);
-        template.is_some_and(|t| t.source == new.template.source) && old.givens == of_problem(new).givens
-    };
-    let same = |old: &StudentRecord| {
-        now(&old.id).is_some_and(|new| {
+    // What a student is dealt now; a template's text counts apart from the numbers.
+    let mut reworded = BTreeSet::new();
+    let mut ids = Vec::new();
+    for old in &record.students {
+        let new = now(&old.id).filter(|new| {
             let problems = old.problems.iter().zip(&record.set.problems);
             new.problems.len() == old.problems.len()
-                && (problems.zip(&new.problems)).all(|((old, problem), new)| same_problem(old, problem, new))
-        })
-    };
+                && (problems.zip(&new.problems)).all(|((old, problem), new)| {
+                    new.template.name == problem.template && old.givens == of_problem(new).givens
+                })
+        });
+        match new {
+            Some(new) => {
+                let is_other = |new: &&Drawn| {
+                    let template = templates.get(&new.template.name);
+                    template.is_none_or(|old| old.source != new.template.source)
+                };
+                let others = new.problems.iter().filter(is_other);
+                reworded.extend(others.map(|new| new.template.name.clone()));
+            }
+            None => ids.push(old.id.clone()),
+        }
+    }
     Ok(Changed {
         of: record.students.len(),
-        ids: (record.students.iter())
-            .filter(|old| !same(old))
-            .map(|old| old.id.clone())
-            .collect(),
+        ids,
+        reworded: reworded.into_iter().collect(),
     })
 }
 

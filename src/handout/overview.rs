@@ -2,14 +2,14 @@
 
 use super::escape_markdown;
 use crate::bank::course::{Course, Set};
-use crate::deal::DealtSet;
 use crate::deal::difficulty::Between;
+use crate::deal::{DealtSet, Shared};
 use crate::quantity::Shown;
 use std::fmt::Write as _;
 
 /// How hard each problem of a dealt set is for the easiest-placed and the hardest-placed student, what was refused so that
 /// they are alike, and which slips are too small to see for how many; Markdown.
-pub fn overview<T>(course: &Course, set: &Set, dealt: &DealtSet<T>) -> String {
+pub fn overview<T>(course: &Course, set: &Set, dealt: &DealtSet<T>, shared: &[Shared]) -> String {
     let number = |value: f64| Shown::new(value, 3).plain(course.conventions.decimal_mark);
     let per_cent = |share: f64| {
         format!(
@@ -27,10 +27,15 @@ pub fn overview<T>(course: &Course, set: &Set, dealt: &DealtSet<T>) -> String {
     let students = dealt.students.len();
     let spread = set.policy.difficulty;
     let mut out = format!(
-        "# How hard {} is\n\nEvery student has their own numbers, and all are as hard as one another: the same regime path, \
+        "# How hard {} is\n\n{}, and all are as hard as one another: the same regime path, \
          iterations that differ by no more than {}, places on the chart no more than {} times as hard to read, and \
          bands no more than {} times as wide, over the answer.\n",
         escape_markdown(&set.title),
+        if shared.is_empty() {
+            "Every student has their own numbers"
+        } else {
+            "Some students share their numbers"
+        },
         spread.iterations,
         number(spread.reading),
         number(spread.band)
@@ -68,6 +73,13 @@ pub fn overview<T>(course: &Course, set: &Set, dealt: &DealtSet<T>) -> String {
                     between(widths, &per_cent)
                 );
             }
+        }
+        for same in shared.iter().filter(|same| same.problem == n) {
+            let _ = writeln!(
+                out,
+                "| the same numbers | {} |",
+                escape_markdown(&same.ids.join(", "))
+            );
         }
         let _ = writeln!(out, "| candidates refused | {} |", refused.total());
         let mut reasons: Vec<_> = refused.0.iter().collect();

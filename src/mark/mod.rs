@@ -18,7 +18,7 @@ pub use diagnose::{Evidence, Stand, inseparable};
 pub use hint::Hint;
 pub(crate) use judge::with_slack;
 pub use judge::{Judged, accepts, judge, slip_spans};
-pub use output::{Reveal, marks_text};
+pub use output::{Reveal, answered_in, marks_text};
 pub(crate) use output::{answer_text, csv_table, follows_text, key_text, slips_text};
 pub use read::{Answers, LARGEST_FILE, LONGEST_CELL, Row};
 pub use ruling::{Ruling, Rulings};

@@ -1,6 +1,7 @@
 //! The marked folder: gradebook, item table, review list, and feedback for each student.
 
 use super::diagnose::{Evidence, Stand};
+use super::read::Table;
 use super::{Item, Judged, Marked, MarkedStudent, Understood, Verdict};
 use crate::band::Accepted;
 use crate::band::slip::Slip;
@@ -9,9 +10,10 @@ use crate::deal::record::Restored;
 use crate::deal::{Dealt, DealtStudent};
 use crate::handout::{escape_markdown, guarded};
 use crate::jobs::{cores, in_order};
-use crate::quantity::{DecimalMark, Shown, Unit, Written};
+use crate::quantity::{DecimalMark, Shown, Unit, Written, round_to_figures};
 use crate::solution::Answer;
 use crate::store::{Files, safe_name};
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 /// Figures that a band's ends are printed with beyond those that were asked: enough that rounding them does not
@@ -92,6 +94,14 @@ pub enum Reveal {
     Key,
     /// Nothing of the key: for a set that may be tried again.
     Nothing,
+}
+
+/// The students with an answer in an item table that was written before.
+pub fn answered_in(items: &[u8]) -> BTreeSet<String> {
+    (Table::read(items, &["student", "as typed"]).rows.into_iter())
+        .filter(|(_, [_, typed])| !typed.is_empty())
+        .map(|(_, [student, _])| student)
+        .collect()
 }
 
 impl Marked {
@@ -376,6 +386,23 @@ fn figures_of(typed: u32, asked: u32) -> u32 {
     typed.clamp(asked.min(9), 9)
 }
 
+/// A number that was typed, in the unit asked: zeros at its end that say nothing are left out.
+fn repeated(si: f64, unit: &Unit, typed: u32, asked: u32) -> Written {
+    let most = figures_of(typed, asked);
+    let number = Written::from_si(si, unit, most).number;
+    let figures = (asked.min(most)..most).find(|n| round_to_figures(number, *n) == number);
+    Written::from_si(si, unit, figures.unwrap_or(most))
+}
+
+/// Whether a number was typed in the unit asked, so that nothing had to be understood.
+fn is_as_typed(typed: &str, answer: &Answer, asked: &Asked, mark: DecimalMark) -> bool {
+    let (Answer::Number(q), Asked::Number { unit, .. }) = (answer, asked) else {
+        return false;
+    };
+    Written::parse_in(typed, mark)
+        .is_ok_and(|written| written.unit.symbol == unit.symbol && written.quantity().value == q.value)
+}
+
 fn understood_cell(understood: &Understood, part: &Part) -> String {
     match (understood, &part.asked) {
         (Understood::Answer(Answer::Number(q), typed), Asked::Number { unit, figures, .. }) => {
@@ -390,7 +417,7 @@ fn understood_cell(understood: &Understood, part: &Part) -> String {
 pub(crate) fn answer_text(answer: &Answer, asked: &Asked, typed: u32, mark: DecimalMark) -> String {
     match (answer, asked) {
         (Answer::Number(q), Asked::Number { unit, figures, .. }) => {
-            Written::from_si(q.value, unit, figures_of(typed, *figures)).plain(mark)
+            repeated(q.value, unit, typed, *figures).plain(mark)
         }
         (answer, _) => word(answer).to_owned(),
     }
@@ -438,7 +465,7 @@ fn item_feedback(
         match &judged.understood {
             Understood::Answer(answer, typed) => {
                 let understood = answer_text(answer, &part.asked, *typed, mark);
-                if understood != item.typed {
+                if understood != item.typed && !is_as_typed(&item.typed, answer, &part.asked, mark) {
                     let _ = write!(text, ", understood as {}", escape_markdown(&understood));
                 }
             }
@@ -694,6 +721,37 @@ mod tests {
             (1.5, "1.5"),
         ] {
             assert_eq!(marks_text(marks), text);
+        }
+    }
+
+    #[test]
+    fn only_what_was_understood_otherwise_is_said_again() {
+        let asked = |unit: &str, figures| Asked::Number {
+            unit: Unit::parse(unit).unwrap(),
+            figures,
+            formula: crate::equation::Expr::parse("Q").unwrap(),
+        };
+        for (typed, unit, said) in [
+            ("149000", "", None),
+            ("1.49e5", "", None),
+            ("0.024", "", None),
+            ("174000 kPa", "kPa", None),
+            ("174 000 Pa", "kPa", Some("174 kPa")),
+            ("60 L/min", "L/s", Some("1.00 L/s")),
+            ("60.25 L/min", "L/s", Some("1.004 L/s")),
+        ] {
+            let written = Written::parse(typed).unwrap();
+            let answer = Answer::Number(written.quantity());
+            let asked = asked(unit, 3);
+            let mark = DecimalMark::Point;
+            assert_eq!(
+                is_as_typed(typed, &answer, &asked, mark),
+                said.is_none(),
+                "{typed}"
+            );
+            if let Some(said) = said {
+                assert_eq!(answer_text(&answer, &asked, written.figures, mark), said);
+            }
         }
     }
 

@@ -595,6 +595,9 @@ impl<'a> Reader<'a> {
         let rest = self.cursor.rest();
         let end = rest.find(['/', ')', ']']).unwrap_or(rest.len());
         let next = rest[..end].trim_matches(is_blank);
+        if Unit::parse(next).is_err() {
+            return self.unreadable(self.joint_start);
+        }
         QuantityError::new(format!("the unit `{text}` can be read in two ways")).mend(format!(
             "write `{above}/({below} {next})` if `{next}` stands below the line, or `{above} {next}/{below}`"
         ))

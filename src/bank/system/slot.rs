@@ -113,6 +113,8 @@ pub(crate) enum Of<'a> {
 
 /// More pumps than any station has.
 const MOST_PUMPS: f64 = 20.0;
+/// Largest value, in SI units, with which powers of it are still numbers; its inverse is the smallest but 0.
+const MOST_SI: f64 = 1e30;
 
 /// What a place of a pump or a turbine needs.
 struct OfMachine {
@@ -709,8 +711,8 @@ impl Slot {
             | Self::Level
             | Self::TotalHead => (true, ""),
         };
-        if !si.is_finite() {
-            Some("it must be a finite number")
+        if !si.is_finite() || (si != 0.0 && !(1.0 / MOST_SI..=MOST_SI).contains(&si.abs())) {
+            Some("in SI units it must lie between 1e-30 and 1e30, or be 0")
         } else if possible {
             None
         } else {

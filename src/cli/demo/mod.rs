@@ -41,7 +41,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
     store::write_folder(&folder.join("banks"), &own)?;
 
     let (course, set) = course_and_set(folder, SET_NAME)?;
-    let students = deal_into(folder, &course, &set, true)?;
+    let (students, _) = deal_into(folder, &course, &set, true)?;
     store::write(
         &folder.join("friction-chart.svg"),
         friction_chart(&Chart::plain(Sheet::A4)).as_bytes(),
