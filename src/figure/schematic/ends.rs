@@ -1,6 +1,6 @@
 //! What stands at the ends of a line: open tanks, tanks whose level moves, gauges, jets.
 
-use super::heights::Heights;
+use super::heights::{Heights, Of, Round};
 use super::sheet::{At, BLACK, GREY, Layer, Pen, Rect, Sheet, THICK, about, spot};
 use super::symbols;
 use super::words::{Say, is_nought, name, name_within, number};
@@ -15,10 +15,16 @@ const DEPTH: f64 = 15.0;
 pub(super) const MOUTH: f64 = 9.5;
 /// Width of an open tank \[mm\].
 const BASIN: f64 = 22.0;
-/// Width of a tank whose level moves \[mm\].
+/// Width of a tank whose level moves \[mm\], of a round one where nothing makes it larger.
 const WIDE: f64 = 28.0;
-/// Room for a dimension line and its label beside a tank \[mm\].
+/// How high half a ball is drawn where nothing makes it higher \[mm\].
+const BOWL: f64 = 20.0;
+/// The narrowest and the widest cone \[mm\].
+const CONE: (f64, f64) = (20.0, 40.0);
+/// Room for a dimension line and its label beside an end \[mm\].
 const BESIDE: f64 = 19.0;
+/// The same beside a tank whose level moves, whose label is longer \[mm\].
+const BESIDE_LEVEL: f64 = 22.0;
 
 /// What a line begins or ends with.
 #[derive(Clone, Copy)]
@@ -61,6 +67,8 @@ pub(super) struct Placing {
     pub(super) y: f64,
     /// −1 at the start, 1 at the end: which way it lies from there.
     pub(super) out: f64,
+    /// How far it reaches along the line \[mm\].
+    pub(super) reach: f64,
     /// Width of the line there \[mm\].
     pub(super) bore: f64,
     /// Whether the line hangs into it over the rim.
@@ -93,31 +101,36 @@ impl End<'_> {
 }
 
 /// How far an end reaches along the line \[mm\].
-pub(super) fn reach(form: Form) -> f64 {
-    match form {
-        Form::Basin => BASIN,
-        Form::Room => 20.0,
-        Form::Gauge => 5.0,
-        Form::Mouth => 11.0,
-        Form::Nozzle => 22.0,
-        Form::Tank => WIDE,
+pub(super) fn reach(form: Form, end: &End<'_>, heights: &Heights) -> f64 {
+    match (form, end) {
+        (_, End::Tank(moving)) => Outline::new(moving, heights).wide,
+        (Form::Basin, _) => BASIN,
+        (Form::Room, _) => 20.0,
+        (Form::Gauge, _) => 5.0,
+        (Form::Mouth, _) => 11.0,
+        (Form::Nozzle, _) => 22.0,
+        (Form::Tank, _) => WIDE,
     }
 }
 
 /// How much room an end takes along the line \[mm\], its dimension lines included.
-pub(super) fn room(form: Form, has_height: bool) -> f64 {
-    let beside = has_height || form == Form::Tank;
-    reach(form) + if beside { BESIDE } else { 3.0 }
+pub(super) fn room(form: Form, reach: f64, has_height: bool) -> f64 {
+    let beside = match form {
+        Form::Tank => BESIDE_LEVEL,
+        _ if has_height => BESIDE,
+        _ => 3.0,
+    };
+    reach + beside
 }
 
 /// The x of the middle of a tank whose level moves.
 pub(super) fn middle(placing: &Placing) -> f64 {
-    placing.x + placing.out * 0.5 * WIDE
+    placing.x + placing.out * 0.5 * placing.reach
 }
 
 /// The x of the dimension line beside an end.
 pub(super) fn beside(form: Form, placing: &Placing) -> f64 {
-    placing.x + placing.out * (reach(form) + if form == Form::Tank { 4.0 } else { 5.0 })
+    placing.x + placing.out * (placing.reach + if form == Form::Tank { 4.0 } else { 5.0 })
 }
 
 /// What a station says beside its place: its name, a pressure that is not the air's, a velocity.
@@ -292,9 +305,26 @@ fn ground(sheet: &mut Sheet, left: f64, right: f64, y: f64) {
     }
 }
 
-/// The levels of a moving tank as elevations \[m\]: floor, first level, last level (guessed where it is asked), and top of the
-/// shape where it has one.
-pub(super) fn levels(moving: &Moving<'_>) -> (f64, f64, Option<f64>, Option<f64>) {
+/// The levels of a moving tank as elevations \[m\].
+pub(super) struct Levels {
+    pub(super) floor: f64,
+    pub(super) first: f64,
+    /// Guessed where it is asked.
+    pub(super) last: Option<f64>,
+    /// Where its wall ends, where that is said.
+    pub(super) rim: Option<f64>,
+    /// Where its shape ends, where it does.
+    pub(super) top: Option<f64>,
+}
+
+impl Levels {
+    /// The highest that its surface stands.
+    pub(super) fn highest(&self) -> f64 {
+        self.last.map_or(self.first, |last| last.max(self.first))
+    }
+}
+
+pub(super) fn levels(moving: &Moving<'_>) -> Levels {
     let tank = moving.tank;
     let floor = number(&tank.floor).unwrap_or(0.0);
     let first = number(&tank.level).unwrap_or(1.0);
@@ -305,34 +335,95 @@ pub(super) fn levels(moving: &Moving<'_>) -> (f64, f64, Option<f64>, Option<f64>
         TankShape::Round(_) | TankShape::Area(_) => None,
         TankShape::Table(rows) => rows.last().and_then(|(level, _)| number(level)),
     };
-    let top = match (top, tank.height.as_ref().and_then(number)) {
+    let rim = match (top, tank.height.as_ref().and_then(number)) {
         (Some(a), Some(b)) => Some(a.min(b)),
         (a, b) => a.or(b),
     };
     let last = match moving.until {
         Some((TankUntil::Level(value), _)) => Some(number(value).unwrap_or(if moving.fills {
-            top.map_or(1.6 * first.max(0.5), |t| 0.5 * (first + t))
+            rim.map_or(1.6 * first.max(0.5), |t| 0.5 * (first + t))
         } else {
             0.45 * first
         })),
         _ => None,
     };
-    (
+    Levels {
         floor,
-        floor + first,
-        last.map(|l| floor + l),
-        top.map(|t| floor + t),
-    )
+        first: floor + first,
+        last: last.map(|l| floor + l),
+        rim: rim.map(|t| floor + t),
+        top: top.map(|t| floor + t),
+    }
 }
 
-/// Millimetres to a metre at which a round tank is as high as it is wide.
-pub(super) fn roundness(moving: &Moving<'_>) -> Option<f64> {
-    let diameter = match &moving.tank.shape {
-        TankShape::Sphere(diameter) | TankShape::Bowl(diameter) => diameter,
-        TankShape::LyingCylinder { diameter, .. } => diameter,
+/// A tank that is part of a circle, where it lies and how high it is drawn.
+pub(super) fn round(moving: &Moving<'_>, of: Of) -> Option<Round> {
+    let Levels { floor, top, .. } = levels(moving);
+    let drawn = match &moving.tank.shape {
+        TankShape::Sphere(_) | TankShape::LyingCylinder { .. } => WIDE,
+        TankShape::Bowl(_) => BOWL,
         _ => return None,
     };
-    number(diameter).filter(|d| *d > 0.0).map(|d| WIDE / d)
+    top.filter(|high| *high > floor).map(|high| Round {
+        of,
+        low: floor,
+        high,
+        drawn,
+    })
+}
+
+/// A tank's inside as drawn.
+struct Outline<'a> {
+    shape: &'a TankShape,
+    floor: f64,
+    /// Where its wall ends.
+    rim: f64,
+    /// Where its shape ends, at the rim or above it.
+    top: f64,
+    /// Its greatest width \[mm\].
+    wide: f64,
+}
+
+impl<'a> Outline<'a> {
+    fn new(moving: &Moving<'a>, heights: &Heights) -> Self {
+        let levels = levels(moving);
+        let highest = levels.highest();
+        let end = |z: Option<f64>| {
+            z.filter(|z| *z >= highest)
+                .map(|z| heights.y(z).min(heights.y(highest) - 0.4))
+        };
+        let floor = heights.y(levels.floor);
+        let rim = end(levels.rim).unwrap_or(heights.y(highest) - FREEBOARD);
+        let top = end(levels.top).unwrap_or(rim).min(rim);
+        let shape = &moving.tank.shape;
+        let high = floor - top;
+        let wide = match shape {
+            TankShape::Sphere(_) | TankShape::LyingCylinder { .. } => high,
+            TankShape::Bowl(_) => 2.0 * high,
+            TankShape::Cone {
+                floor_diameter,
+                top_diameter,
+                height,
+            } => match (number(floor_diameter), number(top_diameter), number(height)) {
+                (Some(a), Some(b), Some(h)) if h > 0.0 => (high * a.max(b) / h).clamp(CONE.0, CONE.1),
+                _ => WIDE,
+            },
+            TankShape::Round(_) | TankShape::Area(_) | TankShape::Table(_) => WIDE,
+        };
+        Self {
+            shape,
+            floor,
+            rim,
+            top,
+            wide,
+        }
+    }
+
+    /// Half its width at a height on the sheet \[mm\].
+    fn half(&self, y: f64) -> f64 {
+        let at = ((self.floor - y) / (self.floor - self.top).max(1e-9)).clamp(0.0, 1.0);
+        0.5 * self.wide * share(self.shape, at)
+    }
 }
 
 /// How wide a tank is at a share of its height, over its greatest width.
@@ -376,22 +467,13 @@ fn share(shape: &TankShape, at: f64) -> f64 {
 /// Draws a tank whose level moves.
 pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, say: Say<'_>, p: &Placing) {
     let tank = moving.tank;
-    let (floor, first, last, top) = levels(moving);
-    let highest = last.map_or(first, |l| l.max(first));
-    let y_floor = heights.y(floor);
-    let y_top = match top {
-        Some(top) if top >= highest => heights.y(top).min(heights.y(highest) - 0.4),
-        _ => heights.y(highest) - FREEBOARD,
-    };
-    let open_top = matches!(
-        tank.shape,
-        TankShape::Round(_) | TankShape::Area(_) | TankShape::Table(_)
-    );
-    let middle = p.x + p.out * 0.5 * WIDE;
-    let half = |y: f64| {
-        let at = ((y_floor - y) / (y_floor - y_top).max(1e-9)).clamp(0.0, 1.0);
-        0.5 * WIDE * share(&tank.shape, at)
-    };
+    let Levels {
+        floor, first, last, ..
+    } = levels(moving);
+    let outline = Outline::new(moving, heights);
+    let (y_floor, y_top) = (heights.y(floor), outline.rim);
+    let middle = middle(p);
+    let half = |y: f64| outline.half(y);
     // Closer together where a round wall turns level.
     let rows: Vec<f64> = (0..=40)
         .map(|i| 0.5 - 0.5 * libm::cos(std::f64::consts::PI * f64::from(i) / 40.0))
@@ -430,9 +512,13 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         sheet.line(&upper, Pen::THICK);
     }
     // Where the wall stands back from the line's end, the line goes on to it.
-    let back = middle - p.out * half(p.y);
-    if (back - p.x).abs() > 0.6 && p.bore > 0.0 {
-        sheet.pipe(&[(p.x - p.out * 0.2, p.y), (back + p.out * 0.25, p.y)], p.bore);
+    let [above, below] = [p.y - gap, p.y + gap].map(|y| (middle - p.out * half(y), y));
+    if p.bore > 0.0 && [above, below].iter().any(|(x, _)| (x - p.x).abs() > 0.05) {
+        let piece = [(p.x, above.1), above, below, (p.x, below.1)];
+        sheet.wash(&piece, sheet.inside);
+        sheet.block(&piece);
+        sheet.line(&piece[..2], Pen::THICK);
+        sheet.line(&piece[2..], Pen::THICK);
     }
     let base = half(y_floor);
     if base > 0.3 {
@@ -443,7 +529,7 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
     }
     let pressed = !is_nought(&tank.pressure);
     let rim = half(y_top);
-    if pressed && open_top && rim > 0.3 {
+    if pressed && rim > 0.3 {
         sheet.line(&[(middle - rim, y_top), (middle + rim, y_top)], Pen::THICK);
     }
     let reach = half(y_first);
@@ -464,10 +550,11 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         let y = heights.y(last);
         let reach = half(y);
         sheet.line(&[(middle - reach, y), (middle + reach, y)], Pen::DASHED);
-        let inside = middle + p.out * 0.25 * half(0.5 * (y + y_floor));
+        // Where the floor is, if only a point.
+        let inside = middle + p.out * 0.25 * half(y_floor);
         sheet.upright(inside, y_floor, y, vec![say.equal("h", &sub("2"), value)]);
     }
-    let mut lines = name_within(&tank.name, WIDE - 4.0);
+    let mut lines = name_within(&tank.name, outline.wide.max(WIDE) - 4.0);
     match &tank.shape {
         TankShape::Round(diameter) => {
             lines.push(say.equal("D", if moving.sub.is_empty() { "t" } else { "s" }, diameter))
@@ -512,7 +599,7 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         Some((TankUntil::Level(_), time)) => lines.push(say.equal("t", "", time)),
         None => {}
     }
-    let box_of_tank = Rect::new(p.x, y_top, p.x + p.out * WIDE, y_floor + 1.6);
+    let box_of_tank = Rect::new(p.x, y_top, p.x + p.out * outline.wide, y_floor + 1.6);
     let (_, height) = super::sheet::measure(&lines);
     let mut spots = Vec::new();
     // In the water, if that is wide enough; else about the tank.
@@ -527,7 +614,8 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
     spots.extend(about(box_of_tank));
     sheet.label(lines, spots, (middle, y_top.min(y_first) + 2.0));
     if let Some(inflow) = &tank.inflow {
-        let x = middle + p.out * 0.3 * rim.max(4.0);
+        // Aside from the mark of the surface.
+        let x = middle + 0.3 * rim.max(4.0);
         sheet.arrow(
             (x, y_top - 9.0),
             (x, y_top - 1.0),

@@ -6,8 +6,36 @@ use super::sheet::At;
 const HEIGHT: f64 = 36.0;
 /// The least distance of two elevations on the sheet \[mm\].
 const LEAST: f64 = 13.0;
+/// The same of two levels in one round tank \[mm\]: room for a dimension line.
+const NEAR: f64 = 7.6;
+/// The same of levels in different tanks, and of a level and a rim \[mm\].
+const BESIDE: f64 = 4.0;
+/// The lowest round tank \[mm\].
+const SMALLEST: f64 = 14.0;
 /// Elevations nearer than this share of their range are one.
 const SAME: f64 = 1e-6;
+
+/// Whose an elevation is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Of {
+    /// Of a station, a point, a machine; the datum.
+    Line,
+    /// A level of the tank at the start.
+    Start,
+    /// A level of the tank at the end.
+    End,
+    /// The rim, the top or the mouth of a tank: no dimension line ends there.
+    Other,
+}
+
+/// A round tank: whose levels are its, its lowest elevation, its highest \[m\], and how high it is drawn \[mm\].
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Round {
+    pub(super) of: Of,
+    pub(super) low: f64,
+    pub(super) high: f64,
+    pub(super) drawn: f64,
+}
 
 /// Where elevations lie on the sheet.
 pub(super) struct Heights {
@@ -20,31 +48,85 @@ pub(super) struct Heights {
 impl Heights {
     /// Elevations \[m\] on a common scale, where that leaves every two apart; else drawn apart by hand.
     pub(super) fn new(elevations: Vec<f64>) -> Self {
-        Self::within(elevations, HEIGHT)
+        Self::about(elevations.into_iter().map(|z| (z, Of::Line)).collect(), &[])
     }
 
-    /// The same on a height \[mm\], but no higher than usual.
-    pub(super) fn within(mut elevations: Vec<f64>, height: f64) -> Self {
-        elevations.retain(|z| z.is_finite());
-        elevations.sort_by(f64::total_cmp);
+    /// The same about round tanks. These have a scale of their own, so that they are large enough whatever else is on the
+    /// sheet, and levels in them stand nearer together, so that they are not too large.
+    pub(super) fn about(mut elevations: Vec<(f64, Of)>, round: &[Round]) -> Self {
+        elevations.retain(|(z, _)| z.is_finite());
+        elevations.sort_by(|a, b| a.0.total_cmp(&b.0));
         let range = match (elevations.first(), elevations.last()) {
-            (Some(low), Some(high)) => high - low,
+            (Some((low, _)), Some((high, _))) => high - low,
             _ => 0.0,
         };
-        elevations.dedup_by(|b, a| *b - *a <= SAME * range);
+        let own = round
+            .iter()
+            .map(|r| r.drawn / (r.high - r.low))
+            .fold(f64::INFINITY, f64::min);
+        let range = range.max(f64::MIN_POSITIVE);
+        // Where round tanks have a scale of their own the rest has to do with less.
+        let taken: f64 = round.iter().map(|r| 0.75 * r.drawn).sum();
+        let even = if own * range <= HEIGHT {
+            own
+        } else {
+            (HEIGHT - taken).max(0.0) / range
+        };
+        let same = SAME * range;
         let mut known: Vec<(f64, f64)> = Vec::with_capacity(elevations.len());
         let mut to_scale = true;
-        let scale = height.min(HEIGHT) / range.max(f64::MIN_POSITIVE);
-        for z in elevations {
-            let y = match known.last() {
-                None => 0.0,
-                Some((below, y)) => {
-                    let gap = scale * (z - below);
-                    to_scale &= gap >= LEAST;
-                    y - gap.max(LEAST)
-                }
+        // Where the last elevation of each owner lies.
+        let mut last: [Option<f64>; 4] = [None; 4];
+        let mut of_below = Of::Line;
+        for (z, of) in elevations {
+            let Some(&(below, y_below)) = known.last() else {
+                known.push((z, 0.0));
+                last[of as usize] = Some(0.0);
+                of_below = of;
+                continue;
             };
+            if z - below <= same {
+                last[of as usize] = Some(y_below);
+                if of == Of::Line {
+                    of_below = of;
+                }
+                continue;
+            }
+            // Round tanks that reach from below it to it: where their floors are, and where it lies over those.
+            let floors: Vec<(&Round, f64)> = round
+                .iter()
+                .filter(|r| r.low <= below + same && z <= r.high + same)
+                .filter_map(|r| Some((r, known.iter().find(|k| (k.0 - r.low).abs() <= same)?.1)))
+                .collect();
+            let within = !floors.is_empty();
+            let there = if within {
+                // Over its own floor, if it has one of these.
+                let is_own = |r: &Round| r.of == of || (z - r.high).abs() <= same;
+                let any_own = floors.iter().any(|(r, _)| is_own(r));
+                floors
+                    .iter()
+                    .filter(|(r, _)| is_own(r) || !any_own)
+                    .map(|(r, y)| y - own * (z - r.low))
+                    .fold(f64::INFINITY, f64::min)
+            } else {
+                y_below - even * (z - below)
+            };
+            let is_level = |of: Of| of != Of::Line;
+            let mut highest = if !within && !(is_level(of) && is_level(of_below)) {
+                y_below - LEAST
+            } else {
+                let least = if within && is_level(of) { NEAR } else { LEAST };
+                let owner = last[of as usize].filter(|_| of != Of::Other);
+                (y_below - BESIDE).min(owner.map_or(f64::INFINITY, |y| y - least))
+            };
+            for (_, y) in floors.iter().filter(|(r, _)| z >= r.high - same) {
+                highest = highest.min(y - SMALLEST);
+            }
+            to_scale &= (!within || own == even) && there <= highest;
+            let y = there.min(highest);
             known.push((z, y));
+            last[of as usize] = Some(y);
+            of_below = of;
         }
         Self { known, to_scale }
     }

@@ -4,7 +4,7 @@ mod drawing;
 mod measures;
 
 use super::ends::{self, End, Form, MOUTH, Placing};
-use super::heights::Heights;
+use super::heights::{Heights, Of};
 use super::says::{loss_says, machine_says, pipe_says};
 use super::section;
 use super::sheet::{
@@ -118,8 +118,12 @@ pub(super) fn draw(
     let mut items = items(line, say);
     let differ = heights.differ();
     let shows = |end: &End<'_>| differ && !is_nought(end.elevation());
-    let room = |form: Form, end: &End<'_>| ends::room(form, shows(end));
-    let (left, right) = (room(forms.0, &line.start), room(forms.1, &line.end));
+    let reach = (
+        ends::reach(forms.0, &line.start, &heights),
+        ends::reach(forms.1, &line.end, &heights),
+    );
+    let left = ends::room(forms.0, reach.0, shows(&line.start));
+    let right = ends::room(forms.1, reach.1, shows(&line.end));
     let ends = (
         port(line, &heights, forms.0, false),
         port(line, &heights, forms.1, true),
@@ -169,6 +173,7 @@ pub(super) fn draw(
         x: first_x,
         y: ends.0,
         out: -1.0,
+        reach: reach.0,
         bore: first_bore,
         over_rim,
     };
@@ -176,6 +181,7 @@ pub(super) fn draw(
         x,
         y: ends.1,
         out: 1.0,
+        reach: reach.1,
         bore: last_bore,
         over_rim: false,
     };
@@ -227,47 +233,40 @@ fn end_elevations(line: &Line<'_>) -> (f64, f64) {
 
 fn heights(line: &Line<'_>, heads: Option<&Heads<'_>>) -> Heights {
     let (a, b) = end_elevations(line);
-    let mut all = vec![a, b];
-    let mut has_tank = false;
-    for end in [&line.start, &line.end] {
-        if let End::Tank(moving) = end {
-            has_tank = true;
-            let (floor, first, last, top) = ends::levels(moving);
-            all.extend([floor, first]);
-            all.extend(last);
-            all.extend(top.filter(|t| *t > first.max(last.unwrap_or(first))));
-            all.extend(moving.tank.mouth.as_ref().and_then(number));
-        }
+    let mut all = Vec::new();
+    let mut round = Vec::new();
+    for (end, z, of) in [(&line.start, a, Of::Start), (&line.end, b, Of::End)] {
+        let End::Tank(moving) = end else {
+            all.push((z, Of::Line));
+            continue;
+        };
+        let levels = ends::levels(moving);
+        all.extend([(levels.floor, of), (levels.first, of)]);
+        all.extend(levels.last.map(|z| (z, of)));
+        let tops = [levels.rim, levels.top].into_iter().flatten();
+        all.extend(tops.filter(|z| *z > levels.highest()).map(|z| (z, Of::Other)));
+        let mouth = moving.tank.mouth.as_ref().and_then(number);
+        all.extend(mouth.map(|z| (z, Of::Other)));
+        round.extend(ends::round(moving, of));
     }
-    for point in line.points {
-        all.extend(number(&point.elevation));
-    }
+    let mut more: Vec<f64> = line.points.iter().filter_map(|p| number(&p.elevation)).collect();
     for element in line.path {
         if let Element::Pump { details, .. } = element {
-            all.extend(details.elevation.as_ref().and_then(number));
+            more.extend(details.elevation.as_ref().and_then(number));
         }
     }
+    all.extend(more.into_iter().map(|z| (z, Of::Line)));
     // The datum is shown where anything is measured from it.
-    if !has_tank && all.iter().any(|z| *z != a) {
-        all.push(0.0);
+    if all.iter().any(|(z, _)| *z != a) {
+        all.push((0.0, Of::Line));
     }
     match heads {
         Some(heads) => {
-            let low = all.iter().copied().fold(heads.low, f64::min);
-            let high = all.iter().copied().fold(heads.high, f64::max);
+            let low = all.iter().map(|(z, _)| *z).fold(heads.low, f64::min);
+            let high = all.iter().map(|(z, _)| *z).fold(heads.high, f64::max);
             Heights::even(low, high, 54.0)
         }
-        None => {
-            let low = all.iter().copied().fold(f64::INFINITY, f64::min);
-            let high = all.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            // A round tank is drawn round.
-            let round = [&line.start, &line.end].into_iter().filter_map(|end| match end {
-                End::Tank(moving) => ends::roundness(moving),
-                End::Station(_) => None,
-            });
-            let scale = round.fold(f64::INFINITY, f64::min);
-            Heights::within(all, scale * (high - low))
-        }
+        None => Heights::about(all, &round),
     }
 }
 
@@ -278,7 +277,7 @@ fn port(line: &Line<'_>, heights: &Heights, form: Form, is_end: bool) -> f64 {
     match (form, end) {
         (Form::Basin, _) => heights.y(z) + MOUTH,
         (_, End::Tank(moving)) => {
-            let (floor, ..) = ends::levels(moving);
+            let floor = ends::levels(moving).floor;
             match moving.tank.mouth.as_ref().and_then(number) {
                 Some(mouth) if mouth > floor => heights.y(mouth),
                 _ => heights.y(floor) - 4.0,

@@ -1,5 +1,7 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test fails")]
 
+mod vessels;
+
 use super::*;
 use crate::bank::builtin_bank;
 use crate::bank::template::Template;
@@ -42,12 +44,17 @@ fn documented() -> Vec<String> {
 
 /// Draws a system and says what is wrong with it.
 fn faults(system: &System, mark: DecimalMark) -> Vec<String> {
+    faults_within(system, mark, (sheet::WIDEST, 110.0))
+}
+
+/// The same on a sheet of a size \[mm\].
+fn faults_within(system: &System, mark: DecimalMark, (widest, highest): (f64, f64)) -> Vec<String> {
     let (mut sheet, _) = drawn(system, plain(mark));
     sheet.settle();
     let mut faults = sheet.faults();
     let extent = sheet.extent();
     let (width, height) = (extent.x1 - extent.x0, extent.y1 - extent.y0);
-    if width > sheet::WIDEST || height > 110.0 {
+    if width > widest || height > highest {
         faults.push(format!("the drawing is {width:.1} mm by {height:.1} mm"));
     }
     faults

@@ -357,7 +357,14 @@ impl Drawing<'_, '_> {
         };
         let closed = Placing { bore: 0.0, ..*start };
         ends::tank(self.sheet, moving, self.heights, self.say, &closed);
-        let (x, y) = (ends::middle(start), self.heights.y(ends::levels(moving).0));
+        let (x, y) = (ends::middle(start), self.heights.y(ends::levels(moving).floor));
+        // The floor is open there.
+        let open = Pen {
+            colour: self.sheet.inside,
+            width: 0.8,
+            ..Pen::THICK
+        };
+        self.sheet.line(&[(x - 1.6, y), (x + 1.6, y)], open);
         for (side, out) in [(-1.0, 3.4), (1.0, 3.4)] {
             let pen = Pen {
                 width: 1.1,

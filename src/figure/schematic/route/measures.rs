@@ -15,7 +15,7 @@ impl Drawing<'_, '_> {
         for ((end, form, placing), (n, z)) in both.into_iter().zip([("1", values.0), ("2", values.1)]) {
             let value = end.elevation();
             let y = self.heights.y(z);
-            let edge = placing.x + placing.out * ends::reach(form);
+            let edge = placing.x + placing.out * placing.reach;
             reach = (reach.0.min(edge), reach.1.max(edge));
             if is_nought(value) {
                 continue;
