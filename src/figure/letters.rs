@@ -47,7 +47,7 @@ fn advance(letter: char, italic: bool) -> f64 {
         '²' | '³' | '¹' | '⁰' | '⁴'..='⁹' | '⁻' | '₀'..='₉' => 0.31,
         '·' | '\u{a0}' | '\u{2009}' => 0.25,
         '×' | '±' | '−' => 0.68,
-        '–' => 0.55,
+        '–' | '√' => 0.55,
         'Δ' | 'Ω' | 'Σ' | 'ψ' | 'ω' => 0.7,
         // The widest of the small ones, and of Greek and Cyrillic altogether.
         'α'..='χ' => 0.64,
@@ -67,7 +67,7 @@ pub(super) fn is_known(text: &str) -> bool {
         let base = std::iter::once(c).nfd().next().unwrap_or(c);
         base.is_ascii()
             || matches!(c, 'α'..='ω' | 'Α'..='Ω')
-            || "°²³¹⁰⁻·×±−–\u{a0}\u{2009}".contains(c)
+            || "°²³¹⁰⁻·×±−–√\u{a0}\u{2009}".contains(c)
             || ('⁴'..='⁹').contains(&c)
     })
 }

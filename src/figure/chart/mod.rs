@@ -94,10 +94,12 @@ impl<'a> Drawing<'a> {
     fn new(chart: &'a Chart<'a>) -> Self {
         let frame = Frame::new(chart.sheet, !chart.marks.is_empty());
         let (width, height) = chart.sheet.size();
+        let mut svg = Svg::new(width, height);
+        svg.fitted = true;
         Self {
             chart,
             frame,
-            svg: Svg::new(width, height),
+            svg,
             lines: Vec::new(),
             limit_end: None,
             labels: Vec::new(),
