@@ -30,15 +30,11 @@ impl Writer for Html<'_> {
         for (n, inline) in inlines.iter().enumerate() {
             let done = std::mem::take(&mut ahead);
             match inline {
-                Inline::Text(words) => out.push_str(&escape(&words[done..])),
+                Inline::Text(words) => out.push_str(&kept_together(&escape(&words[done..]))),
                 Inline::Strong(inside) => out.push_str(&format!("<strong>{}</strong>", self.inlines(inside))),
                 Inline::Emphasis(inside) => out.push_str(&format!("<em>{}</em>", self.inlines(inside))),
                 Inline::Code(code) => out.push_str(&format!("<code>{}</code>", escape(code))),
                 Inline::Math(expr) => {
-                    // No line ends between a bracket and the formula in it.
-                    if out.ends_with(['(', '[']) {
-                        out.push('\u{2060}');
-                    }
                     ahead = with_marks(&mut out, &expr.mathml(self.style), inlines.get(n + 1));
                 }
                 // A power of ten is mathematics.
@@ -84,8 +80,21 @@ impl Writer for Html<'_> {
     }
 }
 
-/// A formula together with the marks that the text behind it begins with, so that no line begins with a full stop; how many bytes of
-/// that text these are.
+/// A text whose blanks that must not break are common ones in a piece that does not wrap: some fonts have the other kind of blank
+/// wider than the common one.
+fn kept_together(escaped: &str) -> String {
+    let words = escaped.split(' ').map(|word| {
+        if word.trim_matches('\u{a0}').contains('\u{a0}') {
+            format!("<span class=\"value\">{}</span>", word.replace('\u{a0}', " "))
+        } else {
+            word.to_owned()
+        }
+    });
+    words.collect::<Vec<_>>().join(" ")
+}
+
+/// A formula together with the bracket that opens right before it and the marks that the text behind it begins with, so that no line
+/// ends with a bracket or begins with a full stop; how many bytes of that text these are.
 fn with_marks(out: &mut String, formula: &str, next: Option<&Inline>) -> usize {
     let marks = match next {
         Some(Inline::Text(words)) => {
@@ -96,13 +105,18 @@ fn with_marks(out: &mut String, formula: &str, next: Option<&Inline>) -> usize {
         }
         _ => "",
     };
-    if marks.is_empty() {
+    let bracket = out.chars().next_back().filter(|last| matches!(last, '(' | '['));
+    if bracket.is_some() {
+        out.pop();
+    }
+    if marks.is_empty() && bracket.is_none() {
         out.push_str(formula);
     } else {
-        out.push_str(&format!(
-            "<span class=\"value\">{formula}{}</span>",
-            escape(marks)
-        ));
+        out.push_str("<span class=\"value\">");
+        out.extend(bracket);
+        out.push_str(formula);
+        out.push_str(&escape(marks));
+        out.push_str("</span>");
     }
     marks.len()
 }
@@ -294,6 +308,25 @@ mod tests {
         assert_eq!(
             written,
             format!("<span class=\"value\">{alone}),</span> so &lt; 2.{alone} is")
+        );
+        let written = html.inlines(&[text("sharp ("), formula(), text(", of "), formula()]);
+        assert_eq!(
+            written,
+            format!("sharp <span class=\"value\">({alone},</span> of {alone}")
+        );
+    }
+
+    #[test]
+    fn what_must_not_break_stays_together_with_common_blanks() {
+        let figures = Figures::new("x");
+        let html = Html {
+            style: Style::default(),
+            below: 1,
+            figures: &figures,
+        };
+        assert_eq!(
+            html.inlines(&[text("air at 101.325\u{a0}kPa. <\u{a0}0.1\u{a0}% of it")]),
+            "air at <span class=\"value\">101.325 kPa.</span> <span class=\"value\">&lt; 0.1 %</span> of it"
         );
     }
 }
