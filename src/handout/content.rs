@@ -640,7 +640,7 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
                             Inline::Strong(vec![text(cause.name())]),
                             text(format!(
                                 ": {}",
-                                words::reason(*cause, policy, |n| pointed(n, mark))
+                                words::reason(*cause, &dealt.case, policy, |n| pointed(n, mark))
                             )),
                         ])]
                     })

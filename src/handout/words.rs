@@ -3,7 +3,8 @@
 
 use crate::band::Cause;
 use crate::bank::course::{Policy, ReadingModel};
-use crate::constants::policy::{CARRIED_FIGURES, CAUTION};
+use crate::constants::policy::{CARRIED_FIGURES, CAUTION, COEFFICIENT_READING_SHARE};
+use crate::solution::Case;
 
 /// The language of the words below, as an RFC 5646 tag.
 pub(super) const LANGUAGE: &str = "en";
@@ -137,8 +138,15 @@ pub(super) fn for_parts(parts: &[&str]) -> String {
 }
 
 /// What a cause is, for someone who reads a worked solution; `pointed` gives a number its decimal mark.
-pub(super) fn reason(cause: Cause, policy: &Policy, pointed: impl Fn(&str) -> String) -> String {
+pub(super) fn reason(cause: Cause, case: &Case, policy: &Policy, pointed: impl Fn(&str) -> String) -> String {
+    let metered = matches!(case, Case::Meter(_));
     match cause {
+        Cause::Reading if metered => {
+            let error = policy.reading_error * COEFFICIENT_READING_SHARE * 100.0;
+            let fixed = format!("{error:.2}");
+            let share = pointed(fixed.trim_end_matches('0').trim_end_matches('.'));
+            format!("the discharge coefficient may be read off a chart up to {share} % too high or too low")
+        }
         Cause::Reading => {
             let fixed = format!("{:.2}", policy.reading_error * 100.0);
             let share = pointed(fixed.trim_end_matches('0').trim_end_matches('.'));
@@ -166,6 +174,9 @@ pub(super) fn reason(cause: Cause, policy: &Policy, pointed: impl Fn(&str) -> St
             pointed("9.81"),
             pointed("9.80665")
         ),
+        Cause::Method if metered => {
+            "the fluid's own density may be left out beside that of the manometer's liquid".to_owned()
+        }
         Cause::Method => {
             "the method by hand leaves something open: where to stop, or how to draw a curve".to_owned()
         }
