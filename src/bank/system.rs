@@ -224,7 +224,8 @@ impl PathSystem {
     /// The same system with every formula evaluated.
     ///
     /// A given's name alone takes the given as written. A longer formula's value is rounded to what is
-    /// printed of it: with as few figures as give it exactly, at most six.
+    /// printed of it: with as few figures as give it exactly, from three (or those of a given whose sign alone
+    /// is turned) to six.
     ///
     /// # Errors
     /// A formula that can't be evaluated or gives the wrong dimension.
@@ -446,7 +447,15 @@ fn evaluated(expr: &Expr, slot: Slot, givens: &Bindings) -> Checked<Written> {
         .find(|unit| unit.dimension == dimension && unit.reference != Some(PressureReference::Absolute))
         .cloned()
         .unwrap_or_else(|| slot.unit(dimension));
-    let exact = (3..6)
+    // A given with its sign turned keeps its figures.
+    let least = match expr {
+        Expr::Negative(inside) => match &**inside {
+            Expr::Symbol(name) => givens.get(name).map_or(3, |bound| bound.written.figures.min(3)),
+            _ => 3,
+        },
+        _ => 3,
+    };
+    let exact = (least..6)
         .map(|figures| Written::from_si(value, &unit, figures))
         .find(|w| (w.quantity().value - value).abs() <= 1.0e-12 * value.abs());
     Ok(exact.unwrap_or_else(|| Written::from_si(value, &unit, 6)))
