@@ -84,12 +84,12 @@ fn shown(system: &System, say: Say<'_>) -> Schematic {
 /// where no heads are known.
 pub fn grade_lines(case: &Case, conventions: &Conventions) -> Option<Schematic> {
     let (sheet, title, note) = with_heads(case, conventions)?;
-    Some(finish(
-        sheet,
-        title,
-        &described(&case.system(), plainly(conventions)),
-        note,
-    ))
+    let system = match case {
+        Case::Path(path) => System::Path(Box::new(with_elevations(path, conventions))),
+        other => other.system(),
+    };
+    let description = described(&system, plainly(conventions));
+    Some(finish(sheet, title, &description, note))
 }
 
 /// A solved system's sheet with its heads, a title, and what is to be said of what was drawn.
@@ -109,7 +109,8 @@ fn with_heads(case: &Case, conventions: &Conventions) -> Option<(Sheet, &'static
                 low,
                 high,
             };
-            let line = path_line(&path.system);
+            let system = with_elevations(path, conventions);
+            let line = path_line(&system);
             let (sheet, _) = route::draw(&line, inside(&path.system.fluid), say, Some(&heads));
             let note = "Heads and elevations are to one scale, lengths are not to scale.";
             Some((sheet, "Grade lines", note))
@@ -123,6 +124,20 @@ fn with_heads(case: &Case, conventions: &Conventions) -> Option<(Sheet, &'static
         }
         _ => None,
     }
+}
+
+/// A path whose elevations of the stations are known: one that was sought as it came out, so that the line lies where its heads begin
+/// and end.
+fn with_elevations(case: &PathCase, conventions: &Conventions) -> PathSystem {
+    let mut system = case.system.clone();
+    let unit = length_unit(case, conventions);
+    let line = grade::grade_line(&case.solved.path, &case.solved.state);
+    for (station, point) in [(&mut system.start, line.first()), (&mut system.end, line.last())] {
+        if let (Value::Unknown, Some(point)) = (&station.elevation, point) {
+            station.elevation = Value::Known(Written::from_si(point.elevation, &unit, 3));
+        }
+    }
+    system
 }
 
 /// Every number as it is.

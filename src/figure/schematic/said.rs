@@ -245,8 +245,8 @@ fn element(element: &Element, say: Say<'_>) -> String {
     };
     let mut text = String::new();
     for line in lines.iter().map(Words::bare) {
-        // A long name stands on several lines.
-        let goes_on = own.starts_with(&format!("{text} {line}"));
+        // A long name stands on several lines, and so does the formula of a curve.
+        let goes_on = own.starts_with(&format!("{text} {line}")) || line.starts_with(['−', '+']);
         if !text.is_empty() {
             text.push_str(if goes_on { " " } else { ", " });
         }

@@ -82,7 +82,13 @@ pub(super) fn machine_says(element: &Element, say: Say<'_>) -> Vec<Words> {
     match duty {
         Duty::Head(v) => lines.push(say.equal("h", sub, v)),
         Duty::Power(v) => lines.push(say.equal("P", sub, v)),
-        Duty::Curve(curve) => lines.extend(curve_says(curve, say)),
+        Duty::Curve(curve) => {
+            let equal = match element {
+                Element::Pump { details, .. } => details.parallel.as_ref(),
+                _ => None,
+            };
+            lines.extend(curve_says(curve, equal, say));
+        }
     }
     if let Some(v) = efficiency {
         lines.push(say.equal("η", "", v));
@@ -115,7 +121,8 @@ pub(super) fn machine_says(element: &Element, say: Say<'_>) -> Vec<Words> {
     lines
 }
 
-fn curve_says(curve: &Curve, say: Say<'_>) -> Vec<Words> {
+/// The curve is that of one pump: of `equal` pumps side by side each has its share of the flow that is drawn beside them.
+fn curve_says(curve: &Curve, equal: Option<&Value>, say: Say<'_>) -> Vec<Words> {
     match curve {
         Curve::Points { .. } => vec![Words::plain("head by its curve")],
         Curve::Quadratic(q) => {
@@ -129,7 +136,14 @@ fn curve_says(curve: &Curve, say: Say<'_>) -> Vec<Words> {
                     Some(size) => ("− ", size),
                     None => ("+ ", text.as_str()),
                 };
-                lines.push(Words::plain(format!("{sign}{size} ")).italic("Q").upright(times));
+                let words = Words::plain(format!("{sign}{size} "));
+                let words = match equal {
+                    None => words.italic("Q"),
+                    Some(count) => {
+                        (words.upright("(").italic("Q")).upright(&format!("/{})", say.value(count)))
+                    }
+                };
+                lines.push(words.upright(times));
             }
             lines
         }

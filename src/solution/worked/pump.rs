@@ -67,6 +67,13 @@ impl Pump<'_> {
         w.case.solved.path.pump_curve(self.pump)
     }
 
+    /// The symbol of the flow at which its curve is read: that of one of equal pumps, which may be asked for, where they run as
+    /// the curve was measured.
+    fn each(&self, w: &Working) -> String {
+        let moved = self.details.speed.is_some() || self.details.impeller.is_some();
+        (self.result(w, "Q_P").filter(|_| !moved)).unwrap_or_else(|| self.own(w, "q"))
+    }
+
     /// The result of this base name, if the pump has it.
     fn result(&self, w: &Working, base: &str) -> Option<String> {
         result(w, base, self.machine)
@@ -251,7 +258,7 @@ fn formulas(w: &Working, pump: &Pump<'_>, of: &mut Bindings) -> Option<Formulas>
         (false, Some(_)) => Some(sym(s.clone())),
         (false, None) => None,
     };
-    let q = pump.own(w, "q");
+    let q = pump.each(w);
     let flow = below.map(|below| (q.clone(), sym("Q") / below));
     let q = if flow.is_some() { sym(q) } else { sym("Q") };
     let rated = match described.as_ref() {
@@ -387,11 +394,15 @@ fn curve_step(w: &Working, of: &mut Bindings) -> Result<Step, EquationError> {
             body.push(Block::Equation(lines));
         }
         if formulas.flow.is_some() {
-            let q = pump.own(w, "q");
+            let known = if formulas.ratio.is_some() {
+                " is the flow of one pump at the speed and with the impeller of its curve, which belongs to the flow "
+            } else {
+                " is the flow of one pump, which belongs to the flow "
+            };
             body.push(Block::Paragraph(vec![
                 t("Here "),
-                m(sym(q)),
-                t(" is the flow of one pump at the speed and with the impeller of its curve, which belongs to the flow "),
+                m(sym(pump.each(w))),
+                t(known),
                 m(sym("Q")),
                 t(" of the whole."),
             ]));
@@ -920,10 +931,11 @@ fn pump_power(w: &Working, pump: &Pump<'_>, of: &mut Bindings) -> Result<Vec<Blo
         )?);
         match &efficiency {
             Some(eta) => {
-                body.push(say(
+                body.push(say(format!(
                     "The fluid gets the weight that passes in each second times the head. The shaft brings more than that, \
-                     as the pump loses some:",
-                ));
+                     as the {} loses some:",
+                    machine.name
+                )));
                 lines.push(w.line(&shaft, &(sym(fluid) / sym(eta.clone())), Kind::Power, of)?);
             }
             None => {
@@ -970,7 +982,7 @@ fn efficiency_read(
     let value = w.case.solved.state.pumps[pump.pump].efficiency;
     let moved = formulas(w, pump, of).and_then(|f| f.flow);
     let q = if moved.is_some() {
-        sym(pump.own(w, "q"))
+        sym(pump.each(w))
     } else {
         sym("Q")
     };
