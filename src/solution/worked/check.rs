@@ -166,6 +166,16 @@ pub(super) fn over_bore(w: &Writer<'_>, roughness: &str, value: f64) -> Line {
         .then(Relation::Equal, Expr::Number(pure(value, w.conventions.figures)))
 }
 
+/// A formula in a line of text: one symbol over another with a stroke between, as a fraction would be tiny there.
+pub(super) fn in_line(formula: Expr) -> Vec<Inline> {
+    match formula {
+        Expr::Divide(above, below) if matches!((&*above, &*below), (Expr::Symbol(_), Expr::Symbol(_))) => {
+            vec![m(*above), t("/"), m(*below)]
+        }
+        other => vec![m(other)],
+    }
+}
+
 /// How the chart is read: at a Reynolds number, on the curve of a relative roughness or of smooth walls.
 pub(super) fn enter_chart(
     (reynolds, at): (Expr, f64),
@@ -184,13 +194,15 @@ pub(super) fn enter_chart(
     ];
     match ratio {
         None => words.push(t(", go up to the curve for smooth pipes, and read at the left ")),
-        Some((ratio, value)) => words.extend([
-            t(", go up to the curve for "),
-            m(ratio),
-            t(" = "),
-            Inline::Value(pure(value, 3)),
-            t(" (between two printed curves, go by eye), and read at the left "),
-        ]),
+        Some((ratio, value)) => {
+            words.push(t(", go up to the curve for "));
+            words.extend(in_line(ratio));
+            words.extend([
+                t(" = "),
+                Inline::Value(pure(value, 3)),
+                t(" (between two printed curves, go by eye), and read at the left "),
+            ]);
+        }
     }
     words.extend([m(factor), t(" = "), Inline::Value(pure(read, 3)), t(".")]);
     words

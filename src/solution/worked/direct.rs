@@ -253,9 +253,7 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
         Unknown::PumpSpeed(j) | Unknown::PumpTrim(j) => {
             let head = w.pumps[j].head.clone();
             let formula = balance(w, false, Some(&head), h_l(true));
-            body.push(say(
-                "The pump must give what the fluid gains from station 1 to station 2, and what is lost on the way:",
-            ));
+            body.push(say(must_give(&w.pumps[j].name)));
             body.push(Block::Equation(vec![w.line(&head, &formula, Kind::Length, b)?]));
             super::pump::ratio(w, j, &mut body, b)?;
         }
@@ -321,9 +319,7 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
         Unknown::PumpHead(j) | Unknown::PumpPower(j) => {
             let pump = &w.pumps[j];
             let formula = balance(w, false, Some(&pump.head), h_l(true));
-            body.push(say(
-                "The pump must give what the fluid gains from station 1 to station 2, and what is lost on the way:",
-            ));
+            body.push(say(must_give(&w.pumps[j].name)));
             body.push(Block::Equation(vec![w.line(
                 &pump.head,
                 &formula,
@@ -338,10 +334,13 @@ fn solve(w: &Working, b: &mut Bindings) -> Result<Step, EquationError> {
                     fluid
                 };
                 body.push(say(if pump.eta.is_some() {
-                    "That head, given to the weight of fluid that passes in each second, is the power that the fluid \
-                     gets. The shaft must bring more than that, as the pump loses some:"
+                    format!(
+                        "That head, given to the weight of fluid that passes in each second, is the power that the fluid \
+                         gets. The shaft must bring more than that, as the {} loses some:",
+                        pump.name
+                    )
                 } else {
-                    "That head, given to the weight of fluid that passes in each second, is the power:"
+                    "That head, given to the weight of fluid that passes in each second, is the power:".to_owned()
                 }));
                 body.push(Block::Equation(vec![w.line(
                     &pump.power,
@@ -497,4 +496,11 @@ pub(super) fn losses_again(w: &Working, b: &mut Bindings) -> Result<Vec<Line>, E
         lines.push(w.line("h_L", &parts.remove(0).1, Kind::Length, b)?);
     }
     Ok(lines)
+}
+
+/// What a pump, or a fan, has to do.
+fn must_give(name: &str) -> String {
+    format!(
+        "The {name} must give what the fluid gains from station 1 to station 2, and what is lost on the way:"
+    )
 }

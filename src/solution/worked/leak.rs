@@ -254,8 +254,8 @@ fn guesses(case: &LeakCase, limits: &Limits, conventions: &Conventions) -> Vec<B
             t("What is left of the head must be lost below the leak. The flow there, "),
             m(sym("Q_2")),
             t(
-                ", is guessed, at first as if nothing leaked. Its velocity gives Re, the chart gives f, and both give \
-               the loss. The loss goes nearly as the square of the flow, so the next guess is the flow times the \
+                ", is guessed, at first as if nothing leaked. Its velocity gives the Reynolds number, the chart the \
+               friction factor, and both give the loss. The loss goes nearly as the square of the flow, so the next guess is the flow times the \
                root of what is left over what was lost:",
             ),
         ]),

@@ -1076,7 +1076,7 @@ impl Work<'_> {
                 m(h.clone()),
                 t(
                     ", were known, each pipe would be one between two known heads, and its flow could be worked out by itself \
-                   (guess f, find V, Re and a better f, as always). So that head is guessed. The first guess is the level of a \
+                   (guess the friction factor, find velocity, Reynolds number and a better factor, as always). So that head is guessed. The first guess is the level of a \
                    reservoir in the middle: nothing then flows in its pipe, and the sign of what is left over tells which way \
                    the flow there really goes.",
                 ),
@@ -1095,7 +1095,9 @@ impl Work<'_> {
                 t(" is all that flows in less all that flows out or is taken out, and "),
                 m(sym("S")),
                 t(" the sum of "),
-                m(sym("Q") / sym("h_L")),
+                m(sym("Q")),
+                t("/"),
+                m(sym("h_L")),
                 t(" over the pipes in which something flows. Too much flowing in asks for a higher head."),
             ]),
         ];
@@ -1246,7 +1248,9 @@ impl Work<'_> {
                 t(" what the heads round the loop, each with its sign, are too large by, and "),
                 m(sym("S")),
                 t(" the sum of "),
-                m(sym("h_L") / sym("Q")),
+                m(sym("h_L")),
+                t("/"),
+                m(sym("Q")),
                 t(", all counted positive."),
             ]),
         ];

@@ -1240,7 +1240,10 @@ impl<'a> Work<'a> {
         if inflow {
             formula = sym("Vol") / (Expr::number(0.5) * (sym("Q_net_a") + sym("Q_net_b")));
         }
-        body.push(Block::Equation(vec![Line::equal(sym("dt"), formula)]));
+        body.push(Block::Equation(vec![Line::equal(
+            sym("Delta") * sym("t"),
+            formula,
+        )]));
         if inflow {
             body.push(Block::Paragraph(vec![
                 t("Here "),
