@@ -13,6 +13,8 @@ use crate::equation::{Line, Style};
 pub(super) struct Markdown<'a> {
     /// How mathematics is printed.
     pub(super) style: Style,
+    /// The level of the heading above what is written.
+    pub(super) below: u8,
     /// Where figures are kept for files of their own.
     pub(super) figures: &'a Figures,
 }
@@ -31,9 +33,8 @@ impl Writer for Markdown<'_> {
         let mut out = String::new();
         for block in blocks {
             let text = match block {
-                // Papers keep the first two levels for themselves.
                 Block::Heading(level, title) => {
-                    let marks = "#".repeat(usize::from(*level).clamp(1, 3) + 2);
+                    let marks = "#".repeat(usize::from(self.below + level.max(&1)).min(6));
                     format!("{marks} {}", self.inlines_in(title, true).trim())
                 }
                 Block::Paragraph(inlines) => self.inlines(inlines),
@@ -301,6 +302,7 @@ mod tests {
         let figures = Figures::new("figure");
         let markdown = Markdown {
             style: Style::default(),
+            below: 2,
             figures: &figures,
         };
         markdown.blocks(blocks)

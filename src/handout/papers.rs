@@ -749,7 +749,11 @@ fn writer<'a>(source: Source, course: &Course, below: u8, figures: &'a Figures) 
     };
     let room = Room::on(course.sheet());
     match source {
-        Source::Markdown => Box::new(Markdown { style, figures }),
+        Source::Markdown => Box::new(Markdown {
+            style,
+            below,
+            figures,
+        }),
         Source::Latex => Box::new(Latex { style, room, figures }),
         Source::Html => Box::new(Html {
             style,
