@@ -459,6 +459,40 @@ fn a_worked_solution_ends_with_how_far_careful_answers_may_differ() {
 }
 
 #[test]
+fn a_meters_reasons_are_those_of_a_meter() {
+    let (course, set, dealt) = one_dealt();
+    let worked = papers()
+        .paper(Paper::WorkedSolutions, Source::Markdown, &course, &set, &dealt)
+        .expect("a paper");
+    // Of 5 % for a friction factor a reader of discharge coefficients takes a fifth.
+    let read = "the discharge coefficient may be read off a chart up to 1 % too high or too low";
+    assert_eq!(worked.matches(read).count(), 1, "the orifice alone is read");
+    let left_out = "the fluid's own density may be left out";
+    assert_eq!(worked.matches(left_out).count(), 1, "the tube in air alone");
+}
+
+#[test]
+fn worked_solutions_and_drawings_say_numbers_as_statements_do() {
+    let (course, set, dealt) = one_dealt();
+    let written = |paper| {
+        papers()
+            .paper(paper, Source::Markdown, &course, &set, &dealt)
+            .expect("a paper")
+    };
+    let (handout, worked) = (written(Paper::Handout), written(Paper::WorkedSolutions));
+    // A given with its sign turned keeps its figures.
+    let (_, drop) = handout.split_once("into the air, lies ").expect("the siphon");
+    let (drop, _) = drop.split_once(" below").expect("the siphon");
+    assert!(worked.contains(&format!("| $z_{{2}}$ | −{drop} |")), "{drop}");
+    // The curve is that of one of two pumps, the flow beside it that of both.
+    assert!(handout.contains("m·s²/L² (Q/2)²"), "{handout}");
+    // What was sought is drawn as it came out, where heads are drawn.
+    let end = "surface of the spring box, p = 0 kPa, z = ";
+    assert_eq!(worked.matches(end).count(), 2);
+    assert_eq!(worked.matches(&format!("{end}?")).count(), 1);
+}
+
+#[test]
 fn each_problem_of_a_worked_solution_begins_on_a_page_of_its_own() {
     let (course, set, dealt) = few_dealt(3);
     for (source, breaks) in [

@@ -340,7 +340,7 @@ fn a_word_that_follows_from_a_wrong_number_scores() {
         ),
         ("raw-water-venturi", "Reynolds number", 0.1, "limits", "no"),
         ("capillary-viscometer", "Reynolds number", 1e5, "check", "no"),
-        ("washery-pit-pump", "NPSH", -0.5, "cavitation", "no"),
+        ("washery-pit-pump", "NPSH", -0.5, "NPSH enough", "no"),
     ] {
         let n = find(template);
         for dealt in &dealt()[n] {

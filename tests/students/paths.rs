@@ -552,7 +552,7 @@ pub fn pit_pump(s: &mut Sheet<'_>) {
         s.who.keep((101_325.0 - fluid.vapour) / (fluid.rho * g))
     };
     let npsh = s.say("NPSH", over - s.given("z_s") - lost);
-    s.choose("cavitation", npsh >= s.given("N_r"));
+    s.choose("NPSH enough", npsh >= s.given("N_r"));
 }
 
 pub fn works_main(s: &mut Sheet<'_>) {
