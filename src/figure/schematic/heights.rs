@@ -112,12 +112,12 @@ impl Heights {
                 y_below - even * (z - below)
             };
             let is_level = |of: Of| of != Of::Line;
-            let mut highest = if !within && !(is_level(of) && is_level(of_below)) {
-                y_below - LEAST
-            } else {
+            let mut highest = if within || (is_level(of) && is_level(of_below)) {
                 let least = if within && is_level(of) { NEAR } else { LEAST };
                 let owner = last[of as usize].filter(|_| of != Of::Other);
                 (y_below - BESIDE).min(owner.map_or(f64::INFINITY, |y| y - least))
+            } else {
+                y_below - LEAST
             };
             for (_, y) in floors.iter().filter(|(r, _)| z >= r.high - same) {
                 highest = highest.min(y - SMALLEST);

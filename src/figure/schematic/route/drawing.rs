@@ -403,7 +403,7 @@ impl Drawing<'_, '_> {
             &self.say.equal("C", "d", &orifice.coefficient),
         ));
         self.sheet
-            .label(own, vec![spot(x + 4.5, y + 2.0, 1, 1)], (x + 2.0, y));
+            .label(own, vec![spot(x + 4.5, y + 2.6, 1, 1)], (x + 2.0, y));
         let spots = vec![spot(x - 9.5, y + 6.0, -1, 0), spot(x, y + 15.0, 0, 1)];
         self.sheet.label(lines, spots, (x, y + 10.0));
         let end = Placing {

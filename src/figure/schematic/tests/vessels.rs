@@ -210,7 +210,7 @@ fn circle(points: &[(f64, f64)]) -> ((f64, f64), f64) {
     let [aa, bb, cc] = [a, b, c].map(|p| p.0 * p.0 + p.1 * p.1);
     let x = (aa * (b.1 - c.1) + bb * (c.1 - a.1) + cc * (a.1 - b.1)) / d;
     let y = (aa * (c.0 - b.0) + bb * (a.0 - c.0) + cc * (b.0 - a.0)) / d;
-    ((x, y), ((a.0 - x).powi(2) + (a.1 - y).powi(2)).sqrt())
+    ((x, y), libm::hypot(a.0 - x, a.1 - y))
 }
 
 /// What is wrong with how a tank's walls and levels are drawn.
@@ -239,7 +239,7 @@ fn shape_faults(
         Looks::Straight | Looks::Any => return faults,
     };
     let (centre, radius) = circle(longest);
-    let off = |p: &(f64, f64)| ((p.0 - centre.0).hypot(p.1 - centre.1) / radius - 1.0).abs();
+    let off = |p: &(f64, f64)| (libm::hypot(p.0 - centre.0, p.1 - centre.1) / radius - 1.0).abs();
     let all: Points = walls.iter().flatten().copied().collect();
     // Coordinates are written to 0.01 mm.
     let worst = all.iter().map(off).fold(0.0, f64::max);
@@ -260,7 +260,7 @@ fn shape_faults(
             "{low} to {high} is no {share} of {radius} about {centre:?}"
         ));
     }
-    if radius < 5.5 || radius > 34.0 {
+    if !(5.5..=34.0).contains(&radius) {
         faults.push(format!("a radius of {radius:.1} mm"));
     }
     let chords: Vec<&(Points, bool)> = levels
