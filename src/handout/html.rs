@@ -27,8 +27,16 @@ impl Writer for Html<'_> {
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
         // How many bytes of the next text stand already behind the formula before it.
         let mut ahead = 0;
+        // Where a symbol and its value, which stay on one line, end.
+        let mut close = None;
         for (n, inline) in inlines.iter().enumerate() {
             let done = std::mem::take(&mut ahead);
+            if is_equality(&inlines[n..]) {
+                let bracket = bracket_behind(&mut out);
+                out.push_str("<span class=\"value\">");
+                out.extend(bracket);
+                close = Some(n + 2);
+            }
             match inline {
                 Inline::Text(words) => out.push_str(&kept_together(&escape(&words[done..]))),
                 Inline::Strong(inside) => out.push_str(&format!("<strong>{}</strong>", self.inlines(inside))),
@@ -51,6 +59,9 @@ impl Writer for Html<'_> {
                 }
                 Inline::Break if out.trim().is_empty() || last.is_none_or(|last| n > last) => {}
                 Inline::Break => out.push_str("<br>\n"),
+            }
+            if close == Some(n) {
+                out.push_str("</span>");
             }
         }
         out
@@ -80,6 +91,23 @@ impl Writer for Html<'_> {
     }
 }
 
+/// Takes an opening bracket from the end of what is written.
+fn bracket_behind(out: &mut String) -> Option<char> {
+    let bracket = out.chars().next_back().filter(|last| matches!(last, '(' | '['));
+    if bracket.is_some() {
+        out.pop();
+    }
+    bracket
+}
+
+/// Whether inlines begin with a symbol, an equals sign and a value.
+fn is_equality(inlines: &[Inline]) -> bool {
+    matches!(
+        inlines,
+        [Inline::Math(Expr::Symbol(_)), Inline::Text(words), Inline::Value(_), ..] if words == " = "
+    )
+}
+
 /// A text whose blanks that must not break are common ones in a piece that does not wrap: some fonts have the other kind of blank
 /// wider than the common one.
 fn kept_together(escaped: &str) -> String {
@@ -105,10 +133,7 @@ fn with_marks(out: &mut String, formula: &str, next: Option<&Inline>) -> usize {
         }
         _ => "",
     };
-    let bracket = out.chars().next_back().filter(|last| matches!(last, '(' | '['));
-    if bracket.is_some() {
-        out.pop();
-    }
+    let bracket = bracket_behind(out);
     if marks.is_empty() && bracket.is_none() {
         out.push_str(formula);
     } else {
@@ -313,6 +338,31 @@ mod tests {
         assert_eq!(
             written,
             format!("sharp <span class=\"value\">({alone},</span> of {alone}")
+        );
+    }
+
+    #[test]
+    fn a_symbol_stays_with_its_value() {
+        let figures = Figures::new("x");
+        let html = Html {
+            style: Style::default(),
+            below: 1,
+            figures: &figures,
+        };
+        let unit = crate::quantity::Unit::parse("L/s").expect("a unit");
+        let value = crate::quantity::Written::from_si(0.00465, &unit, 3);
+        let written = html.inlines(&[
+            text("flow ("),
+            Inline::Math(Expr::symbol("Q")),
+            text(" = "),
+            Inline::Value(value),
+            text(") is"),
+        ]);
+        let alone = html.inlines(&[Inline::Math(Expr::symbol("Q"))]);
+        let flow = "<span class=\"value\">4.65 L/s</span>";
+        assert_eq!(
+            written,
+            format!("flow <span class=\"value\"><span class=\"value\">({alone}</span> = {flow}</span>) is")
         );
     }
 
