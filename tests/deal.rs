@@ -223,6 +223,63 @@ fn a_record_restores_what_was_dealt() {
     assert_eq!(first, again);
 }
 
+/// A template in degrees Fahrenheit prints properties in US customary units, and they are what is solved with; what was
+/// dealt before that keeps its own.
+#[test]
+fn properties_go_with_the_temperature_but_for_what_was_dealt_before() {
+    let mut set = set();
+    for problem in &mut set.problems {
+        problem.template = "spray-header-pump".to_owned();
+    }
+    let mut bank = builtin_bank();
+    let deal = |bank: &Bank| match deal_set(&course(), &set, &roster(2), bank, &key(), &|student| student) {
+        Ok(dealt) => dealt.students,
+        Err(faults) => panic!("{faults}"),
+    };
+    let read = |json: &[u8]| match record::read(json, "deal.json") {
+        Ok(restored) => restored.students,
+        Err(faults) => panic!("{faults}"),
+    };
+    let density = |students: &[DealtStudent]| {
+        let case = &students[0].problems[0].case;
+        let fluid = case.fluid();
+        let solved = case.path().expect("a path").solved.path.density;
+        assert_eq!(
+            solved,
+            fluid.density.quantity().value,
+            "what is printed is solved with"
+        );
+        (fluid.density.ascii(), fluid.dynamic_viscosity.ascii())
+    };
+    let now = deal(&bank);
+    assert_eq!(now[0].problems[0].draw.values[0].ascii(), "80 degF");
+    // Water at 80 °F as the library `iapws` 1.5.5 gives it by SR6-08 and R12-08: 996.6064 kg/m³ and 0.857207 mPa·s, which
+    // are 62.21610 lbm/ft³ and 5.76017e-4 lbm/(ft·s).
+    let printed = |density: &str, viscosity: &str| (density.to_owned(), viscosity.to_owned());
+    let us = printed("62.22 lbm/ft^3", "5.760e-4 lbm/(ft*s)");
+    let si = printed("996.6 kg/m^3", "8.572e-4 Pa*s");
+    assert_eq!(density(&now), us);
+    let first = written_of(&course(), &set, &now);
+    assert_eq!(density(&read(&first)), us);
+    // A record from before says nothing of it.
+    let text = String::from_utf8(first).expect("text");
+    let line = text
+        .lines()
+        .find(|line| line.contains("\"properties\""))
+        .expect("it is said");
+    let before = text.replace(&format!(",\n{line}"), "");
+    assert_eq!(before.len() + line.len() + 2, text.len());
+    let before = before.into_bytes();
+    let students = read(&before);
+    assert_eq!(density(&students), si);
+    // Marking takes it so, and so does a deal to those who join.
+    assert_eq!(density(&read(&written_of(&course(), &set, &students))), si);
+    if let Err(faults) = record::round_as_before(&before, "deal.json", &mut bank) {
+        panic!("{faults}");
+    }
+    assert_eq!(density(&deal(&bank)), si);
+}
+
 fn refused(json: &str) -> String {
     match record::read(json.as_bytes(), "deal.json") {
         Ok(_) => panic!("this record was to be refused"),

@@ -60,6 +60,9 @@ pub enum Fluid {
         /// Whether its properties are interpolated in a common table. A description never says so; it is how a
         /// system is taken otherwise than the paper has it.
         by_table: bool,
+        /// Whether its properties are rounded and printed in SI units even where the temperature is in degrees
+        /// Fahrenheit. A description never says so; what was dealt before they followed the temperature does.
+        always_si: bool,
     },
     /// By its properties.
     Given {
@@ -289,10 +292,12 @@ impl PathSystem {
                 name,
                 temperature,
                 by_table,
+                always_si,
             } => Fluid::Named {
                 name: *name,
                 temperature: f(Slot::Temperature, Of::System, temperature),
                 by_table: *by_table,
+                always_si: *always_si,
             },
             Fluid::Given {
                 name,

@@ -94,8 +94,13 @@ fn read_roster(folder: &Path) -> Checked<Vec<Student>> {
 /// Deals a set and writes all its papers; returns how many students there are, and who of them share their numbers.
 pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<(usize, Vec<Shared>)> {
     let students = read_roster(folder)?;
-    let bank = bank_of(folder)?;
+    let mut bank = bank_of(folder)?;
     let key = CourseKey::read(folder)?;
+    let before = record_path(folder, &set.name);
+    if !replace && before.exists() {
+        let json = store::read(&before, RECORD_LIMIT)?;
+        record::round_as_before(&json, &before.display().to_string(), &mut bank)?;
+    }
     let templates = folder.join("templates");
     let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
     let bar = progress::bar("dealing", students.len());

@@ -4,6 +4,7 @@
 //! and slips are worked out again when it is read, and come out the same.
 
 use super::{DealtStudent, Drawn, DrawnStudent, assess};
+use crate::bank::Bank;
 use crate::bank::course::{
     Conventions, Course, DifficultySpread, Policy, ReadingModel, Set, SetProblem, Student, UnitSystem,
 };
@@ -127,6 +128,19 @@ struct TemplateRecord {
     name: String,
     blake3: String,
     source: String,
+    #[serde(default)]
+    properties: PropertiesRecord,
+}
+
+/// In which units a named fluid's properties were rounded and printed.
+#[derive(Serialize, Deserialize, Default, PartialEq)]
+enum PropertiesRecord {
+    /// As records that don't say.
+    #[default]
+    #[serde(rename = "in SI units")]
+    Si,
+    #[serde(rename = "in units that go with the temperature's")]
+    OfTemperature,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -322,6 +336,11 @@ pub fn write(
                 name: template.name.clone(),
                 blake3: hash(template),
                 source: template.source.clone(),
+                properties: if template.system.keeps_properties_in_si() {
+                    PropertiesRecord::Si
+                } else {
+                    PropertiesRecord::OfTemperature
+                },
             })
             .collect(),
         students: OneByOne(RefCell::new(students)),
@@ -399,6 +418,25 @@ pub fn changed(json: &[u8], file: &str, now: impl Fn(&str) -> Option<DrawnStuden
         ids,
         reworded: reworded.into_iter().collect(),
     })
+}
+
+/// Has the bank's templates that a record holds round and print properties in the units in which they were when it was
+/// written, so that a student who joins the roster later changes nobody's numbers.
+///
+/// # Errors
+/// A record that can't be read, or that another major version wrote.
+pub fn round_as_before(json: &[u8], file: &str, bank: &mut Bank) -> Checked<()> {
+    let record = parsed(json, file)?;
+    let before = (record.templates.iter()).filter(|record| record.properties == PropertiesRecord::Si);
+    let names: Vec<&str> = before.map(|record| record.name.as_str()).collect();
+    let kept = bank
+        .templates
+        .iter_mut()
+        .filter(|template| names.contains(&template.name.as_str()));
+    for template in kept {
+        Arc::make_mut(template).system.keep_properties_in_si();
+    }
+    Ok(())
 }
 
 fn parsed(json: &[u8], file: &str) -> Checked<Record> {
@@ -504,7 +542,10 @@ fn templates(records: &[TemplateRecord], file: &str) -> Checked<BTreeMap<String,
             continue;
         }
         match Template::parse(&record.source, &record.name, file) {
-            Ok(template) => {
+            Ok(mut template) => {
+                if record.properties == PropertiesRecord::Si {
+                    template.system.keep_properties_in_si();
+                }
                 templates.insert(record.name.clone(), Arc::new(template));
             }
             Err(Faults(found)) => faults.extend(found),

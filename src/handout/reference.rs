@@ -307,7 +307,7 @@ fn roughness(conventions: &Conventions) -> Vec<Block> {
 fn property_units(units: UnitSystem) -> [Unit; 5] {
     match units {
         UnitSystem::Si => ["°C", "kg/m^3", "mPa.s", "mm^2/s", "kPa abs"],
-        UnitSystem::UsCustomary => ["°F", "lbm/ft^3", "lbf.s/ft^2", "ft^2/s", "psia"],
+        UnitSystem::UsCustomary => ["°F", "lbm/ft^3", "lbm/(ft.s)", "ft^2/s", "psia"],
     }
     .map(unit)
 }

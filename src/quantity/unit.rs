@@ -34,6 +34,13 @@ pub struct Unit {
     pub reference: Option<PressureReference>,
 }
 
+/// Words inside a unit's symbol that belong to US customary units.
+const US_WORDS: &[&str] = &[
+    "in", "ft", "yd", "mi", "psi", "psig", "psia", "psf", "ksi", "gpm", "gph", "gpd", "MGD", "mgd", "gal",
+    "cfs", "cfm", "hp", "lb", "lbm", "lbf", "slug", "inHg", "inH", "ftH", "degF", "°F", "R", "°R", "degR",
+    "ac", "acre", "BTU", "Btu",
+];
+
 /// Most units in one combination.
 const MOST_TERMS: usize = 16;
 /// Deepest nesting of parentheses.
@@ -101,6 +108,17 @@ impl Unit {
             dimension: Dimension::NONE,
             reference: None,
         }
+    }
+
+    /// Whether it is one of the US customary units and not of SI; `None` where it is of both, as seconds are.
+    pub fn is_us_customary(&self) -> Option<bool> {
+        let of_both = |word: &&str| !matches!(*word, "s" | "min" | "h" | "d" | "day" | "yr" | "rad");
+        let mut words = (self.symbol.split(|c: char| !(c.is_alphabetic() || c == '°')))
+            .filter(|word| !word.is_empty())
+            .filter(of_both)
+            .peekable();
+        words.peek()?;
+        Some(words.any(|word| US_WORDS.contains(&word)))
     }
 
     /// A number of this unit, in SI.

@@ -215,29 +215,10 @@ pub(super) fn shown(kind: Kind, si: f64, conventions: &Conventions) -> Written {
     )
 }
 
-/// Words inside a unit's symbol that belong to US customary units.
-const US_WORDS: &[&str] = &[
-    "in", "ft", "yd", "mi", "psi", "psig", "psia", "psf", "ksi", "gpm", "gph", "gpd", "MGD", "mgd", "gal",
-    "cfs", "cfm", "hp", "lb", "lbm", "lbf", "slug", "inHg", "inH2O", "ftH2O", "degF", "°F", "R", "°R",
-    "degR", "ac", "acre", "BTU", "Btu",
-];
-
 /// Whether a unit is one of a system's; units without a system, such as seconds, are of both.
 fn of_system(unit: &Unit, units: UnitSystem) -> bool {
-    let mut neutral = true;
-    let mut us = false;
-    for word in unit
-        .symbol
-        .split(|c: char| !(c.is_alphabetic() || c == '°'))
-        .filter(|w| !w.is_empty())
-    {
-        if matches!(word, "s" | "min" | "h" | "d" | "day" | "yr" | "rad") {
-            continue;
-        }
-        neutral = false;
-        us |= US_WORDS.contains(&word);
-    }
-    neutral || us == (units == UnitSystem::UsCustomary)
+    let us = unit.is_us_customary();
+    us.is_none_or(|us| us == (units == UnitSystem::UsCustomary))
 }
 
 /// A given value as the system writes it where its unit is one of the course's, else converted.

@@ -222,6 +222,18 @@ impl System {
         (&mut around.fluid, &mut around.gravity)
     }
 
+    /// Has a named fluid's properties rounded and printed in SI units, whatever its temperature is in.
+    pub(crate) fn keep_properties_in_si(&mut self) {
+        if let Fluid::Named { always_si, .. } = self.surroundings_mut().0 {
+            *always_si = true;
+        }
+    }
+
+    /// Whether a named fluid's properties are rounded and printed in SI units, whatever its temperature is in.
+    pub(crate) fn keeps_properties_in_si(&self) -> bool {
+        matches!(self.fluid(), Fluid::Named { always_si: true, .. })
+    }
+
     /// The fluid's properties; see [`PathSystem::fluid_values`].
     ///
     /// # Errors

@@ -3,7 +3,7 @@
 use super::duct::{Bore, Duct};
 use super::read::loss::wrong_way;
 use super::slot::{Of, Slot};
-use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity, si_unit};
+use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity};
 use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
 use crate::fluid::Named;
@@ -11,6 +11,7 @@ use crate::hydraulics::grade::Point;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::{CurveOf, Problem, SolveError, Unknown};
 use crate::quantity::{Dimension, PressureReference, Shown, Unit, Written, round_to_figures};
+use std::sync::LazyLock;
 
 /// Figures of properties that are printed without being rounded.
 const SHOWN_FIGURES: u32 = 5;
@@ -204,7 +205,7 @@ impl PathSystem {
 pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u32>) -> Checked<FluidValues> {
     // What is interpolated in a table is computed with in full.
     let figures = figures.filter(|_| !matches!(fluid, Fluid::Named { by_table: true, .. }));
-    let property = |si: f64, unit: Unit| {
+    let property = |si: f64, unit: &Unit| {
         let number = unit.from_si(si);
         let number = figures.map_or(number, |n| round_to_figures(number, n));
         let shown = figures.unwrap_or(SHOWN_FIGURES);
@@ -212,7 +213,7 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
             number,
             shown: Shown::new(number, shown),
             figures: shown,
-            unit,
+            unit: unit.clone(),
         }
     };
     match fluid {
@@ -220,6 +221,7 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
             name,
             temperature,
             by_table,
+            always_si,
         } => {
             let looked_up = if *by_table {
                 Named::table
@@ -231,15 +233,14 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
             let kelvin = temperature.quantity().value;
             let properties = looked_up(*name, kelvin, atmosphere.quantity().value)
                 .map_err(|out| Faults::from(out_of_range(*name, temperature, out.range)))?;
+            let fahrenheit = temperature.unit.is_us_customary() == Some(true);
+            let [density, viscosity, pressure] = property_units(fahrenheit && !*always_si);
             Ok(FluidValues {
                 name: name.name().to_owned(),
                 temperature: Some(temperature.clone()),
-                density: property(properties.density, si_unit("kg/m³", Dimension::DENSITY)),
-                dynamic_viscosity: property(
-                    properties.dynamic_viscosity,
-                    si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
-                ),
-                vapour_pressure: properties.vapour_pressure.map(|p| property(p, kilopascal())),
+                density: property(properties.density, density),
+                dynamic_viscosity: property(properties.dynamic_viscosity, viscosity),
+                vapour_pressure: properties.vapour_pressure.map(|p| property(p, pressure)),
             })
         }
         Fluid::Given {
@@ -255,11 +256,13 @@ pub(super) fn fluid_values(fluid: &Fluid, atmosphere: &Value, figures: Option<u3
                 // any value on the way is.
                 let si = viscosity.quantity().value * density.quantity().value;
                 let figures = viscosity.figures.max(density.figures).max(3);
+                let unit = &property_units(density.unit.is_us_customary() == Some(true))[1];
+                let number = unit.from_si(si);
                 Written {
-                    number: si,
-                    shown: Shown::new(si, figures),
+                    number,
+                    shown: Shown::new(number, figures),
                     figures,
-                    unit: si_unit("Pa·s", Dimension::DYNAMIC_VISCOSITY),
+                    unit: unit.clone(),
                 }
             } else {
                 viscosity.clone()
@@ -457,13 +460,15 @@ pub(super) fn out_of_range(name: Named, temperature: &Written, range: (f64, f64)
     ))
 }
 
-fn kilopascal() -> Unit {
-    Unit {
-        symbol: "kPa".to_owned(),
-        factor: 1000.0,
-        dimension: Dimension::PRESSURE,
-        ..Unit::none()
-    }
+/// Units in which a paper has properties that are looked up: of density, dynamic viscosity and vapour pressure. With degrees
+/// Fahrenheit they are US customary, in pounds of mass, so that `ρ V D/μ` needs no other unit.
+fn property_units(us_customary: bool) -> &'static [Unit; 3] {
+    static UNITS: LazyLock<[[Unit; 3]; 2]> = LazyLock::new(|| {
+        [["kg/m^3", "Pa.s", "kPa"], ["lbm/ft^3", "lbm/(ft.s)", "psi"]].map(|units| {
+            units.map(|unit| Unit::parse(unit).expect("these units are ones that `quantity` reads"))
+        })
+    });
+    &UNITS[usize::from(us_customary)]
 }
 
 /// What `hydraulics` refuses, in words for the person who wrote the system.

@@ -347,6 +347,7 @@ impl<'a> Reader<'a> {
             name: named,
             temperature,
             by_table: false,
+            always_si: false,
         })
     }
 
