@@ -11,24 +11,39 @@ pub struct Size {
     pub outside_mm: f64,
     /// Wall \[mm\].
     pub wall_mm: f64,
-    /// Whether the size goes by its NPS; else by its DN.
-    by_inches: bool,
+    /// By what it goes.
+    by: By,
+}
+
+/// By what a size is called, and in what its standard measures it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum By {
+    /// By its NPS, measured in millimetres.
+    Nps,
+    /// By its NPS, measured in inches.
+    Inches,
+    /// By its DN.
+    Dn,
 }
 
 impl Size {
     /// Inner diameter \[m\].
     pub fn bore(&self) -> f64 {
-        // Hundredths of a millimetre are what the standards give; whole numbers of them keep the bore exact.
-        let hundredths = libm::round(100.0 * self.outside_mm) - 2.0 * libm::round(100.0 * self.wall_mm);
-        hundredths / 1e5
+        // Hundredths of a millimetre or thousandths of an inch are what the standards give; whole numbers of them keep the
+        // bore exact.
+        let whole = |by: f64| libm::round(by * self.outside_mm) - 2.0 * libm::round(by * self.wall_mm);
+        match self.by {
+            By::Nps | By::Dn => whole(100.0) / 1e5,
+            By::Inches => whole(1000.0 / 25.4) * 0.0254 / 1e3,
+        }
     }
 
-    /// What it is called: `NPS 2 (DN 50)`, or `DN 50`.
+    /// What it is called: `NPS 2 (DN 50)`, `NPS 2` or `DN 50`.
     pub fn name(&self) -> String {
-        if self.by_inches {
-            format!("NPS {} (DN {})", self.inches, self.nominal_diameter)
-        } else {
-            format!("DN {}", self.nominal_diameter)
+        match self.by {
+            By::Nps => format!("NPS {} (DN {})", self.inches, self.nominal_diameter),
+            By::Inches => format!("NPS {}", self.inches),
+            By::Dn => format!("DN {}", self.nominal_diameter),
         }
     }
 }
@@ -39,7 +54,18 @@ const fn nps(inches: &'static str, nominal_diameter: u32, outside_mm: f64, wall_
         nominal_diameter,
         outside_mm,
         wall_mm,
-        by_inches: true,
+        by: By::Nps,
+    }
+}
+
+/// Outside diameter and wall in inches.
+const fn inch(inches: &'static str, nominal_diameter: u32, outside: f64, wall: f64) -> Size {
+    Size {
+        inches,
+        nominal_diameter,
+        outside_mm: 25.4 * outside,
+        wall_mm: 25.4 * wall,
+        by: By::Inches,
     }
 }
 
@@ -49,7 +75,7 @@ const fn dn(nominal_diameter: u32, inches: &'static str, outside_mm: f64, wall_m
         nominal_diameter,
         outside_mm,
         wall_mm,
-        by_inches: false,
+        by: By::Dn,
     }
 }
 
@@ -78,6 +104,11 @@ pub const SERIES: &[Series] = &[
         name: "ASME B36.10M schedule 40",
         source: "ASME B36.10M, as in the Python library fluids 1.3.1",
         sizes: SCHEDULE_40,
+    },
+    Series {
+        name: "ASME B36.10M schedule 40 in inches",
+        source: "ASME B36.10M, outside diameters and walls in inches, from memory; each agrees with its millimetres",
+        sizes: SCHEDULE_40_INCHES,
     },
     Series {
         name: "ASME B36.10M STD",
@@ -129,6 +160,33 @@ const SCHEDULE_40: &[Size] = &[
     nps("32", 800, 813.0, 17.48),
     nps("34", 850, 864.0, 17.48),
     nps("36", 900, 914.0, 19.05),
+];
+
+/// ASME B36.10M, schedule 40, in inches. Its millimetres are these, rounded, so that a bore is another by up to 0.2 %.
+const SCHEDULE_40_INCHES: &[Size] = &[
+    inch("1/8", 6, 0.405, 0.068),
+    inch("1/4", 8, 0.540, 0.088),
+    inch("3/8", 10, 0.675, 0.091),
+    inch("1/2", 15, 0.840, 0.109),
+    inch("3/4", 20, 1.050, 0.113),
+    inch("1", 25, 1.315, 0.133),
+    inch("1 1/4", 32, 1.660, 0.140),
+    inch("1 1/2", 40, 1.900, 0.145),
+    inch("2", 50, 2.375, 0.154),
+    inch("2 1/2", 65, 2.875, 0.203),
+    inch("3", 80, 3.500, 0.216),
+    inch("3 1/2", 90, 4.000, 0.226),
+    inch("4", 100, 4.500, 0.237),
+    inch("5", 125, 5.563, 0.258),
+    inch("6", 150, 6.625, 0.280),
+    inch("8", 200, 8.625, 0.322),
+    inch("10", 250, 10.750, 0.365),
+    inch("12", 300, 12.750, 0.406),
+    inch("14", 350, 14.000, 0.438),
+    inch("16", 400, 16.000, 0.500),
+    inch("18", 450, 18.000, 0.562),
+    inch("20", 500, 20.000, 0.594),
+    inch("24", 600, 24.000, 0.688),
 ];
 
 /// ASME B36.10M, standard weight (STD).
@@ -240,6 +298,27 @@ mod tests {
             }
             assert!(series.sizes.iter().all(|size| size.bore() > 0.0));
         }
+    }
+
+    #[test]
+    fn inches_and_millimetres_are_of_the_same_pipe() {
+        for size in SCHEDULE_40_INCHES {
+            let metric = (SCHEDULE_40.iter())
+                .find(|metric| metric.inches == size.inches)
+                .expect("a size of the other list");
+            assert_eq!(metric.nominal_diameter, size.nominal_diameter, "{}", size.name());
+            // Above 400 mm outside diameters are whole millimetres.
+            let rounding = if size.outside_mm > 410.0 { 0.5 } else { 0.055 };
+            assert!(
+                (metric.outside_mm - size.outside_mm).abs() < rounding,
+                "{}",
+                size.name()
+            );
+            assert!((metric.wall_mm - size.wall_mm).abs() < 0.0051, "{}", size.name());
+        }
+        let four = named("ASME B36.10M schedule 40 in inches").and_then(|series| series.next_up(0.1));
+        assert_eq!(four.map(Size::name).as_deref(), Some("NPS 4"));
+        assert!(four.is_some_and(|four| (four.bore() - 4.026 * 0.0254).abs() < 1e-15));
     }
 
     #[test]
