@@ -43,17 +43,21 @@ pub fn run(name: &str, temperature: &str) -> Checked<Done> {
         ))
         .mend("ask for a temperature within the range")
     })?;
+    let [density, dynamic, kinematic, absolute] = match written.unit.is_us_customary() {
+        Some(true) => ["lbm/ft^3", "lbm/(ft.s)", "ft^2/s", "psia"],
+        _ => ["kg/m^3", "Pa.s", "m^2/s", "kPa abs"],
+    };
     let mut rows = vec![
-        ("density", found.density, "kg/m^3"),
-        ("dynamic viscosity", found.dynamic_viscosity, "Pa.s"),
+        ("density", found.density, density),
+        ("dynamic viscosity", found.dynamic_viscosity, dynamic),
         (
             "kinematic viscosity",
             found.dynamic_viscosity / found.density,
-            "m^2/s",
+            kinematic,
         ),
     ];
     if let Some(vapour) = found.vapour_pressure {
-        rows.push(("vapour pressure", vapour, "kPa abs"));
+        rows.push(("vapour pressure", vapour, absolute));
     }
     let mut text = format!(
         "{} at {} and {}\n",

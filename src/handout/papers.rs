@@ -7,7 +7,7 @@ use super::latex::Latex;
 use super::markdown::Markdown;
 use super::typst::Typst;
 use super::{REFERENCE_TITLE, Writer, content, drawings, reference, sheet, words};
-use crate::bank::course::{Course, Format, Set, Sheet};
+use crate::bank::course::{Course, Format, Set, Sheet, UnitSystem};
 use crate::bank::prose::Block;
 use crate::constants::policy::CAUTION;
 use crate::deal::{Dealt, DealtStudent};
@@ -776,9 +776,11 @@ fn common(source: Source, course: &Course) -> Context {
     context.insert("caution", CAUTION);
     context.insert(
         "sample",
-        match course.conventions.decimal_mark {
-            DecimalMark::Point => "2.45 m/s",
-            DecimalMark::Comma => "2,45 m/s",
+        match (course.conventions.decimal_mark, course.conventions.units) {
+            (DecimalMark::Point, UnitSystem::Si) => "2.45 m/s",
+            (DecimalMark::Comma, UnitSystem::Si) => "2,45 m/s",
+            (DecimalMark::Point, UnitSystem::UsCustomary) => "8.05 ft/s",
+            (DecimalMark::Comma, UnitSystem::UsCustomary) => "8,05 ft/s",
         },
     );
     context.insert("program", concat!("gradeline ", env!("CARGO_PKG_VERSION")));

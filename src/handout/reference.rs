@@ -81,7 +81,7 @@ pub fn reference(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
     let mut all = formulas(conventions, limits);
     // In this order they fill two pages evenly.
     all.extend(roughness(conventions));
-    all.extend(conversions());
+    all.extend(conversions(conventions.units));
     all.extend(coefficients());
     all.extend(properties(conventions.units));
     all
@@ -405,8 +405,25 @@ const CONVERSIONS: [(&str, &str); 24] = [
     ("cP", "mPa.s"),
 ];
 
-fn conversions() -> Vec<Block> {
-    let cell = |n: usize| match CONVERSIONS.get(n) {
+/// In the place of some of them, in US customary units: what a line worked in pounds and feet needs.
+const CUSTOMARY: [((&str, &str), (&str, &str)); 5] = [
+    (("m^3/h", "L/s"), ("MGD", "gpm")),
+    (("mH2O", "kPa"), ("psi", "lbf/ft^2")),
+    (("mmHg", "kPa"), ("lbf", "lbm.ft/s^2")),
+    (("kWh", "MJ"), ("hp", "ft.lbf/s")),
+    (("cP", "mPa.s"), ("cP", "lbm/(ft.s)")),
+];
+
+fn conversions(units: UnitSystem) -> Vec<Block> {
+    let pair = |n: usize| {
+        let pair = CONVERSIONS.get(n)?;
+        let other = CUSTOMARY.iter().find(|(in_si, _)| in_si == pair);
+        Some(match (units, other) {
+            (UnitSystem::UsCustomary, Some((_, customary))) => customary,
+            _ => pair,
+        })
+    };
+    let cell = |n: usize| match pair(n) {
         Some((one, many)) => {
             let (one, many) = (unit(one), unit(many));
             let value = Written::from_si(one.factor, &many, FIGURES);
@@ -553,6 +570,19 @@ mod tests {
             "1 slug = 32.17 lbm",
             "1 lbf = 4.448 N",
             "1 ftH₂O = 0.4335 psi",
+        ] {
+            assert!(text.contains(line), "{line}");
+        }
+        // A pound of force gives a pound of mass the standard gravity; a gallon is 231 cubic inches; 550 foot-pounds a second
+        // are a horsepower; a centipoise is 1e-3 · 0.3048/0.45359237.
+        let text = plain_blocks(&sheet(UnitSystem::UsCustomary), Style::default());
+        for line in [
+            "1 lbf = 32.17 lbm·ft/s²",
+            "1 psi = 144.0 lbf/ft²",
+            "1 hp = 550.0 ft·lbf/s",
+            "1 cfs = 448.8 gpm",
+            "1 MGD = 694.4 gpm",
+            "1 cP = 6.720×10⁻⁴ lbm/(ft·s)",
         ] {
             assert!(text.contains(line), "{line}");
         }

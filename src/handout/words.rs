@@ -3,6 +3,7 @@
 
 use crate::band::Cause;
 use crate::bank::course::{Policy, ReadingModel};
+use crate::bank::system::Value;
 use crate::constants::policy::{CARRIED_FIGURES, CAUTION, COEFFICIENT_READING_SHARE};
 use crate::solution::Case;
 
@@ -107,6 +108,8 @@ pub(super) fn a_number(to_figures: &str) -> String {
 
 /// What is wanted of a number with a unit.
 pub(super) fn in_unit(unit: &str, to_figures: &str) -> String {
+    // Not `in in`.
+    let unit = if unit == "in" { "inches" } else { unit };
     format!("in {unit}, {to_figures}")
 }
 
@@ -168,12 +171,16 @@ pub(super) fn reason(cause: Cause, case: &Case, policy: &Policy, pointed: impl F
         Cause::Properties => {
             "the fluid's properties may come from a common table in place of the paper".to_owned()
         }
-        Cause::Gravity => format!(
-            "gravity may be taken as {}, {} or {} m/s²",
-            pointed("9.8"),
-            pointed("9.81"),
-            pointed("9.80665")
-        ),
+        Cause::Gravity => {
+            let feet = matches!(case.gravity(), Value::Known(g) if g.unit.is_us_customary() == Some(true));
+            // 9.8 m/s² is 32.15 ft/s², and 9.81 m/s² is 32.19 ft/s², as good as 32.2.
+            let ([a, b, c], unit) = match feet {
+                false => (["9.8", "9.81", "9.80665"], "m/s²"),
+                true => (["32.15", "32.17", "32.2"], "ft/s²"),
+            };
+            let [a, b, c] = [a, b, c].map(pointed);
+            format!("gravity may be taken as {a}, {b} or {c} {unit}")
+        }
         Cause::Method if metered => {
             "the fluid's own density may be left out beside that of the manometer's liquid".to_owned()
         }
