@@ -438,6 +438,12 @@ fn what_follows_is_no_vaguer_than_its_figures_make_it() {
                 let Accepted::Number(right) = &dealt.accepted[to] else {
                     continue;
                 };
+                // A size that is made jumps to the next, whatever little a bore is moved by.
+                if let Asked::Number { formula, .. } = &template.parts[to].asked
+                    && formula.symbols().iter().any(|name| name.ends_with("_std"))
+                {
+                    continue;
+                }
                 for (wrong, alone) in (0..to).flat_map(|wrong| [(wrong, false), (wrong, true)]) {
                     let own = taken(&dealt, wrong, to, alone);
                     let Some(band) = band_from(&dealt, &own, to) else {

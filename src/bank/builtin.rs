@@ -27,6 +27,10 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/brewery-two-bores.yaml"),
     ),
     (
+        "bunker-oil-transfer",
+        include_str!("../../problem-banks/bunker-oil-transfer.yaml"),
+    ),
+    (
         "capillary-viscometer",
         include_str!("../../problem-banks/capillary-viscometer.yaml"),
     ),
@@ -43,8 +47,16 @@ pub const BUILTIN: &[(&str, &str)] = &[
         include_str!("../../problem-banks/dye-vat-emptying.yaml"),
     ),
     (
+        "feed-yard-pump-power",
+        include_str!("../../problem-banks/feed-yard-pump-power.yaml"),
+    ),
+    (
         "fish-farm-widening",
         include_str!("../../problem-banks/fish-farm-widening.yaml"),
+    ),
+    (
+        "foundry-main-standard-size",
+        include_str!("../../problem-banks/foundry-main-standard-size.yaml"),
     ),
     (
         "glasshouse-pump-speed",
@@ -101,6 +113,14 @@ pub const BUILTIN: &[(&str, &str)] = &[
     (
         "terraced-basins",
         include_str!("../../problem-banks/terraced-basins.yaml"),
+    ),
+    (
+        "test-loop-pressure-drop",
+        include_str!("../../problem-banks/test-loop-pressure-drop.yaml"),
+    ),
+    (
+        "town-reservoirs-flow",
+        include_str!("../../problem-banks/town-reservoirs-flow.yaml"),
     ),
     (
         "trunk-main-leak",

@@ -7,6 +7,7 @@
 mod careful;
 #[path = "../dice/mod.rs"]
 mod dice;
+mod feet;
 mod kinds;
 mod networks;
 mod paths;
@@ -56,17 +57,20 @@ const WIDEST_OF_A_DRAW: f64 = 1.25;
 const ASKED_AGAIN: usize = 10;
 
 /// The working of each template, in the bank's order.
-const WORKINGS: [(&str, Working); 28] = [
+const WORKINGS: [(&str, Working); 33] = [
     ("annular-oil-cooler", paths::oil_cooler),
     ("ballast-tanks-equalising", kinds::ballast_tanks),
     ("bearing-oil-line", paths::oil_line),
     ("brewery-cooling-orifice", kinds::orifice),
     ("brewery-two-bores", paths::two_bores),
+    ("bunker-oil-transfer", feet::bunker_oil),
     ("capillary-viscometer", kinds::capillary),
     ("deck-wash-smallest-diameter", paths::deck_wash),
     ("drying-kiln-air-duct", paths::drying_kiln),
     ("dye-vat-emptying", kinds::dye_vat),
+    ("feed-yard-pump-power", feet::feed_yard),
     ("fish-farm-widening", paths::fish_farm),
+    ("foundry-main-standard-size", feet::foundry_main),
     ("glasshouse-pump-speed", paths::glasshouse_pump),
     ("hatchery-pressure-drop", paths::hatchery),
     ("irrigation-line-flow", paths::irrigation_line),
@@ -81,6 +85,8 @@ const WORKINGS: [(&str, Working); 28] = [
     ("spray-header-pump", paths::spray_header),
     ("sprinkler-main-standard-size", paths::sprinkler_main),
     ("terraced-basins", networks::three_basins),
+    ("test-loop-pressure-drop", feet::test_loop),
+    ("town-reservoirs-flow", feet::town_reservoirs),
     ("trunk-main-leak", kinds::trunk_main),
     ("washery-pit-pump", paths::pit_pump),
     ("wind-tunnel-pitot", kinds::pitot),

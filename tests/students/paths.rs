@@ -4,16 +4,17 @@ use crate::careful::FULLY_ROUGH;
 use crate::sheet::{Fluid, Sheet, regime_of};
 use std::f64::consts::PI;
 
-const FOOT: f64 = 0.3048;
+/// A foot \[m\].
+pub const FOOT: f64 = 0.3048;
 
 /// A line of one bore.
 #[derive(Clone, Copy)]
-struct Line {
-    bore: f64,
-    length: f64,
-    roughness: f64,
+pub struct Line {
+    pub bore: f64,
+    pub length: f64,
+    pub roughness: f64,
     /// Sum of its loss coefficients.
-    losses: f64,
+    pub losses: f64,
 }
 
 /// The area of a round bore, written down with lengths in this unit.
@@ -42,13 +43,13 @@ pub fn factor(s: &mut Sheet<'_>, i: usize, reynolds: f64, relative: f64) -> f64 
     s.who.factor(i, reynolds, relative)
 }
 
-fn velocity_head(s: &mut Sheet<'_>, velocity: f64, unit: f64) -> f64 {
+pub fn velocity_head(s: &mut Sheet<'_>, velocity: f64, unit: f64) -> f64 {
     let g = s.gravity();
     s.who.keep_in(velocity * velocity / (2.0 * g), unit)
 }
 
 /// Head lost to friction and fittings; not yet written down.
-fn head_lost(s: &mut Sheet<'_>, line: Line, f: f64, head: f64, unit: f64) -> f64 {
+pub fn head_lost(s: &mut Sheet<'_>, line: Line, f: f64, head: f64, unit: f64) -> f64 {
     let friction = f * line.length / line.bore;
     if line.losses == 0.0 {
         friction * head
@@ -86,16 +87,21 @@ pub fn hatchery(s: &mut Sheet<'_>) {
     s.say("upstream pressure", s.given("p_end") + drop);
 }
 
-/// Velocity, Reynolds number, factor and head loss of a known flow; gives the velocity and the loss.
-fn known_flow(s: &mut Sheet<'_>, line: Line, unit: f64) -> (f64, f64) {
-    let (q, fluid) = (s.given("Q"), s.fluid());
-    let a = area(s, line.bore, unit);
-    // A flow in gallons has to be turned into cubic feet first.
-    let q = if unit == FOOT {
+/// The flow as it is stated; one in gallons has to be turned into cubic feet first.
+pub fn flow_in(s: &mut Sheet<'_>, unit: f64) -> f64 {
+    let q = s.given("Q");
+    if unit == FOOT {
         s.who.keep_in(q, FOOT * FOOT * FOOT)
     } else {
         q
-    };
+    }
+}
+
+/// Velocity, Reynolds number, factor and head loss of a known flow; gives the velocity and the loss.
+fn known_flow(s: &mut Sheet<'_>, line: Line, unit: f64) -> (f64, f64) {
+    let fluid = s.fluid();
+    let a = area(s, line.bore, unit);
+    let q = flow_in(s, unit);
     let v = s.say("velocity", q / a);
     let re = reynolds(s, fluid, v, line.bore, unit);
     let re = s.say("Reynolds number", re);
@@ -150,19 +156,19 @@ pub fn penstock(s: &mut Sheet<'_>) {
 
 /// What one factor leads to where the flow is sought: `head = (f L/D + losses) V²/2g`, losses with the velocity
 /// heads of the ends.
-fn velocity_from(s: &mut Sheet<'_>, line: Line, head: f64, f: f64) -> f64 {
+pub fn velocity_from(s: &mut Sheet<'_>, line: Line, head: f64, f: f64) -> f64 {
     let g = s.gravity();
     let sum = s.who.keep(f * line.length / line.bore + line.losses);
     (2.0 * g * head / sum).sqrt()
 }
 
 /// The factor where it settles, from the fully rough guess; gives whether that guess held too.
-fn settle(s: &mut Sheet<'_>, line: Line, head: f64, rough: f64, relative: f64) -> (f64, bool) {
+pub fn settle(s: &mut Sheet<'_>, line: Line, head: f64, rough: f64, relative: f64, unit: f64) -> (f64, bool) {
     let fluid = s.fluid();
     let number = |s: &mut Sheet<'_>, f: f64| {
         let v = velocity_from(s, line, head, f);
-        let v = s.who.keep(v);
-        let re = reynolds(s, fluid, v, line.bore, 1.0);
+        let v = s.who.keep_in(v, unit);
+        let re = reynolds(s, fluid, v, line.bore, unit);
         s.who.keep(re)
     };
     let re = number(s, rough);
@@ -204,7 +210,7 @@ pub fn rinsing_line(s: &mut Sheet<'_>) {
     let head = s.say("head to spend", pressure - s.given("z"));
     let relative = s.say("relative roughness", line.roughness / line.bore);
     let rough = s.who.rough(0, relative);
-    let (f, _) = settle(s, line, head, rough, relative);
+    let (f, _) = settle(s, line, head, rough, relative, 1.0);
     let f = s.say("friction factor", f);
     let v = velocity_from(s, line, head, f);
     let v = s.say("velocity", v);
@@ -227,7 +233,7 @@ pub fn irrigation_line(s: &mut Sheet<'_>) {
     let relative = s.who.keep(line.roughness / line.bore);
     let rough = s.who.rough(0, relative);
     let rough = s.say("first guess", rough);
-    let (f, holds) = settle(s, line, head, rough, relative);
+    let (f, holds) = settle(s, line, head, rough, relative, 1.0);
     s.choose("check", holds);
     let f = s.say("friction factor", f);
     let v = velocity_from(s, line, head, f);
@@ -311,9 +317,10 @@ pub fn oil_line(s: &mut Sheet<'_>) {
 }
 
 /// The bore that one factor leads to: `h = (f (L + n D)/D + K) 8 Q²/(π² g D⁴)`, by Newton's way in ln D.
-fn bore_from(s: &mut Sheet<'_>, f: f64, head: f64, flow: f64, length: f64, losses: f64) -> f64 {
+fn bore_from(s: &mut Sheet<'_>, f: f64, head: f64, flow: f64, length: f64, losses: f64, unit: f64) -> f64 {
     let g = s.gravity();
-    let c = s.who.keep(8.0 * flow * flow / (PI * PI * g * head));
+    let fifth = unit * unit * unit * unit * unit;
+    let c = s.who.keep_in(8.0 * flow * flow / (PI * PI * g * head), fifth);
     let mut d = libm::pow(c * f * length, 0.2);
     for _ in 0..60 {
         // D⁵ = c (f L + K D)
@@ -328,30 +335,30 @@ fn bore_from(s: &mut Sheet<'_>, f: f64, head: f64, flow: f64, length: f64, losse
 }
 
 /// The bore where it settles; `losses` is what fittings come to for a factor.
-fn bore(s: &mut Sheet<'_>, head: f64, losses: &dyn Fn(f64) -> f64, roughness: f64) -> f64 {
-    let (fluid, flow, length) = (kinematic(s), s.given("Q"), s.given("L"));
+pub fn bore(s: &mut Sheet<'_>, head: f64, losses: &dyn Fn(f64) -> f64, roughness: f64, unit: f64) -> f64 {
+    let (fluid, flow, length) = (kinematic(s, unit), flow_in(s, unit), s.given("L"));
     let step = |s: &mut Sheet<'_>, f: f64| {
-        let d = bore_from(s, f, head, flow, length, losses(f));
-        s.who.keep(d)
+        let d = bore_from(s, f, head, flow, length, losses(f), unit);
+        s.who.keep_in(d, unit)
     };
     let f = round(s, 0.02, &mut |s, f| {
         let d = step(s, f);
-        let a = area(s, d, 1.0);
-        let v = s.who.keep(flow / a);
+        let a = area(s, d, unit);
+        let v = s.who.keep_in(flow / a, unit);
         let re = s.who.keep(v * d / fluid);
         let relative = s.who.keep(roughness / d);
         s.who.factor(0, re, relative)
     });
-    bore_from(s, f, head, flow, length, losses(f))
+    bore_from(s, f, head, flow, length, losses(f), unit)
 }
 
 /// The kinematic viscosity, where the paper states that one or another.
-fn kinematic(s: &mut Sheet<'_>) -> f64 {
+fn kinematic(s: &mut Sheet<'_>, unit: f64) -> f64 {
     if s.dealt.givens.get("nu_s").is_some() {
         return s.given("nu_s");
     }
     let fluid = s.fluid();
-    s.who.keep(fluid.mu / fluid.rho)
+    s.who.keep_in(fluid.mu / fluid.rho, unit * unit)
 }
 
 pub fn deck_wash(s: &mut Sheet<'_>) {
@@ -359,11 +366,11 @@ pub fn deck_wash(s: &mut Sheet<'_>) {
     let pressure = s.who.keep((s.given("p") - s.given("p_out")) / (rho * g));
     let head = s.say("head to spend", pressure - s.given("z"));
     let (roughness, losses) = (s.given("eps"), s.given("K_v"));
-    let d = bore(s, head, &|_| losses, roughness);
+    let d = bore(s, head, &|_| losses, roughness, 1.0);
     let d = s.say("diameter", d);
     let a = area(s, d, 1.0);
     let v = s.say("velocity", flow / a);
-    let nu = kinematic(s);
+    let nu = kinematic(s, 1.0);
     let re = s.say("Reynolds number", v * d / nu);
     let relative = s.who.keep(roughness / d);
     let f = s.who.factor(0, re, relative);
@@ -380,7 +387,7 @@ pub fn sprinkler_main(s: &mut Sheet<'_>) {
     let pressure = s.who.keep((s.given("p") - s.given("p_out")) / (rho * g));
     let head = s.say("head to spend", pressure - s.given("z"));
     let equivalents = s.given("n");
-    let d = bore(s, head, &|f| f * equivalents, 0.046e-3);
+    let d = bore(s, head, &|f| f * equivalents, 0.046e-3, 1.0);
     let d = s.say("diameter", d);
     let size = SIZES.into_iter().find(|size| *size >= d);
     let size = size.unwrap_or_else(|| panic!("no size for {d} m"));
@@ -602,7 +609,7 @@ pub fn siphon(s: &mut Sheet<'_>) {
     };
     let relative = s.who.keep(line.roughness / line.bore);
     let rough = s.who.rough(0, relative);
-    let (f, _) = settle(s, line, s.given("drop"), rough, relative);
+    let (f, _) = settle(s, line, s.given("drop"), rough, relative, 1.0);
     let v = velocity_from(s, line, s.given("drop"), f);
     let v = s.who.keep(v);
     let a = area(s, line.bore, 1.0);
