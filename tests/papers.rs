@@ -950,6 +950,43 @@ fn paper_has_the_size_of_the_course() {
     assert!(of(&course)[3].contains("us-letter"));
 }
 
+/// Whatever the course's units are, each problem of the bank is worked in those that it is stated and asked in.
+#[test]
+fn a_problem_of_one_system_of_units_is_worked_in_it() {
+    let (course, set, student) = one_dealt();
+    let mut in_feet = Vec::new();
+    for problem in &student.problems {
+        let name = &problem.template.name;
+        let worked = |units| {
+            let conventions = Conventions {
+                units,
+                ..course.conventions
+            };
+            let steps = gradeline::handout::steps(problem, &set.policy, &conventions);
+            format!("{:?}", steps.expect("a worked solution"))
+        };
+        let worked = [UnitSystem::Si, UnitSystem::UsCustomary].map(worked);
+        assert_eq!(worked[0], worked[1], "{name}");
+        let metric = worked[0].contains("symbol: \"m\"") || worked[0].contains("symbol: \"m/s\"");
+        let feet = worked[0].contains("symbol: \"ft\"") || worked[0].contains("symbol: \"ft/s\"");
+        assert!(metric != feet, "{name} has metres or feet");
+        if feet {
+            in_feet.push(name.as_str());
+        }
+    }
+    assert_eq!(
+        in_feet,
+        [
+            "bunker-oil-transfer",
+            "feed-yard-pump-power",
+            "foundry-main-standard-size",
+            "spray-header-pump",
+            "test-loop-pressure-drop",
+            "town-reservoirs-flow"
+        ]
+    );
+}
+
 #[test]
 fn a_drawing_stands_in_each_format_where_it_belongs() {
     let svg = "<?xml version=\"1.0\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"96\" height=\"48\"><path d=\"M0 0L9 9\"/></svg>";

@@ -17,7 +17,7 @@ const LONGEST_ID: usize = 64;
 /// Most problems of a set.
 const MOST_PROBLEMS: usize = 100;
 
-/// Which units worked solutions are written in.
+/// Which units a course works in: formula sheets, and worked solutions of problems that are not of one system themselves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum UnitSystem {
     /// Metres, pascals, litres per second.
@@ -30,7 +30,7 @@ pub enum UnitSystem {
 /// How a course writes numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conventions {
-    /// Units of worked solutions.
+    /// Units of what is not of one system by itself.
     pub units: UnitSystem,
     /// Point or comma.
     pub decimal_mark: DecimalMark,

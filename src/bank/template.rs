@@ -3,6 +3,7 @@
 mod read;
 mod slips;
 
+use super::course::UnitSystem;
 use super::prose::{Block, Inline};
 use super::system::System;
 use crate::equation::Expr;
@@ -176,6 +177,29 @@ impl Template {
     /// Every fault of the text, with its place.
     pub fn parse(yaml: &str, name: &str, file: &str) -> Checked<Self> {
         read::template(yaml, name, file)
+    }
+
+    /// The units that its givens and its answers are in; `None` where they are of both systems, or of none.
+    pub fn units(&self) -> Option<UnitSystem> {
+        let mut all: Vec<&Unit> = Vec::new();
+        for given in &self.givens {
+            match &given.spread {
+                Spread::Fixed(value) => all.push(&value.unit),
+                Spread::Choice(values) => all.extend(values.iter().map(|value| &value.unit)),
+                Spread::Range { unit, .. } => all.push(unit),
+            }
+        }
+        all.extend(self.parts.iter().filter_map(|part| match &part.asked {
+            Asked::Number { unit, .. } => Some(unit),
+            _ => None,
+        }));
+        let mut systems = all.into_iter().filter_map(Unit::is_us_customary);
+        let first = systems.next()?;
+        systems.all(|other| other == first).then_some(if first {
+            UnitSystem::UsCustomary
+        } else {
+            UnitSystem::Si
+        })
     }
 
     /// A template that only asks one thing of a system; it states nothing and draws nothing.

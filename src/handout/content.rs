@@ -558,9 +558,18 @@ pub(super) fn unseen_slips(dealt: &Dealt) -> Option<Block> {
 /// # Errors
 /// A formula that can't be evaluated.
 pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+    let conventions = &in_its_units(dealt, conventions);
     let mut steps = worked_out(dealt, policy, conventions)?;
     steps.extend(closing(dealt, policy, conventions));
     Ok(steps)
+}
+
+/// The course's conventions, but for a problem that is stated and asked in one system of units: it is worked in that.
+fn in_its_units(dealt: &Dealt, conventions: &Conventions) -> Conventions {
+    Conventions {
+        units: dealt.template.units().unwrap_or(conventions.units),
+        ..*conventions
+    }
 }
 
 /// The same with drawings.
@@ -568,6 +577,7 @@ pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Check
 /// # Errors
 /// As [`steps`].
 pub(super) fn drawn_steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
+    let conventions = &in_its_units(dealt, conventions);
     let steps = worked_out(dealt, policy, conventions)?;
     let mut steps = illustrated(steps, &dealt.case, &policy.limits, conventions);
     steps.extend(closing(dealt, policy, conventions));

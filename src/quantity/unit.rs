@@ -112,10 +112,15 @@ impl Unit {
 
     /// Whether it is one of the US customary units and not of SI; `None` where it is of both, as seconds are.
     pub fn is_us_customary(&self) -> Option<bool> {
-        let of_both = |word: &&str| !matches!(*word, "s" | "min" | "h" | "d" | "day" | "yr" | "rad");
+        let of_both = |word: &&str| {
+            matches!(
+                *word,
+                "s" | "min" | "h" | "d" | "day" | "yr" | "rad" | "deg" | "rev" | "rpm" | "Hz" | "kWh"
+            )
+        };
         let mut words = (self.symbol.split(|c: char| !(c.is_alphabetic() || c == '°')))
             .filter(|word| !word.is_empty())
-            .filter(of_both)
+            .filter(|word| !of_both(word))
             .peekable();
         words.peek()?;
         Some(words.any(|word| US_WORDS.contains(&word)))
