@@ -377,8 +377,11 @@ fn property_table(units: &[Unit; 5], degrees: &[f64]) -> Block {
 
 // ---- units ----
 
-/// Units beside one another: one of the first is so many of the second.
-const CONVERSIONS: [(&str, &str); 24] = [
+/// Two units: one of the first is so many of the second.
+type Pair = (&'static str, &'static str);
+
+/// Units beside one another.
+const CONVERSIONS: [Pair; 24] = [
     ("in", "mm"),
     ("ft", "m"),
     ("mi", "km"),
@@ -406,7 +409,7 @@ const CONVERSIONS: [(&str, &str); 24] = [
 ];
 
 /// In the place of some of them, in US customary units: what a line worked in pounds and feet needs.
-const CUSTOMARY: [((&str, &str), (&str, &str)); 5] = [
+const CUSTOMARY: [(Pair, Pair); 5] = [
     (("m^3/h", "L/s"), ("MGD", "gpm")),
     (("mH2O", "kPa"), ("psi", "lbf/ft^2")),
     (("mmHg", "kPa"), ("lbf", "lbm.ft/s^2")),
