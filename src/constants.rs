@@ -160,7 +160,8 @@ pub mod policy {
     /// Another error may lead anywhere within so many decades: from a thousandth of the right number, which a wrong
     /// prefix makes, to a thousand times it. Our choice.
     pub const OTHER_ERROR_DECADES: f64 = 6.0;
-    /// Of students who make a slip, the share who make it in some parts only, or beside another error. Our choice.
+    /// Of students who make a slip, the share who make it in some parts only; and of wrong numbers beyond the slip and one other error,
+    /// the share that have yet another. Our choice.
     pub const SLIP_NOT_THROUGHOUT: f64 = 0.02;
     /// A slip is named when it is at least so probable. Our choice: wrong once in twenty is little for a hint.
     pub const SLIP_CERTAINTY: f64 = 0.95;

@@ -11,7 +11,8 @@ use gradeline::deal::{Dealt, deal_set};
 use gradeline::draw::CourseKey;
 use gradeline::hydraulics::regime::{Limits, Regime};
 use gradeline::mark::{
-    Answers, LARGEST_FILE, Marked, Reveal, ReviewKind, Rulings, Verdict, accepts, mark, mark_on, marks_text,
+    Answers, Judged, LARGEST_FILE, Marked, Reveal, ReviewKind, Rulings, Verdict, accepts, judge, mark,
+    mark_on, marks_text,
 };
 use gradeline::quantity::{DecimalMark, Dimension, Quantity, Unit, Written};
 use gradeline::report::ClassReport;
@@ -1002,6 +1003,97 @@ fn ends_of_bands_are_in_them() {
                     problem.template.name
                 );
             }
+        }
+    }
+}
+
+/// Darcy's friction factor by Colebrook and White's equation, iterated.
+fn colebrook(reynolds: f64, relative_roughness: f64) -> f64 {
+    let mut x = 7.0;
+    for _ in 0..60 {
+        x = -2.0 * libm::log10(relative_roughness / 3.7 + 2.51 * x / reynolds);
+    }
+    1.0 / (x * x)
+}
+
+/// The rising main worked by hand: velocity, Reynolds number, friction factor, head loss, pump head and power, where a
+/// student makes the bore `bore` times as large and the friction factor `factor` times; the power `power` times.
+fn rising_main(problem: &Dealt, bore: f64, factor: f64, power: f64) -> Vec<String> {
+    let given = |name: &str| problem.givens.get(name).unwrap().quantity.value;
+    let right = |part: usize| match &problem.answers[part] {
+        Answer::Number(q) => q.value,
+        answer => panic!("{answer:?}"),
+    };
+    let (d, l, eps) = (given("D"), given("L"), given("eps"));
+    let head = |v: f64| v * v / (2.0 * 9.81);
+    let minor = right(3) - right(2) * l / d * head(right(0));
+    let (v, re, d) = (right(0) / (bore * bore), right(1) / bore, d * bore);
+    let f = factor * colebrook(re, eps / d);
+    let loss = f * l / d * head(v) + minor * head(v) / head(right(0));
+    let pump = right(4) - right(3) + loss;
+    [v, re, f, loss, pump, power * right(5) * pump / right(4)]
+        .iter()
+        .enumerate()
+        .map(|(part, value)| scaled(problem, part, value / right(part)))
+        .collect()
+}
+
+#[test]
+fn a_second_error_takes_no_slip_away_and_two_slips_are_told_together() {
+    let names = [
+        "velocity",
+        "Reynolds number",
+        "friction factor",
+        "head loss",
+        "pump head",
+        "power",
+    ];
+    for student in &dealt().students {
+        let problem = (student.problems.iter())
+            .find(|problem| problem.template.name == "rising-main-pump-power")
+            .unwrap();
+        assert!(
+            problem
+                .template
+                .parts
+                .iter()
+                .map(|part| part.name.as_str())
+                .eq(names)
+        );
+        let told = |typed: &[String]| {
+            let typed: Vec<&str> = typed.iter().map(String::as_str).collect();
+            let judged = judge(problem, &typed, &POLICY, &CONVENTIONS);
+            let slips = |one: &Judged| -> Vec<String> {
+                let names = one.slips.iter().map(|group| group[0].name.to_string());
+                names.collect()
+            };
+            judged
+                .iter()
+                .map(|one| (one.verdict, slips(one)))
+                .collect::<Vec<_>>()
+        };
+        let fanning = "Fanning factor for Darcy's".to_owned();
+        // The power is wrong for a reason that no slip explains, and what follows from the factor follows.
+        for power in [1.0, 3.3] {
+            let told = told(&rising_main(problem, 1.0, 0.25, power));
+            assert_eq!(
+                told[2],
+                (Verdict::KnownSlip, vec![fanning.clone()]),
+                "{power}: {told:?}"
+            );
+            assert_eq!(told[4].0, Verdict::FollowsThrough);
+            assert_eq!(told[5].0 == Verdict::Wrong, power > 1.0, "{told:?}");
+        }
+        let both = told(&rising_main(problem, 0.5, 0.25, 1.0));
+        for told in &both[..4] {
+            assert_eq!(told.0, Verdict::KnownSlip, "{both:?}");
+            let mut slips = told.1.clone();
+            slips.sort();
+            assert_eq!(
+                slips,
+                [fanning.clone(), "radius for diameter".to_owned()],
+                "{both:?}"
+            );
         }
     }
 }

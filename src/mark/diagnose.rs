@@ -21,6 +21,8 @@ pub struct Seen {
     pub band: (f64, f64),
     /// What marking made of it before slips were thought of.
     pub found: Found,
+    /// The earlier parts on which it builds, one way or another: bit *n* for part *n*.
+    pub builds_on: u128,
 }
 
 /// What marking made of a number before slips were thought of.
@@ -88,12 +90,18 @@ pub fn stand(seen: &Seen, span: (f64, f64)) -> Stand {
 /// unclear. `seen` holds a number for each part that has one; each hypothesis has the span of each part, and its prior: that of
 /// one slip is `SLIP_PRIOR`, that of a pair its square.
 pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<Diagnosis> {
+    // A number that a slip leaves over takes another error.
+    let second = |spans: &Spans| match left_over(seen, spans) {
+        (0, 0) => 1.0,
+        _ => OTHER_ERROR_PRIOR,
+    };
     let weights: Vec<f64> = (hypotheses.iter())
-        .map(|(spans, prior)| prior * likelihood_ratio(seen, spans))
+        .map(|(spans, prior)| prior * second(spans) * likelihood_ratio(seen, spans))
         .collect();
     let spans: Vec<&Spans> = hypotheses.iter().map(|(spans, _)| *spans).collect();
-    let all = OTHER_ERROR_PRIOR + weights.iter().sum::<f64>();
     let best = (0..spans.len()).max_by(|a, b| weights[*a].total_cmp(&weights[*b]))?;
+    // Where even the best slip leaves one over, it takes two errors without a slip as well.
+    let all = OTHER_ERROR_PRIOR * second(spans[best]) + weights.iter().sum::<f64>();
     // What is far less likely than the best is no rival of it; what is likely must be told apart by no number.
     let named: Vec<usize> = (0..spans.len())
         .filter(|i| weights[*i] >= (1.0 - SLIP_CERTAINTY) * weights[best])
@@ -107,8 +115,8 @@ pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<D
 
 /// How many times likelier a student's numbers are with a slip than with some other error.
 ///
-/// With the slip made wherever the working meets it, every number lies in its span. With a small probability it was
-/// made in some parts only, or beside another error.
+/// With the slip made wherever the working meets it, every number lies in its span, but for what a second error moved. With a small
+/// probability it was made in some parts only.
 pub fn likelihood_ratio(seen: &[Option<Seen>], spans: &Spans) -> f64 {
     let (mut throughout, mut in_part) = (1.0, 1.0);
     for (seen, span) in seen.iter().zip(spans) {
@@ -124,13 +132,45 @@ pub fn likelihood_ratio(seen: &[Option<Seen>], spans: &Spans) -> f64 {
             // What follows from the number before it is as likely with another error there.
             Stand::There | Stand::Unmoved => {}
             Stand::Spared | Stand::Follows => throughout = 0.0,
-            Stand::Elsewhere => {
-                throughout = 0.0;
-                in_part *= SLIP_NOT_THROUGHOUT;
-            }
+            // Another error came between.
+            Stand::Elsewhere => {}
         }
     }
-    (1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part
+    // One number elsewhere is a second error, more of them are others still. Where the slip leads to a number that builds on it, it
+    // was not made, or that number would have followed.
+    let (behind, before) = left_over(seen, spans);
+    let beside = SLIP_NOT_THROUGHOUT.powi((behind - 1).max(0) + before);
+    beside * ((1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part)
+}
+
+/// The bit of a part in [`Seen::builds_on`]; none beyond the last bit.
+pub(super) fn bit(part: usize) -> u128 {
+    u32::try_from(part)
+        .ok()
+        .and_then(|n| 1u128.checked_shl(n))
+        .unwrap_or(0)
+}
+
+/// How many wrong numbers lie elsewhere than a slip leads: those on which no number builds that lies where it leads, and those
+/// on which one does.
+fn left_over(seen: &[Option<Seen>], spans: &Spans) -> (i32, i32) {
+    let each = || {
+        let pairs = seen.iter().zip(spans).enumerate();
+        pairs.filter_map(|(part, pair)| match pair {
+            (Some(seen), Some(span)) if seen.found == Found::Wrong => Some((part, seen, stand(seen, *span))),
+            _ => None,
+        })
+    };
+    let led_from = each()
+        .filter(|(_, _, stand)| *stand == Stand::There)
+        .fold(0, |all, (_, seen, _)| all | seen.builds_on);
+    each().filter(|(_, _, stand)| *stand == Stand::Elsewhere).fold(
+        (0, 0),
+        |(behind, before), (part, _, _)| match bit(part) & led_from {
+            0 => (behind + 1, before),
+            _ => (behind, before + 1),
+        },
+    )
 }
 
 /// How many times denser numbers lie when they lie anywhere alike in a span than when they lie anywhere alike, by
@@ -193,6 +233,7 @@ mod tests {
             answer,
             band,
             found: if right { Found::Right } else { Found::Wrong },
+            builds_on: 0,
         })
     }
 
@@ -277,9 +318,33 @@ mod tests {
         assert_eq!(named(&[None, follows(3.0)], &[slip]), None);
     }
 
-    /// Made in some parts only: 2 in 100; and each wrong number elsewhere is as rare again.
+    /// A second error moves one number whatever came before it; more of them are as rare as 2 in 100 each.
     #[test]
-    fn a_number_elsewhere_says_that_the_slip_was_not_made_throughout() {
+    fn one_number_elsewhere_is_a_second_error_and_more_speak_against_the_slip() {
+        let slip: &Spans = &[span(2.0, 0.02), span(3.0, 0.02), span(4.0, 0.02), span(5.0, 0.02)];
+        let alone = likelihood_ratio(&[seen(2.0), None], slip);
+        let ratio = |others: &[f64]| {
+            let all: Vec<_> = std::iter::once(2.0)
+                .chain(others.iter().copied())
+                .map(seen)
+                .collect();
+            likelihood_ratio(&all, slip) / alone
+        };
+        assert_eq!(ratio(&[7.7]), 1.0);
+        assert!((ratio(&[7.7, 7.7]) - 0.02).abs() < 1e-12);
+        assert!((ratio(&[7.7, 7.7, 7.7]) - 0.0004).abs() < 1e-12);
+        // So whatever else goes wrong, a slip that one number tells is named.
+        assert_eq!(named(&[seen(2.0), seen(7.7)], &[slip]), Some(vec![0]));
+        assert_eq!(named(&[seen(2.0), seen(7.7), seen(7.7)], &[slip]), None);
+        // What builds on a number elsewhere would have followed from it.
+        let behind = seen(3.0).map(|seen| Seen { builds_on: 1, ..seen });
+        assert_eq!(named(&[seen(7.7), seen(3.0)], &[slip]), Some(vec![0]));
+        assert_eq!(named(&[seen(7.7), behind], &[slip]), None);
+    }
+
+    /// Made in some parts only: 2 in 100.
+    #[test]
+    fn a_number_that_was_spared_says_that_the_slip_was_not_made_throughout() {
         let slip: &Spans = &[span(2.0, 0.02), span(3.0, 0.02)];
         let alone = likelihood_ratio(&[seen(2.0), None], slip);
         let ratio = |second: Option<Seen>| likelihood_ratio(&[seen(2.0), second], slip) / alone;
@@ -289,7 +354,6 @@ mod tests {
         });
         assert!((ratio(follows) - 0.02).abs() < 1e-12, "{}", ratio(follows));
         assert!((ratio(seen(1.0)) - 0.02).abs() < 1e-12);
-        assert!((ratio(seen(7.7)) - 0.02 * 0.02).abs() < 1e-12);
     }
 
     /// 6 ln 10 over a thousandth, however narrow the span.

@@ -1,7 +1,7 @@
 //! One problem of one student: answers to verdicts and shares of the marks.
 
 use super::Verdict;
-use super::diagnose::{Evidence, Found, Seen, Spans, Stand, diagnose, evidence, stand};
+use super::diagnose::{Evidence, Found, Seen, Spans, Stand, bit, diagnose, evidence, stand};
 use super::hint::{Hint, hint};
 use super::output::{evidence_text, slips_named};
 use super::pairs::{grouped, made_together};
@@ -101,7 +101,10 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
         right,
     };
     let mut judged: Vec<Judged> = (0..parts.len()).map(|i| work.without_slips(i)).collect();
-    let seen: Vec<Option<Seen>> = judged.iter().zip(&dealt.accepted).map(seen).collect();
+    let builds_on = builds_on(dealt);
+    let seen: Vec<Option<Seen>> = (0..parts.len())
+        .map(|part| seen(dealt, part, &judged[part], builds_on[part]))
+        .collect();
     if let Some((mut made, spans)) = made(dealt, &seen) {
         // A single slip that leaves a wrong number unexplained may have been one of two.
         if !explains_all(&made, &seen)
@@ -236,14 +239,28 @@ impl Work<'_> {
             answer: number.value,
             band: (band.low, band.high),
             found: Found::Wrong,
+            builds_on: builds_on(self.dealt)[part],
         });
         made(self.dealt, &seen).is_some_and(|(made, _)| !made.is_empty())
     }
 }
 
+/// The earlier parts on which each builds, one way or another, as bits.
+fn builds_on(dealt: &Dealt) -> Vec<u128> {
+    let mut all: Vec<u128> = Vec::with_capacity(dealt.template.parts.len());
+    for part in &dealt.template.parts {
+        let on = part.builds_on.iter();
+        all.push(on.fold(0, |on, earlier| {
+            on | bit(*earlier) | all.get(*earlier).copied().unwrap_or(0)
+        }));
+    }
+    all
+}
+
 /// A judged number as the diagnosis takes it.
-fn seen((judged, accepted): (&Judged, &Accepted)) -> Option<Seen> {
-    let (Some(Answer::Number(number)), Accepted::Number(band)) = (judged.understood.answer(), accepted)
+fn seen(dealt: &Dealt, part: usize, judged: &Judged, builds_on: u128) -> Option<Seen> {
+    let (Some(Answer::Number(number)), Accepted::Number(band)) =
+        (judged.understood.answer(), &dealt.accepted[part])
     else {
         return None;
     };
@@ -257,6 +274,7 @@ fn seen((judged, accepted): (&Judged, &Accepted)) -> Option<Seen> {
         answer: number.value,
         band: (band.low, band.high),
         found,
+        builds_on,
     })
 }
 

@@ -67,7 +67,8 @@ pub(super) fn made_together<'a>(
     (named.len() == diagnosis.named.len() && can_be_told(&named)).then_some(named)
 }
 
-/// Whether a number may lie where two slips lead together, guessed from what each does alone: their factors multiplied.
+/// Whether a number may lie where two slips lead together, guessed from what each does alone: their factors multiplied, or
+/// what they add, as to a head that is a sum.
 fn may_lead(dealt: &Dealt, one: &SlipAnswers, other: &SlipAnswers, part: usize, answer: f64) -> bool {
     let (Accepted::Number(band), Some(one), Some(other)) = (
         &dealt.accepted[part],
@@ -77,9 +78,14 @@ fn may_lead(dealt: &Dealt, one: &SlipAnswers, other: &SlipAnswers, part: usize, 
         // One of them alone ends nowhere here.
         return true;
     };
-    let ratio = answer * band.reference.value / (one * other);
-    // With signs that change, or at nothing, factors say nothing.
-    !ratio.is_finite() || ratio <= 0.0 || (1.0 / PAIR_GUESS..=PAIR_GUESS).contains(&ratio)
+    let right = band.reference.value;
+    [one * other / right, one + other - right]
+        .into_iter()
+        .any(|guess| {
+            let ratio = answer / guess;
+            // With signs that change, or at nothing, guesses say nothing.
+            !ratio.is_finite() || ratio <= 0.0 || (1.0 / PAIR_GUESS..=PAIR_GUESS).contains(&ratio)
+        })
 }
 
 /// Whether some pairs come to this: one of some slips, and one of some others beside it.

@@ -505,12 +505,17 @@ fn law(setup: &mut Setup, of: &dyn Fn(usize) -> Option<Law>) -> bool {
     any
 }
 
+/// Whether a section is that of a round pipe. Its area says so: the laminar constant may be another slip's.
+fn has_round_area(section: &Section) -> bool {
+    section.area_factor == Section::ROUND.area_factor
+}
+
 /// Whether every pipe is round and its bore known; bores of kinds with one pipe alone are known where they are numbers.
 fn bores_are_known(setup: &mut Setup) -> bool {
     let mut known = true;
     setup.numbers.elements(&mut |_, element| {
         if let Element::Pipe(pipe) = element {
-            known &= pipe.section.is_round() && !pipe.diameter.is_nan();
+            known &= has_round_area(&pipe.section) && !pipe.diameter.is_nan();
         }
     });
     known
@@ -533,7 +538,9 @@ fn diameter_for_radius(setup: &mut Setup) -> bool {
     match &setup.numbers {
         Numbers::Path(_) | Numbers::Tank(_) | Numbers::Network(_) => {
             let mut round = true;
-            setup.numbers.sections(&mut |section| round &= section.is_round());
+            setup
+                .numbers
+                .sections(&mut |section| round &= has_round_area(section));
             if round {
                 setup.numbers.sections(&mut |section| section.area_factor *= 4.0);
             }
@@ -550,7 +557,7 @@ fn ducts(setup: &mut Setup, change: &dyn Fn(&mut f64, &mut Section)) -> bool {
     let mut any = false;
     setup.numbers.elements(&mut |_, element| {
         if let Element::Pipe(pipe) = element
-            && !pipe.section.is_round()
+            && !has_round_area(&pipe.section)
         {
             change(&mut pipe.diameter, &mut pipe.section);
             any = true;
