@@ -139,7 +139,7 @@ pub fn likelihood_ratio(seen: &[Option<Seen>], spans: &Spans) -> f64 {
     // One number elsewhere is a second error, more of them are others still. Where the slip leads to a number that builds on it, it
     // was not made, or that number would have followed.
     let (behind, before) = left_over(seen, spans);
-    let beside = SLIP_NOT_THROUGHOUT.powi((behind - 1).max(0) + before);
+    let beside = libm::pow(SLIP_NOT_THROUGHOUT, f64::from((behind - 1).max(0) + before));
     beside * ((1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part)
 }
 

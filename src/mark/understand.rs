@@ -34,7 +34,7 @@ impl Understood {
 }
 
 /// Understands an answer to what is asked. `accepted` decides only between 72 and 0.72 where per cent was asked
-/// and no unit written. `mark` is the course's decimal mark, which decides what `1,200` is.
+/// and no unit written, and between the two readings of `1,200` where the course's decimal mark is the point.
 pub fn understand(
     text: &str,
     asked: &Asked,
@@ -71,10 +71,31 @@ pub fn is_blank(text: &str) -> bool {
 }
 
 fn number(text: &str, asked: &Unit, accepted: &Accepted, policy: &Policy, mark: DecimalMark) -> Understood {
-    let written = match written(text, asked, mark) {
-        Ok(written) => written,
-        Err(why) => return Understood::Unclear(why),
+    match written(text, asked, mark) {
+        Ok(written) => meant(&written, asked, accepted, policy),
+        // `93,200` may be 93 200 or 93.2, and only one of two numbers a thousandfold apart can be right: that one counts.
+        Err(why) => (both_readings(text, mark).iter())
+            .map(|written| meant(written, asked, accepted, policy))
+            .find(|one| one.answer().is_some_and(|answer| accepts(accepted, answer)))
+            .unwrap_or(Understood::Unclear(why)),
+    }
+}
+
+/// The two readings of a number whose only mark may stand between thousands or before decimals; none of any other.
+fn both_readings(text: &str, mark: DecimalMark) -> Vec<Written> {
+    let (other, sign) = match mark {
+        DecimalMark::Point => (DecimalMark::Comma, ','),
+        DecimalMark::Comma => (DecimalMark::Point, '.'),
     };
+    let whole = text.replacen(sign, "", 1);
+    match (Written::parse_in(text, other), Written::parse_in(&whole, mark)) {
+        (Ok(decimals), Ok(thousands)) => vec![thousands, decimals],
+        _ => Vec::new(),
+    }
+}
+
+/// What a number and its unit mean, where `asked` is asked.
+fn meant(written: &Written, asked: &Unit, accepted: &Accepted, policy: &Policy) -> Understood {
     if !written.number.is_finite() {
         return Understood::Unclear("the number is too large to be read".into());
     }
@@ -432,6 +453,14 @@ mod tests {
         assert!(matches!(take("1,250 m", "m", false), Understood::Unclear(_)));
         let comma = take_in("1,250 m", "m", false, DecimalMark::Comma);
         assert_eq!(si(&comma), Some(1.25));
+        // Of two readings the one counts that is right, here 45 to 55; where neither is, a person looks.
+        assert_eq!(si(&take("50,000 mm", "m", false)), Some(50.0));
+        assert_eq!(si(&take("50,000 m", "m", false)), Some(50.0));
+        assert!(matches!(take("62,000 mm", "m", false), Understood::Unclear(_)));
+        assert_eq!(
+            si(&take_in("50.000 mm", "m", false, DecimalMark::Comma)),
+            Some(50.0)
+        );
     }
 
     fn take_in(text: &str, unit: &str, accept_missing_unit: bool, mark: DecimalMark) -> Understood {
