@@ -615,6 +615,29 @@ fn a_ruling_counts_where_nothing_was_handed_in() {
     assert_eq!(marked.students[2].total(), 0.5);
 }
 
+#[test]
+fn a_ruling_for_all_comes_after_one_for_a_student() {
+    let name = &dealt().students[2].problems[0].template.parts[0].name;
+    for rows in [
+        ["'=cmd,1,PART,0.25,by word of mouth", "*,1,PART,0.5,at fault"],
+        ["*,1,PART,0.5,at fault", "'=cmd,1,PART,0.25,"],
+    ] {
+        let text = format!("student,problem,part,marks,note\n{}\n", rows.join("\n")).replace("PART", name);
+        let rulings = Rulings::parse(text.as_bytes(), "r.csv").unwrap();
+        let marked = mark(dealt(), &Answers::default(), &rulings).unwrap();
+        let totals: Vec<f64> = marked.students.iter().map(|student| student.total()).collect();
+        assert_eq!(totals, [0.5, 0.5, 0.25, 0.5, 0.5]);
+        assert!(!marked.review.iter().any(|r| r.kind == ReviewKind::Ruling));
+    }
+    // What is at fault in it is said once.
+    let text = format!("student,problem,part,marks,note\n*,1,{name},99,\n*,1,no such part,1,\n");
+    let rulings = Rulings::parse(text.as_bytes(), "r.csv").unwrap();
+    assert_eq!(
+        mark(dealt(), &Answers::default(), &rulings).unwrap_err().0.len(),
+        1
+    );
+}
+
 /// Answers of every kind, for outputs.
 fn mixed(class: &Restored) -> Answers {
     table(class, |s, p, i, dealt| match (s + p + i) % 6 {

@@ -830,6 +830,50 @@ path:
     assert!(filling.contains("t = Vol/Q₁"), "{filling}");
 }
 
+/// A mouth that goes under on the way: what drives the flow at the start is the head down to the mouth, at the end that down to the surface. By
+/// hand, 9 - 3 = 6 m and 9 - 2 - 1.8 = 5.2 m; and 4.6 - 2.0 = 2.6 m.
+#[test]
+fn a_mouth_that_goes_under_is_the_end_of_the_head_until_then() {
+    let text = |yaml: &str| {
+        let steps = worked(&case(yaml), None, &Limits::default(), &Conventions::default()).unwrap();
+        plain_text(&steps, Style::default())
+    };
+    let fills = text(
+        "
+fluid: { name: water, temperature: 20 degC }
+tank: { name: cistern, diameter: 1.5 m, level: 0.3 m, until: 1.8 m, floor: 2 m, mouth: 3 m }
+time: unknown
+stations:
+  start: { name: reservoir, pressure: 0 kPa, elevation: 9 m, velocity: 0 m/s }
+path:
+  - loss: { name: sharp entrance, K: 0.5 }
+  - pipe: { name: supply, diameter: 50 mm, length: 40 m, roughness: 0.05 mm }
+  - loss: { name: exit, K: 1.0 }
+",
+    );
+    assert!(
+        fills.contains("z_m") && fills.contains("= 6.000 m") && fills.contains("= 5.200 m"),
+        "{fills}"
+    );
+    assert!(fills.contains("pours freely"), "{fills}");
+    let both = text(
+        "
+fluid: { name: water, temperature: 15 degC }
+tank: { name: port tank, area: 52 m^2, level: 4.6 m, until difference: 0.5 m }
+second tank: { name: starboard tank, area: 44 m^2, level: 1.2 m, mouth: 2.0 m }
+time: unknown
+path:
+  - loss: { name: entrance and valve, K: 1.8 }
+  - pipe: { name: cross pipe, diameter: 200 mm, length: 22 m, roughness: 0.3 mm }
+  - loss: { name: exit, K: 1.0 }
+",
+    );
+    assert!(
+        both.contains("= 2.600 m") && both.contains("pours freely"),
+        "{both}"
+    );
+}
+
 /// Each line of the working is what the solver has (the working refuses to print anything else): stations that move,
 /// jets, several pipes, a draw-off, a pressure over the surface, US units, a flow that turns laminar.
 #[test]

@@ -232,6 +232,8 @@ impl Html<'_> {
             out.push_str("<tr>");
             for n in 0..columns {
                 let cell = self.inlines(row.get(n).map(Vec::as_slice).unwrap_or_default());
+                // Fractions are read there.
+                let cell = cell.replace("<math alttext", "<math displaystyle=\"true\" alttext");
                 if n == 0 && !numeric(0) && columns > 1 && !cell.trim().is_empty() {
                     let label = row.first().map_or_else(String::new, |cell| self.label(cell));
                     out.push_str(&format!("<th scope=\"row\"{label}>{cell}</th>"));

@@ -121,7 +121,7 @@ fn formulas(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
         ),
         row(
             vec![
-                text("Colebrook and White, from Re "),
+                text("Colebrook and White (1937), from Re "),
                 plain(limits.turbulent_start),
             ],
             vec![equal(
@@ -130,11 +130,11 @@ fn formulas(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
             )],
         ),
         row(
-            said("Haaland, within 2 % of it"),
+            said("Haaland (1983), within 2 % of it"),
             vec![equal(root(), laws::haaland(re.clone(), rr.clone()))],
         ),
         row(
-            said("Swamee and Jain, within 3 % of it"),
+            said("Swamee and Jain (1976), within 3 % of it"),
             vec![equal(f.clone(), laws::swamee_jain(re.clone(), rr.clone()))],
         ),
         row(
@@ -313,11 +313,11 @@ fn property_units(units: UnitSystem) -> [Unit; 5] {
 }
 
 fn properties(units: UnitSystem) -> Vec<Block> {
-    // From freezing to boiling in each scale.
+    // From freezing to boiling in each scale, no wider apart than the table that bands allow for.
     let degrees: Vec<f64> = match units {
         UnitSystem::Si => (0..=10).map(|n| 10.0 * f64::from(n)).collect(),
         UnitSystem::UsCustomary => std::iter::once(32.0)
-            .chain((2..=10).map(|n| 20.0 * f64::from(n)))
+            .chain((4..=20).map(|n| 10.0 * f64::from(n)))
             .chain([212.0])
             .collect(),
     };
@@ -467,6 +467,7 @@ fn conversions(units: UnitSystem) -> Vec<Block> {
 mod tests {
     use super::*;
     use crate::equation::Style;
+    use crate::fluid::TABLE_STEP;
     use crate::hydraulics::friction::{darcy_colebrook, darcy_haaland, darcy_swamee_jain};
     use crate::solution::{plain_blocks, plain_inlines};
 
@@ -514,7 +515,14 @@ mod tests {
         }
         // The same water in the other units: 62.37 lbm/ft³ at 60 °F, 212 °F being 100 °C.
         let us = cells(&sheet(UnitSystem::UsCustomary), "°F");
-        assert_eq!(us[2][..2], ["60", "62.37"].map(str::to_owned));
+        assert_eq!(us[3][..2], ["60", "62.37"].map(str::to_owned));
+        // Whoever interpolates in it is no further off than in the table that bands allow for.
+        for rows in us.windows(2) {
+            assert!(
+                number(&rows[1][0]) - number(&rows[0][0]) <= 1.8 * TABLE_STEP,
+                "{rows:?}"
+            );
+        }
         let last = us.last().unwrap();
         assert_eq!(last[0], "212");
         assert!((number(&last[1]) * 16.018_463 - 958.3).abs() < 0.1);

@@ -21,8 +21,8 @@ pub struct Seen {
     pub band: (f64, f64),
     /// What marking made of it before slips were thought of.
     pub found: Found,
-    /// The earlier parts on which it builds, one way or another: bit *n* for part *n*.
-    pub builds_on: u128,
+    /// The earlier parts from which it was worked, if it was worked from what was answered: bit *n* for part *n*.
+    pub worked_from: u128,
 }
 
 /// What marking made of a number before slips were thought of.
@@ -143,7 +143,7 @@ pub fn likelihood_ratio(seen: &[Option<Seen>], spans: &Spans) -> f64 {
     beside * ((1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part)
 }
 
-/// The bit of a part in [`Seen::builds_on`]; none beyond the last bit.
+/// The bit of a part in [`Seen::worked_from`]; none beyond the last bit.
 pub(super) fn bit(part: usize) -> u128 {
     u32::try_from(part)
         .ok()
@@ -163,7 +163,7 @@ fn left_over(seen: &[Option<Seen>], spans: &Spans) -> (i32, i32) {
     };
     let led_from = each()
         .filter(|(_, _, stand)| *stand == Stand::There)
-        .fold(0, |all, (_, seen, _)| all | seen.builds_on);
+        .fold(0, |all, (_, seen, _)| all | seen.worked_from);
     each().filter(|(_, _, stand)| *stand == Stand::Elsewhere).fold(
         (0, 0),
         |(behind, before), (part, _, _)| match bit(part) & led_from {
@@ -233,7 +233,7 @@ mod tests {
             answer,
             band,
             found: if right { Found::Right } else { Found::Wrong },
-            builds_on: 0,
+            worked_from: 0,
         })
     }
 
@@ -337,7 +337,10 @@ mod tests {
         assert_eq!(named(&[seen(2.0), seen(7.7)], &[slip]), Some(vec![0]));
         assert_eq!(named(&[seen(2.0), seen(7.7), seen(7.7)], &[slip]), None);
         // What builds on a number elsewhere would have followed from it.
-        let behind = seen(3.0).map(|seen| Seen { builds_on: 1, ..seen });
+        let behind = seen(3.0).map(|seen| Seen {
+            worked_from: 1,
+            ..seen
+        });
         assert_eq!(named(&[seen(7.7), seen(3.0)], &[slip]), Some(vec![0]));
         assert_eq!(named(&[seen(7.7), behind], &[slip]), None);
     }

@@ -101,9 +101,9 @@ pub fn judge(dealt: &Dealt, typed: &[&str], policy: &Policy, conventions: &Conve
         right,
     };
     let mut judged: Vec<Judged> = (0..parts.len()).map(|i| work.without_slips(i)).collect();
-    let builds_on = builds_on(dealt);
+    let worked_from = worked_from(dealt, &work.right);
     let seen: Vec<Option<Seen>> = (0..parts.len())
-        .map(|part| seen(dealt, part, &judged[part], builds_on[part]))
+        .map(|part| seen(dealt, part, &judged[part], worked_from[part]))
         .collect();
     if let Some((mut made, spans)) = made(dealt, &seen) {
         // A single slip that leaves a wrong number unexplained may have been one of two.
@@ -239,17 +239,21 @@ impl Work<'_> {
             answer: number.value,
             band: (band.low, band.high),
             found: Found::Wrong,
-            builds_on: builds_on(self.dealt)[part],
+            worked_from: worked_from(self.dealt, &self.right)[part],
         });
         made(self.dealt, &seen).is_some_and(|(made, _)| !made.is_empty())
     }
 }
 
-/// The earlier parts on which each builds, one way or another, as bits.
-fn builds_on(dealt: &Dealt) -> Vec<u128> {
-    let mut all: Vec<u128> = Vec::with_capacity(dealt.template.parts.len());
+/// The earlier parts from which each was worked, as bits: those on which it builds, and those behind them. What stands before a right
+/// answer is left out, since that answer was gone on with.
+fn worked_from(dealt: &Dealt, right: &[bool]) -> Vec<u128> {
+    let mut all: Vec<u128> = Vec::with_capacity(right.len());
     for part in &dealt.template.parts {
-        let on = part.builds_on.iter();
+        let on = part
+            .builds_on
+            .iter()
+            .filter(|earlier| right.get(**earlier) == Some(&false));
         all.push(on.fold(0, |on, earlier| {
             on | bit(*earlier) | all.get(*earlier).copied().unwrap_or(0)
         }));
@@ -258,7 +262,7 @@ fn builds_on(dealt: &Dealt) -> Vec<u128> {
 }
 
 /// A judged number as the diagnosis takes it.
-fn seen(dealt: &Dealt, part: usize, judged: &Judged, builds_on: u128) -> Option<Seen> {
+fn seen(dealt: &Dealt, part: usize, judged: &Judged, worked_from: u128) -> Option<Seen> {
     let (Some(Answer::Number(number)), Accepted::Number(band)) =
         (judged.understood.answer(), &dealt.accepted[part])
     else {
@@ -274,7 +278,7 @@ fn seen(dealt: &Dealt, part: usize, judged: &Judged, builds_on: u128) -> Option<
         answer: number.value,
         band: (band.low, band.high),
         found,
-        builds_on,
+        worked_from,
     })
 }
 

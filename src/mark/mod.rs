@@ -520,6 +520,8 @@ fn sort_rulings<'a>(
     review: &mut Vec<Review>,
 ) -> Checked<Ruled<'a>> {
     let mut ruled: Ruled<'a> = vec![BTreeMap::new(); restored.students.len()];
+    // What is ruled for all, such as of a part that was found to be at fault.
+    let mut for_all = BTreeMap::new();
     let mut faults: Vec<Fault> = Vec::new();
     for ruling in &rulings.0 {
         let mut aside = |what: String, mend: String| {
@@ -531,7 +533,14 @@ fn sort_rulings<'a>(
                 ..Review::new(ReviewKind::Ruling, what, mend)
             });
         };
-        let Some(student) = roster.find(&ruling.student) else {
+        let is_for_all = ruling.student == ruling::EVERYONE;
+        // All have the same problems and parts.
+        let found = if is_for_all {
+            Some(0)
+        } else {
+            roster.find(&ruling.student)
+        };
+        let Some(student) = found.filter(|student| *student < restored.students.len()) else {
             let mend = roster.suggestion(&ruling.student, &|_| false);
             aside(
                 format!("a ruling names `{}`, who was not dealt this set", ruling.student),
@@ -559,7 +568,12 @@ fn sort_rulings<'a>(
             faults.push(ruling::too_many(ruling, out_of));
             continue;
         }
-        if let Some(earlier) = ruled[student].insert((problem, part), ruling)
+        let among = if is_for_all {
+            &mut for_all
+        } else {
+            &mut ruled[student]
+        };
+        if let Some(earlier) = among.insert((problem, part), ruling)
             && earlier.marks != ruling.marks
         {
             aside(
@@ -569,6 +583,12 @@ fn sort_rulings<'a>(
                 ),
                 format!("delete the other one ({})", earlier.place),
             );
+        }
+    }
+    // A ruling on one student comes before one on all.
+    for own in &mut ruled {
+        for (at, ruling) in &for_all {
+            own.entry(*at).or_insert(ruling);
         }
     }
     if faults.is_empty() {

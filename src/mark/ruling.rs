@@ -9,10 +9,13 @@ use std::path::Path;
 /// Largest file of rulings that is read \[bytes\].
 const LARGEST_RULINGS: u64 = 4 * 1024 * 1024;
 
+/// Stands for all students in a ruling.
+pub(super) const EVERYONE: &str = "*";
+
 /// An instructor's decision on one answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ruling {
-    /// The student's identifier, as typed.
+    /// The student's identifier, as typed; `*` for all students.
     pub student: String,
     /// The problem's number in the set, as typed.
     pub problem: String,

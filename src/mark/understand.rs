@@ -133,9 +133,9 @@ fn meant(written: &Written, asked: &Unit, accepted: &Accepted, policy: &Policy) 
         in_asked
     } else {
         // Where per cent is asked, 72 and 0.72 are both sound ways to write the share 0.72. The one that is right
-        // counts; where neither is, the number is taken in what was asked.
+        // counts; where neither is, the nearer one is what was meant.
         let plain = Quantity::number(written.number);
-        if accepts(accepted, &Answer::Number(plain)) {
+        if accepts(accepted, &Answer::Number(plain)) || is_nearer(accepted, plain.value, in_asked.value) {
             plain
         } else {
             in_asked
@@ -145,6 +145,16 @@ fn meant(written: &Written, asked: &Unit, accepted: &Accepted, policy: &Policy) 
         return Understood::Unclear("the number is too large to be read".into());
     }
     Understood::Answer(Answer::Number(quantity), written.figures)
+}
+
+/// Whether `one` is nearer to a reference answer than `other`, by their ratios to it.
+fn is_nearer(accepted: &Accepted, one: f64, other: f64) -> bool {
+    let Accepted::Number(band) = accepted else {
+        return false;
+    };
+    let away = |value: f64| libm::log(value / band.reference.value).abs();
+    // Of no number or of another sign there is no ratio, and nothing is nearer.
+    away(one) < away(other)
 }
 
 /// Reads a number and its unit as [`Written::parse_in`] does, and past remarks behind them that say nothing of the
@@ -592,6 +602,8 @@ mod tests {
         }
         let outside = si(&take("70", "%", true)).unwrap();
         assert!((outside - 0.7).abs() < 1e-15, "{outside}");
+        // Where neither is right, the nearer one is meant.
+        assert_eq!(si(&take("0.62", "%", true)), Some(0.62));
         assert_eq!(si(&take("5000 %", "", true)), Some(50.0));
     }
 

@@ -209,6 +209,18 @@ impl<'a> Work<'a> {
         Inline::Value(shown(kind, si, self.w.conventions))
     }
 
+    /// The elevation of a mouth from which the pipe pours freely at the start (1) or the end (2), above the surface.
+    fn free_mouth(&self, moment: u32) -> Option<f64> {
+        let solved = &self.case.solved;
+        let at = if moment == 1 { &solved.start } else { &solved.end };
+        let level = match &self.case.system.role {
+            TankRole::Equalises(_) => at.other_level?,
+            TankRole::Fills(_) | TankRole::Drains(_) => at.level,
+        };
+        let vessel = self.case.problem.end.as_ref()?;
+        vessel.mouth.filter(|mouth| *mouth > vessel.floor + level)
+    }
+
     /// The level, elevation and pressure terms of the driving head at the start (1) or the end (2): the first tank,
     /// what stands against it, pumps.
     fn head_terms(&mut self, moment: u32) -> Vec<(bool, Expr)> {
@@ -226,12 +238,7 @@ impl<'a> Work<'a> {
             terms
         };
         let tank = &case.system.tank;
-        let mouth = case
-            .problem
-            .end
-            .as_ref()
-            .and_then(|v| v.mouth)
-            .filter(|_| self.is_even);
+        let mouth = self.free_mouth(moment);
         let floor = |side: &Option<crate::hydraulics::tank::Vessel>| side.as_ref().map_or(0.0, |v| v.floor);
         match &case.system.role {
             TankRole::Drains(end) => {
@@ -267,9 +274,16 @@ impl<'a> Work<'a> {
             TankRole::Equalises(second) => {
                 let si = floor(&case.problem.start);
                 terms.extend(surface(self, "z_t", format!("h_{moment}"), &tank.floor, si, true));
-                let si = floor(&case.problem.end);
-                let level = format!("h_{moment}s");
-                terms.extend(surface(self, "z_s", level, &second.floor, si, false));
+                if let (Some(mouth), Some(value)) = (mouth, &second.mouth) {
+                    if mouth != 0.0 {
+                        self.bind("z_m", Kind::Length, mouth, Some(value));
+                        terms.push((false, sym("z_m")));
+                    }
+                } else {
+                    let si = floor(&case.problem.end);
+                    let level = format!("h_{moment}s");
+                    terms.extend(surface(self, "z_s", level, &second.floor, si, false));
+                }
             }
         }
         let (p_start, p_end) = (path.start.pressure, path.end.pressure);
@@ -346,12 +360,22 @@ impl<'a> Work<'a> {
                         "The {tank} fills through {through}, whose mouth stays above the surface: the flow runs from {from} to \
                          the mouth, and the level in the tank has no say in it."
                     )
+                } else if self.free_mouth(1).is_some() {
+                    format!(
+                        "The {tank} fills through {through}: the flow runs from {from} to the mouth, where it pours freely, and \
+                         once the mouth has gone under, to the surface in the tank."
+                    )
                 } else {
                     format!(
                         "The {tank} fills through {through}: the flow runs from {from} to the surface in the tank."
                     )
                 }
             }
+            TankRole::Equalises(second) if self.free_mouth(1).is_some() => format!(
+                "The {tank} runs into the {} through {through}: the flow runs from the surface in the one to the mouth, where it \
+                 pours freely, and once the mouth has gone under, to the surface in the other.",
+                second.name
+            ),
             TankRole::Equalises(second) => format!(
                 "The {tank} runs into the {} through {through}: the flow runs from one surface to the other, and the \
                  two levels draw near each other.",

@@ -21,13 +21,16 @@ impl Drawing<'_, '_> {
                 continue;
             }
             let x = ends::beside(form, placing);
-            let symbol = if form == Form::Tank { "f" } else { n };
+            let symbol = match end {
+                End::Tank(moving) => format!("f{}", moving.sub),
+                End::Station(_) => n.to_owned(),
+            };
             let from = if form == Form::Basin || form == Form::Tank {
                 edge
             } else {
                 placing.x + placing.out * 6.0
             };
-            dims.push((x, y, from, self.say.equal("z", symbol, value)));
+            dims.push((x, y, from, self.say.equal("z", &symbol, value)));
         }
         for item in items {
             let (value, says) = match (&item.what, self.line.path.get(item.element)) {
