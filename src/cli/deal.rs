@@ -1,12 +1,13 @@
 //! `gradeline deal SET`: every student's own papers.
 
 use super::{Done, print, progress};
-use gradeline::bank::course::{Course, Format, Set, Student, roster};
+use gradeline::bank::course::{self, Course, Format, Set, Student, roster};
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
 use gradeline::deal::{self, DealtStudent, DrawnStudent, Shared, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
+use gradeline::figure::{CHART_DESCRIPTION, CHART_TITLE, Chart, Sheet, friction_chart};
 use gradeline::handout::{Paper, Papers, overview};
 use gradeline::jobs;
 use gradeline::store::{self, NewFolder};
@@ -29,23 +30,22 @@ pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
         counted(students, "student"),
         place.join("students").display(),
         place.join("instructor").display(),
-        place.join("formulas.*").display(),
+        place.join("formulas.*, friction-chart.*").display(),
     ))?;
-    if shared.is_empty() {
-        return Ok(Done::Wholly);
-    }
     for same in &shared {
         eprintln!(
-            "warning: the same numbers in problem {} ({}): {}",
+            "note: the same numbers in problem {} ({}): {}",
             same.problem + 1,
             set.problems[same.problem].template,
             first_five(&same.ids)
         );
     }
-    eprintln!(
-        "Give those templates more draws: wider ranges or finer steps; gradeline prove says how many there are"
-    );
-    Ok(Done::WithRemarks)
+    if !shared.is_empty() {
+        eprintln!(
+            "Wider ranges or finer steps in those templates give more draws; gradeline prove says how many there are."
+        );
+    }
+    Ok(Done::Wholly)
 }
 
 /// `1 problem`, `5 problems`.
@@ -133,6 +133,13 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
         let name = format!("formulas.{}", format.extension());
         place.add(Path::new(&name), &papers.formula_sheet(format, course)?)?;
     }
+    if templates
+        .iter()
+        .any(|template| template.parts.iter().any(|part| part.chart))
+    {
+        let (name, chart) = blank_chart(course, set, &formats)?;
+        place.add(Path::new(name), &chart)?;
+    }
     let bar = progress::bar("printing", students.len());
     let printed = jobs::in_order(students.len(), jobs::cores(), |i| {
         let dealt = worked_out(course, set, drawn(i))?;
@@ -168,6 +175,26 @@ fn formats(course: &Course) -> Vec<Format> {
             .filter(|f| *f != Format::Pdf || typeset::is_available())
             .collect()
     })
+}
+
+/// The chart without marks, on the course's sheet, to read by hand.
+fn blank_chart(course: &Course, set: &Set, formats: &[Format]) -> Checked<(&'static str, Vec<u8>)> {
+    let svg = friction_chart(&Chart {
+        sheet: match course.sheet() {
+            course::Sheet::A4 => Sheet::A4,
+            course::Sheet::A5 => Sheet::A5,
+            course::Sheet::Letter => Sheet::Letter,
+        },
+        marks: &[],
+        decimal_mark: course.conventions.decimal_mark,
+        limits: set.policy.limits,
+    });
+    if formats.contains(&Format::Pdf) {
+        let pdf = typeset::figure_pdf(&svg, CHART_TITLE, CHART_DESCRIPTION)?;
+        Ok(("friction-chart.pdf", pdf))
+    } else {
+        Ok(("friction-chart.svg", svg.into_bytes()))
+    }
 }
 
 /// Where a student's paper of a kind lies below the folder of the deal, without its ending.

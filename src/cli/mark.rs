@@ -24,8 +24,8 @@ pub struct Summary {
     pub remarks: Vec<String>,
 }
 
-pub fn run(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Done> {
-    let summary = mark_into(folder, set, answers)?;
+pub fn run(folder: &Path, set: &str, answers: &[PathBuf], replace: bool) -> Checked<Done> {
+    let summary = mark_into(folder, set, answers, replace)?;
     let place = folder.join("marked").join(set);
     let mut text = format!("{}\n{}\n", place.display(), summary.text);
     if summary.review > 0 {
@@ -55,8 +55,8 @@ fn lines(count: usize) -> String {
     }
 }
 
-/// Marks answers of a set and writes the marked folder.
-pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summary> {
+/// Marks answers of a set and writes the marked folder; unless it may `replace` an earlier one, only where nobody's answers are missed.
+pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf], replace: bool) -> Checked<Summary> {
     let path = record_path(folder, set);
     if !path.exists() {
         // In no course folder nothing can have been dealt.
@@ -72,9 +72,10 @@ pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summa
     let marked = mark::mark(&restored, &answers, &rulings)?;
     let report = ClassReport::new(&restored, &marked);
     let place = folder.join("marked").join(set);
-    let remarks = (left_out(&place, &restored, &marked)?.into_iter())
-        .chain(other_policy(folder, &restored.set))
-        .collect();
+    if !replace {
+        nobody_left_out(&place, &restored, &marked)?;
+    }
+    let remarks = other_policy(folder, &restored.set).into_iter().collect();
     let mut files = marked.files(&restored, Reveal::Key);
     report.add_to(&mut files);
     store::write_folder(&place, &files)?;
@@ -85,26 +86,32 @@ pub fn mark_into(folder: &Path, set: &str, answers: &[PathBuf]) -> Checked<Summa
     })
 }
 
-/// Who had answers when the set was marked before, and has none now: a grader with latecomers may name their folder alone.
-fn left_out(place: &Path, restored: &Restored, marked: &Marked) -> Checked<Option<String>> {
+/// Refuses where somebody had answers when the set was marked before and has none now: a grader with latecomers may name their folder
+/// alone, and everybody else would be left with nothing.
+fn nobody_left_out(place: &Path, restored: &Restored, marked: &Marked) -> Checked<()> {
     let items = place.join("items.csv");
     if !items.exists() {
-        return Ok(None);
+        return Ok(());
     }
     let before = mark::answered_in(&store::read(&items, ITEMS_LIMIT)?);
     let missing: Vec<&str> = (restored.students.iter().zip(&marked.students))
         .filter(|(dealt, marked)| !marked.handed_in && before.contains(&dealt.student.id))
         .map(|(dealt, _)| dealt.student.id.as_str())
         .collect();
-    Ok((!missing.is_empty()).then(|| {
-        let more = if missing.len() > 5 { ", …" } else { "" };
-        format!(
-            "When this set was marked before, {} had answers who have none now: {}{more}. Each run marks the set anew: \
-             name all files and folders of answers together",
-            students(missing.len()),
-            missing[..missing.len().min(5)].join(", ")
-        )
-    }))
+    if missing.is_empty() {
+        return Ok(());
+    }
+    let more = if missing.len() > 5 { ", …" } else { "" };
+    Err(Fault::new(format!(
+        "when this set was marked before, {} had answers who have none now: {}{more}",
+        students(missing.len()),
+        missing[..missing.len().min(5)].join(", ")
+    ))
+    .at(Place::file(items.display().to_string()))
+    .mend(
+        "name all files and folders of answers together, or add --replace if those answers are not to count",
+    )
+    .into())
 }
 
 fn students(count: usize) -> String {

@@ -83,6 +83,9 @@ enum Command {
         /// The course folder
         #[arg(long, default_value = ".")]
         course: PathBuf,
+        /// Mark anew although students who had answers before have none now
+        #[arg(long)]
+        replace: bool,
     },
     /// The class report of a marked set
     Report {
@@ -214,7 +217,12 @@ fn carry_out(command: Command) -> Checked<Done> {
             diagnosis,
         }),
         Command::Deal { set, course, replace } => deal::run(&course, &set, replace),
-        Command::Mark { set, answers, course } => mark::run(&course, &set, &answers),
+        Command::Mark {
+            set,
+            answers,
+            course,
+            replace,
+        } => mark::run(&course, &set, &answers, replace),
         Command::Report { set, course } => report::run(&course, &set),
         Command::Drill { topic, course } => drill::run(topic.as_deref(), course.as_deref()),
         Command::Solve {

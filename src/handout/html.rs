@@ -31,7 +31,7 @@ impl Writer for Html<'_> {
         let mut close = None;
         for (n, inline) in inlines.iter().enumerate() {
             let done = std::mem::take(&mut ahead);
-            if is_equality(&inlines[n..]) {
+            if super::is_equality(&inlines[n..]) {
                 let bracket = bracket_behind(&mut out);
                 out.push_str("<span class=\"value\">");
                 out.extend(bracket);
@@ -98,14 +98,6 @@ fn bracket_behind(out: &mut String) -> Option<char> {
         out.pop();
     }
     bracket
-}
-
-/// Whether inlines begin with a symbol, an equals sign and a value.
-fn is_equality(inlines: &[Inline]) -> bool {
-    matches!(
-        inlines,
-        [Inline::Math(Expr::Symbol(_)), Inline::Text(words), Inline::Value(_), ..] if words == " = "
-    )
 }
 
 /// A text whose blanks that must not break are common ones in a piece that does not wrap: some fonts have the other kind of blank

@@ -68,6 +68,8 @@ impl Latex<'_> {
         let last = inlines.iter().rposition(|i| !matches!(i, Inline::Break));
         for (n, inline) in inlines.iter().enumerate() {
             match inline {
+                // A symbol and its value stay on one line.
+                Inline::Text(_) if n > 0 && super::is_equality(&inlines[n - 1..]) => out.push_str("~=~"),
                 Inline::Text(words) => out.push_str(&escape_in(words, within)),
                 Inline::Strong(inside) => {
                     out.push_str(&format!("\\textbf{{{}}}", self.inlines_in(inside, within.line())));

@@ -25,6 +25,7 @@ pub use reference::{REFERENCE_TITLE, reference};
 pub use sheet::{COLUMNS as ANSWER_SHEET_COLUMNS, guarded, unguarded};
 
 use crate::bank::prose::{Block, Inline};
+use crate::equation::Expr;
 use std::borrow::Cow;
 use unicode_normalization::{IsNormalized, UnicodeNormalization, is_nfc_quick};
 
@@ -71,6 +72,14 @@ fn apart(blocks: &[Block], write: impl Fn(&Block, Option<&Block>) -> String) -> 
         out.push('\n');
     }
     out
+}
+
+/// Whether inlines begin with a symbol, an equals sign and a value.
+fn is_equality(inlines: &[Inline]) -> bool {
+    matches!(
+        inlines,
+        [Inline::Math(Expr::Symbol(_)), Inline::Text(words), Inline::Value(_), ..] if words == " = "
+    )
 }
 
 /// Whether a paragraph leads up to what stands behind it, as a colon does or a line that is strong altogether.

@@ -193,6 +193,10 @@ impl Typst<'_> {
         for (n, inline) in inlines.iter().enumerate() {
             match inline {
                 Inline::Text(words) if words.is_empty() => {}
+                // A symbol and its value stay on one line.
+                Inline::Text(_) if n > 0 && super::is_equality(&inlines[n - 1..]) => {
+                    out.push_str(&format!("#{}", escape("\u{a0}=\u{a0}")));
+                }
                 Inline::Text(words) => out.push_str(&format!("#{}", escape(words))),
                 Inline::Strong(inside) => {
                     out.push_str(&format!("#strong[{}]", self.inlines_in(inside, within)))

@@ -61,7 +61,7 @@ pub fn run(folder: &Path) -> Checked<Done> {
     let answers = folder.join("returned").join(SET_NAME);
     store::write_folder(&answers, &returned)?;
 
-    let marked = mark::mark_into(folder, SET_NAME, &[answers])?;
+    let marked = mark::mark_into(folder, SET_NAME, &[answers], true)?;
     let shown = folder.display();
     print(&format!(
         "{students} invented students, {} problems each; every answer below `returned` is simulated.\n\n\
