@@ -44,6 +44,13 @@ pub(super) struct Moving<'a> {
     pub(super) sub: &'static str,
 }
 
+impl Moving<'_> {
+    /// What stands behind its symbols: `t` of the tank that is followed, `s` of a second one.
+    pub(super) fn letter(&self) -> &'static str {
+        if self.sub.is_empty() { "t" } else { "s" }
+    }
+}
+
 /// How an end is drawn.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Form {
@@ -550,18 +557,22 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         let y = heights.y(last);
         let reach = half(y);
         sheet.line(&[(middle - reach, y), (middle + reach, y)], Pen::DASHED);
-        // Where the floor is, if only a point.
-        let inside = middle + p.out * 0.25 * half(y_floor);
-        sheet.upright(inside, y_floor, y, vec![say.equal("h", &sub("2"), value)]);
+        let label = vec![say.equal("h", &sub("2"), value)];
+        if half(y_floor) < 2.0 && matches!(tank.shape, TankShape::Cone { .. }) {
+            // Between the walls of an apex an arrow is not seen: beside it.
+            let outside = edge(y) + p.out * 2.0;
+            sheet.line(&[(edge(y) + p.out * 0.8, y), (outside + p.out * 1.2, y)], pen);
+            sheet.upright(outside, y_floor, y, label);
+        } else {
+            // Where the floor is, if only a point.
+            let inside = middle + p.out * 0.25 * half(y_floor);
+            sheet.upright(inside, y_floor, y, label);
+        }
     }
     let mut lines = name_within(&tank.name, outline.wide.max(WIDE) - 4.0);
     match &tank.shape {
-        TankShape::Round(diameter) => {
-            lines.push(say.equal("D", if moving.sub.is_empty() { "t" } else { "s" }, diameter))
-        }
-        TankShape::Area(area) => {
-            lines.push(say.equal("A", if moving.sub.is_empty() { "t" } else { "s" }, area))
-        }
+        TankShape::Round(diameter) => lines.push(say.equal("D", moving.letter(), diameter)),
+        TankShape::Area(area) => lines.push(say.equal("A", moving.letter(), area)),
         TankShape::Cone {
             floor_diameter,
             top_diameter,
@@ -586,7 +597,7 @@ pub(super) fn tank(sheet: &mut Sheet, moving: &Moving<'_>, heights: &Heights, sa
         TankShape::Table(_) => {}
     }
     if pressed {
-        lines.push(say.equal("p", if moving.sub.is_empty() { "t" } else { "s" }, &tank.pressure));
+        lines.push(say.equal("p", moving.letter(), &tank.pressure));
     }
     match moving.until {
         Some((TankUntil::Difference(value), time)) => {

@@ -140,6 +140,29 @@ impl Heights {
         }
     }
 
+    /// The same, but that a stretch from one elevation up to another is drawn so high at least \[mm\].
+    pub(super) fn even_but(low: f64, high: f64, height: f64, (from, to, least): (f64, f64, f64)) -> Self {
+        let even = Self::even(low, high, height);
+        let wider = least - (even.y(from) - even.y(to));
+        if wider <= 0.0 {
+            return even;
+        }
+        // The stretch takes what it lacks from the rest.
+        let rest = Self::even(low, high - (to - from), height - least);
+        let above = |z: f64| rest.y(z - (to - from)) - least;
+        let mut known = vec![
+            (low, 0.0),
+            (from, rest.y(from)),
+            (to, above(to)),
+            (high, above(high)),
+        ];
+        known.dedup_by(|b, a| b.0 <= a.0);
+        Self {
+            known,
+            to_scale: false,
+        }
+    }
+
     /// The y of an elevation.
     pub(super) fn y(&self, z: f64) -> f64 {
         let line = |(z0, y0): At, (z1, y1): At| y0 + (y1 - y0) * (z - z0) / (z1 - z0);

@@ -111,8 +111,12 @@ fn with_heads(case: &Case, conventions: &Conventions) -> Option<(Sheet, &'static
             };
             let system = with_elevations(path, conventions);
             let line = path_line(&system);
-            let (sheet, _) = route::draw(&line, inside(&path.system.fluid), say, Some(&heads));
-            let note = "Heads and elevations are to one scale, lengths are not to scale.";
+            let (sheet, to_scale) = route::draw(&line, inside(&path.system.fluid), say, Some(&heads));
+            let note = if to_scale {
+                "Heads and elevations are to one scale, lengths are not to scale."
+            } else {
+                "Heads and elevations are to one scale but for the rise over the rim, drawn larger; lengths are not to scale."
+            };
             Some((sheet, "Grade lines", note))
         }
         Case::Network(network) => {

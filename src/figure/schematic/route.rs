@@ -22,6 +22,9 @@ const LEAST_BORE: f64 = 2.2;
 const PLAIN_BORE: f64 = 4.0;
 /// Room of what stands in the line \[mm\].
 const SLOT: f64 = 11.0;
+/// How far from the wall a line hangs in a tank, and how far above the surface it passes over the rim \[mm\].
+const DIP: f64 = 9.0;
+const OVER: f64 = 9.0;
 /// The shortest that a pipe is drawn \[mm\].
 const SHORTEST: f64 = 16.0;
 
@@ -110,12 +113,13 @@ pub(super) fn draw(
     say: Say<'_>,
     heads: Option<&Heads<'_>>,
 ) -> (Sheet, bool) {
-    let heights = heights(line, heads);
-    let forms = (
-        line.start.form(false, line.is_gas),
-        line.end.form(true, line.is_gas),
-    );
-    let mut items = items(line, say);
+    let Laid {
+        mut items,
+        heights,
+        forms,
+        ends,
+        over_rim,
+    } = lay(line, say, heads);
     let differ = heights.differ();
     let shows = |end: &End<'_>| differ && !is_nought(end.elevation());
     let reach = (
@@ -124,11 +128,6 @@ pub(super) fn draw(
     );
     let left = ends::room(forms.0, reach.0, shows(&line.start));
     let right = ends::room(forms.1, reach.1, shows(&line.end));
-    let ends = (
-        port(line, &heights, forms.0, false),
-        port(line, &heights, forms.1, true),
-    );
-    let over_rim = level(line, &heights, &mut items, ends, forms.0);
     // A line that hangs over the rim of a tank meets it at the foot, not at the wall.
     let needed: f64 = items.iter().map(|i| i.room).sum();
     let width = WIDEST - 3.0;
@@ -195,7 +194,7 @@ pub(super) fn draw(
         drawing.drain(&start, &end);
         return (sheet, false);
     }
-    let dip = over_rim.then_some(first_x - 9.0);
+    let dip = over_rim.then_some(first_x - DIP);
     drawing.ends([(&line.start, forms.0, &start), (&line.end, forms.1, &end)]);
     drawing.pipes(&items, dip, &start, (forms.0, forms.1));
     if let Some(heads) = heads {
@@ -211,6 +210,67 @@ pub(super) fn draw(
     drawing.pipe_labels(&items);
     let to_scale = heights.to_scale && differ && no_unknown_height(line);
     (sheet, to_scale)
+}
+
+/// What stands in a line and at which heights, before it has its place along the sheet.
+struct Laid {
+    items: Vec<Item>,
+    heights: Heights,
+    forms: (Form, Form),
+    /// Heights at which the line meets its ends.
+    ends: (f64, f64),
+    /// Whether it hangs over the rim of the first tank.
+    over_rim: bool,
+}
+
+fn lay(line: &Line<'_>, say: Say<'_>, heads: Option<&Heads<'_>>) -> Laid {
+    let forms = (
+        line.start.form(false, line.is_gas),
+        line.end.form(true, line.is_gas),
+    );
+    let mut items = items(line, say);
+    let over = passes_over(line, &items, forms.0);
+    let heights = heights(line, heads, over);
+    let ends = (
+        port(line, &heights, forms.0, false),
+        port(line, &heights, forms.1, true),
+    );
+    let over_rim = over.is_some();
+    level(line, &heights, &mut items, ends, over_rim);
+    Laid {
+        items,
+        heights,
+        forms,
+        ends,
+        over_rim,
+    }
+}
+
+/// How a line is laid, in words: its ends, whether it hangs over a rim, and what stands in it from end to end.
+#[cfg(test)]
+pub(super) fn laid(line: &Line<'_>, say: Say<'_>, heads: Option<&Heads<'_>>) -> Vec<String> {
+    let laid = lay(line, say, heads);
+    let mut all = vec![format!("{:?}, over the rim: {}", laid.forms, laid.over_rim)];
+    let first = first_pipe(&laid.items);
+    for (i, item) in laid.items.iter().enumerate() {
+        let place = if laid.over_rim && i < first {
+            "at its foot"
+        } else {
+            "in line"
+        };
+        all.push(match (&item.what, line.path.get(item.element)) {
+            (What::Pipe { piece, .. }, _) => format!("pipe {}, piece {piece}", item.element),
+            (What::Loss, Some(Element::Loss { name, by, .. })) => {
+                format!("{:?} {place}", symbols::symbols(name, *by))
+            }
+            (What::Point(n), _) => format!("point {n}"),
+            (What::Machine, _) => format!("machine {}", item.element),
+            // Heights that are nearer on one drawing than on the other need none.
+            (What::Joint, _) => continue,
+            _ => "opening".to_owned(),
+        });
+    }
+    all
 }
 
 fn no_unknown_height(line: &Line<'_>) -> bool {
@@ -231,7 +291,28 @@ fn end_elevations(line: &Line<'_>) -> (f64, f64) {
     }
 }
 
-fn heights(line: &Line<'_>, heads: Option<&Heads<'_>>) -> Heights {
+/// The elevation that a line has beside the tank that it hangs into over the rim \[m\]; none where it leaves through the wall.
+/// It is told by elevations alone, so that every drawing of a line has the same.
+fn passes_over(line: &Line<'_>, items: &[Item], form: Form) -> Option<f64> {
+    let (surface, _) = end_elevations(line);
+    let first = items.iter().find_map(|item| elevation(line, item))?;
+    let range = surface.abs().max(first.abs());
+    (form == Form::Basin && first - surface > 1e-6 * range).then_some(first)
+}
+
+/// The elevation that is stated for what stands in the line \[m\].
+fn elevation(line: &Line<'_>, item: &Item) -> Option<f64> {
+    match &item.what {
+        What::Point(n) => line.points.get(*n).and_then(|p| number(&p.elevation)),
+        What::Machine => match line.path.get(item.element) {
+            Some(Element::Pump { details, .. }) => details.elevation.as_ref().and_then(number),
+            _ => None,
+        },
+        _ => None,
+    }
+}
+
+fn heights(line: &Line<'_>, heads: Option<&Heads<'_>>, over: Option<f64>) -> Heights {
     let (a, b) = end_elevations(line);
     let mut all = Vec::new();
     let mut round = Vec::new();
@@ -264,7 +345,10 @@ fn heights(line: &Line<'_>, heads: Option<&Heads<'_>>) -> Heights {
         Some(heads) => {
             let low = all.iter().map(|(z, _)| *z).fold(heads.low, f64::min);
             let high = all.iter().map(|(z, _)| *z).fold(heads.high, f64::max);
-            Heights::even(low, high, 54.0)
+            match over {
+                Some(over) => Heights::even_but(low, high, 54.0, (a, over, OVER)),
+                None => Heights::even(low, high, 54.0),
+            }
         }
         None => Heights::about(all, &round),
     }
@@ -406,22 +490,10 @@ fn several(value: &Option<Value>) -> bool {
     value.as_ref().and_then(number).is_some_and(|n| n > 1.0)
 }
 
-/// Gives every item its height; whether the line hangs over the rim of the first tank.
-fn level(line: &Line<'_>, heights: &Heights, items: &mut Vec<Item>, ends: (f64, f64), form: Form) -> bool {
-    let fixed = |item: &Item| -> Option<f64> {
-        match &item.what {
-            What::Point(n) => line.points.get(*n).and_then(|p| number(&p.elevation)),
-            What::Machine => match line.path.get(item.element) {
-                Some(Element::Pump { details, .. }) => details.elevation.as_ref().and_then(number),
-                _ => None,
-            },
-            _ => None,
-        }
-        .map(|z| heights.y(z))
-    };
+/// Gives every item its height; `over_rim` says whether the line hangs into the first tank.
+fn level(line: &Line<'_>, heights: &Heights, items: &mut Vec<Item>, ends: (f64, f64), over_rim: bool) {
+    let fixed = |item: &Item| -> Option<f64> { elevation(line, item).map(|z| heights.y(z)) };
     let first = items.iter().find_map(fixed);
-    let surface = ends.0 - MOUTH;
-    let over_rim = form == Form::Basin && first.is_some_and(|y| y < surface - 4.0);
     let start = match first {
         Some(y) if over_rim => y,
         _ => ends.0,
@@ -502,7 +574,11 @@ fn level(line: &Line<'_>, heights: &Heights, items: &mut Vec<Item>, ends: (f64, 
         }
         at = to + 1;
     }
-    over_rim
+}
+
+/// The place of the first pipe among items.
+fn first_pipe(items: &[Item]) -> usize {
+    items.iter().position(is_pipe).unwrap_or(0)
 }
 
 /// The way of an item: level, a leg where its heights differ, level.

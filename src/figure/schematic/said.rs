@@ -1,12 +1,12 @@
 //! What a drawing shows, in sentences, for those who can't see it.
 
 use super::says::{loss_says, machine_says, pipe_says};
-use super::words::Say;
+use super::words::{Say, is_nought};
 use crate::bank::system::meter::{Instrument, Reading};
 use crate::bank::system::network::NodeKind;
 use crate::bank::system::profile::{ProfileDrive, ProfileMotion};
-use crate::bank::system::tank::{Tank, TankRole, TankUntil};
-use crate::bank::system::{Element, Station, System, Value, Velocity};
+use crate::bank::system::tank::{Tank, TankRole, TankShape, TankUntil};
+use crate::bank::system::{Element, Point, Station, System, Value, Velocity};
 use crate::figure::svg::Words;
 
 /// What a system is, in a few sentences with its numbers.
@@ -19,9 +19,7 @@ pub(super) fn described(system: &System, say: Say<'_>) -> String {
             elements(&path.path, say),
             station(path.end.name.as_deref().unwrap_or("end"), &path.end, say),
             of("Q", &path.flow),
-            (path.points.iter())
-                .map(|p| format!(" Point {}: {}.", p.name, of("z", &p.elevation)))
-                .collect::<String>()
+            points(&path.points, say)
         ),
         System::Network(network) => {
             let nodes = network.nodes.iter().map(|node| match &node.what {
@@ -72,7 +70,7 @@ pub(super) fn described(system: &System, say: Say<'_>) -> String {
         }
         System::Tank(system) => {
             let until = match &system.until {
-                TankUntil::Level(value) => of("level at the end", value),
+                TankUntil::Level(value) => of("level at the end h_2", value),
                 TankUntil::Difference(value) => of("difference of the levels at the end", value),
             };
             let other = match &system.role {
@@ -88,7 +86,9 @@ pub(super) fn described(system: &System, say: Say<'_>) -> String {
                         station(from.name.as_deref().unwrap_or("start"), from, say)
                     )
                 }
-                TankRole::Equalises(second) => format!("It runs into a second one, {}", tank(second, say)),
+                TankRole::Equalises(second) => {
+                    format!("It runs into a second one, {}", tank(second, "s", say))
+                }
             };
             let way = match &system.orifice {
                 Some(orifice) => format!(
@@ -100,9 +100,10 @@ pub(super) fn described(system: &System, say: Say<'_>) -> String {
                 None => elements(&system.path, say),
             };
             format!(
-                "A tank, {}, {until}, {}. {other}. On the way: {way}.",
-                tank(&system.tank, say),
-                of("time", &system.time)
+                "A tank, {}, {until}, {}. {other}. On the way: {way}.{}",
+                tank(&system.tank, "", say),
+                of("time t", &system.time),
+                points(&system.points, say)
             )
         }
         System::Meter(system) => {
@@ -220,8 +221,79 @@ fn station(name: &str, station: &Station, say: Say<'_>) -> String {
     )
 }
 
-fn tank(tank: &Tank, say: Say<'_>) -> String {
-    format!("{}, level at the start = {}", tank.name, say.value(&tank.level))
+fn points(points: &[Point], say: Say<'_>) -> String {
+    (points.iter())
+        .map(|p| format!(" Point {}: z = {}.", p.name, say.value(&p.elevation)))
+        .collect()
+}
+
+/// A tank; `sub` stands behind the symbols of a second one's levels.
+fn tank(tank: &Tank, sub: &str, say: Say<'_>) -> String {
+    let letter = if sub.is_empty() { "t" } else { "s" };
+    let of = |what: &str, value: &Value| format!("{what} = {}", say.value(value));
+    let mut all = vec![tank.name.clone()];
+    match &tank.shape {
+        TankShape::Round(diameter) => {
+            all.push(format!(
+                "upright and round, {}",
+                of(&format!("D_{letter}"), diameter)
+            ));
+        }
+        TankShape::Area(area) => {
+            all.push(format!("upright, area {}", of(&format!("A_{letter}"), area)));
+        }
+        TankShape::Cone {
+            floor_diameter,
+            top_diameter,
+            height,
+        } => {
+            all.push(if is_nought(floor_diameter) {
+                "a cone on its apex".to_owned()
+            } else {
+                format!("a cone, {}", of("diameter of its floor", floor_diameter))
+            });
+            all.push(of("diameter at its top", top_diameter));
+            all.push(of("height of the cone", height));
+        }
+        TankShape::Sphere(diameter) => all.push(format!("a ball, {}", of("diameter", diameter))),
+        TankShape::Bowl(diameter) => {
+            all.push(format!(
+                "a bowl, the lower half of a ball, {}",
+                of("diameter", diameter)
+            ));
+        }
+        TankShape::LyingCylinder { diameter, length } => {
+            all.push(format!("a lying cylinder, {}", of("diameter", diameter)));
+            all.push(of("length", length));
+        }
+        TankShape::Table(rows) => {
+            let rows = rows
+                .iter()
+                .map(|(level, area)| format!("{} at a level of {}", say.value(area), say.value(level)));
+            all.push(format!(
+                "of areas that change with the level: {}",
+                rows.collect::<Vec<_>>().join(", ")
+            ));
+        }
+    }
+    all.push(of(&format!("elevation of its floor z_{letter}"), &tank.floor));
+    all.extend(
+        tank.mouth
+            .as_ref()
+            .map(|v| of("elevation of the pipe's mouth", v)),
+    );
+    all.extend(tank.height.as_ref().map(|v| of("height of its wall", v)));
+    all.push(if is_nought(&tank.pressure) {
+        "open to the air".to_owned()
+    } else {
+        of(
+            &format!("gauge pressure above its surface p_{letter}"),
+            &tank.pressure,
+        )
+    });
+    all.extend(tank.inflow.as_ref().map(|v| of("inflow from elsewhere Q_in", v)));
+    all.push(of(&format!("level at the start h_1{sub}"), &tank.level));
+    all.join(", ")
 }
 
 fn elements(path: &[Element], say: Say<'_>) -> String {

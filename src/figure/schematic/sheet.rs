@@ -19,6 +19,8 @@ const AIR: f64 = 0.55;
 const APART: f64 = 2.4;
 /// More labels than this are not led to where they belong.
 const MOST_LEADERS: usize = 120;
+/// What a leader costs for every dimension line that it lies on, as if it were longer \[mm\].
+const ALONG: f64 = 40.0;
 /// Type size of the note below a drawing \[mm\].
 const SMALL: f64 = 2.7;
 /// White about the drawing \[mm\].
@@ -255,6 +257,8 @@ pub(super) struct Sheet {
     bounds: Option<Rect>,
     labels: Vec<Label>,
     pub(super) placed: Vec<Placed>,
+    /// From a label to what it belongs to.
+    leaders: Vec<(At, At)>,
     /// Figures in circles, which keep labels off by themselves.
     numbers: Vec<Placed>,
     /// Whether labels that found no room were left out.
@@ -276,6 +280,7 @@ impl Sheet {
             bounds: None,
             labels: Vec::new(),
             placed: Vec::new(),
+            leaders: Vec::new(),
             numbers: Vec::new(),
             left_out: false,
             span: (0.0, width),
@@ -497,8 +502,9 @@ impl Sheet {
                 }
             }
         }
-        let target = (0.5 * (from.0 + to.0), 0.5 * (from.1 + to.1));
-        self.label(lines, spots, target);
+        let targets = [0.5, 0.35, 0.65]
+            .map(|share| (from.0 + share * (to.0 - from.0), from.1 + share * (to.1 - from.1)));
+        self.label_of(lines, spots, targets.to_vec());
     }
 
     /// A text that looks for its place when the drawing is done.
@@ -554,6 +560,29 @@ impl Sheet {
         faults
     }
 
+    /// Leaders that lie along an upright line that they point at, and look like a piece of it.
+    #[cfg(test)]
+    pub(super) fn leaders_along_lines(&self) -> Vec<String> {
+        let mut found = Vec::new();
+        for (from, target) in &self.leaders {
+            let upright = (from.0 - target.0).abs() < 0.1 * (from.1 - target.1).abs();
+            let line = self.ink.iter().find(|ink| match ink {
+                Ink::Line(a, b, half) => {
+                    let own = (*a, *b) == (*from, *target);
+                    let there = a.1.min(b.1) < target.1 && target.1 < a.1.max(b.1);
+                    !own && *half < 0.2 && there && a.0 == b.0 && (a.0 - target.0).abs() < 0.3
+                }
+                Ink::Solid(_) => false,
+            });
+            if let (true, Some(line)) = (upright, line) {
+                found.push(format!(
+                    "a leader from {from:?} to {target:?} lies along {line:?}"
+                ));
+            }
+        }
+        found
+    }
+
     /// Puts every label in its place: first those that have a free spot, then the others, with leaders.
     pub(super) fn settle(&mut self) {
         let mut left_over = Vec::new();
@@ -577,6 +606,7 @@ impl Sheet {
             let (width, height) = measure(&label.lines);
             let (rect, from, target) = self.led(&label.targets, width, height);
             self.line_in(Layer::Over, &[from, target], Pen::THIN);
+            self.leaders.push((from, target));
             let dot = Pen {
                 width: 0.0,
                 ..Pen::THIN
@@ -650,12 +680,43 @@ impl Sheet {
         if !self.is_free(rect) {
             return None;
         }
-        let from = rect.grown(0.4).nearest(target);
-        if self
-            .placed
-            .iter()
-            .any(|p| p.rect.grown(0.3).is_crossed(from, target))
-        {
+        let grown = rect.grown(0.4);
+        let from = grown.nearest(target);
+        // No label should make the drawing higher.
+        let beyond = self
+            .bounds
+            .map_or(0.0, |b| (rect.y1 - b.y1).max(b.y0 - rect.y0).max(0.0));
+        let cost = |from: At| Some(self.cost_between(from, target)? + beyond);
+        let best = cost(from);
+        if self.lines_along(from, target) == 0 {
+            return best.map(|cost| (cost, from));
+        }
+        // A leader along a dimension line would be taken for a piece of it: askew, from a corner.
+        let corners = [grown.x0, grown.x1]
+            .into_iter()
+            .flat_map(|x| [(x, grown.y0), (x, grown.y1)]);
+        corners
+            .filter(|corner| !rect.is_crossed(*corner, target))
+            .filter_map(|corner| Some((cost(corner)?, corner)))
+            .chain(best.map(|cost| (cost, from)))
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+    }
+
+    /// How many dimension lines a leader lies on.
+    fn lines_along(&self, from: At, target: At) -> usize {
+        let along = |ink: &&Ink| match ink {
+            Ink::Line(a, b, half) => {
+                *half <= 0.5 * THIN && a.0 == b.0 && runs_along((from, target), (*a, *b))
+            }
+            Ink::Solid(_) => false,
+        };
+        self.ink.iter().filter(along).count()
+    }
+
+    /// What a leader between two places costs; none where it runs through a label.
+    fn cost_between(&self, from: At, target: At) -> Option<f64> {
+        let through = |p: &Placed| p.rect.grown(0.3).is_crossed(from, target);
+        if self.placed.iter().any(through) {
             return None;
         }
         let (dx, dy) = (target.0 - from.0, target.1 - from.1);
@@ -667,7 +728,7 @@ impl Sheet {
             Ink::Line(a, b, _) => cross(*a, *b, from, tip),
             Ink::Solid(solid) => solid.is_crossed(from, tip),
         });
-        Some((length + 6.0 * crossed.count() as f64, from))
+        Some(length + 6.0 * crossed.count() as f64 + ALONG * self.lines_along(from, target) as f64)
     }
 
     /// How large the drawing is, with its margin.
@@ -763,6 +824,22 @@ fn rect_at(spot: &Spot, width: f64, height: f64) -> Rect {
         _ => spot.at.1 - 0.5 * height,
     };
     Rect::new(x, y, x + width, y + height)
+}
+
+/// Whether a leader lies on a line for more than a millimetre.
+fn runs_along((from, target): (At, At), (c, d): (At, At)) -> bool {
+    let (lx, ly) = (from.0 - target.0, from.1 - target.1);
+    let long = (lx * lx + ly * ly).sqrt().max(1e-9);
+    let (dx, dy) = (d.0 - c.0, d.1 - c.1);
+    let size = (dx * dx + dy * dy).max(1e-9);
+    let on = |at: f64| {
+        let (x, y) = (target.0 + at / long * lx - c.0, target.1 + at / long * ly - c.1);
+        let t = ((x * dx + y * dy) / size).clamp(0.0, 1.0);
+        let (ex, ey) = (x - t * dx, y - t * dy);
+        ex * ex + ey * ey < 0.3 * 0.3
+    };
+    let steps = (long / 0.6).floor() as u32;
+    (0..=steps).filter(|n| on(0.6 * f64::from(*n))).count() > 2
 }
 
 /// Whether two lines cross.

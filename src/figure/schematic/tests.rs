@@ -52,6 +52,7 @@ fn faults_within(system: &System, mark: DecimalMark, (widest, highest): (f64, f6
     let (mut sheet, _) = drawn(system, plain(mark));
     sheet.settle();
     let mut faults = sheet.faults();
+    faults.extend(sheet.leaders_along_lines());
     let extent = sheet.extent();
     let (width, height) = (extent.x1 - extent.x0, extent.y1 - extent.y0);
     if width > widest || height > highest {
@@ -110,6 +111,48 @@ fn grade_lines_have_labels_that_keep_clear_as_well() {
         }
     }
     assert!(drawings > 150, "{drawings}");
+}
+
+/// A worked solution shows the line that its statement shows, whatever scale its heads ask for.
+#[test]
+fn grade_lines_stand_over_the_line_of_the_statement() {
+    let bank = builtin_bank();
+    let conventions = Conventions::default();
+    let (mut lines, mut over) = (0, 0);
+    for template in &bank.templates {
+        for (n, (_, system)) in draws(template, 12).enumerate() {
+            let System::Path(stated) = &system else { break };
+            let Ok(case) = Case::solve(system.clone(), Some(4), &Limits::default()) else {
+                continue;
+            };
+            let Case::Path(path) = &case else { break };
+            let marks = head_marks(path, &conventions);
+            let heads = marks.iter().flat_map(|m| [m.energy, m.hydraulic]);
+            let heads = Heads {
+                marks: &marks,
+                low: heads.clone().fold(f64::INFINITY, f64::min),
+                high: heads.fold(f64::NEG_INFINITY, f64::max),
+            };
+            let say = plain(DecimalMark::Point);
+            let solved = with_elevations(path, &conventions);
+            let statement = route::laid(&path_line(stated), say, None);
+            let worked = route::laid(&path_line(&solved), say, Some(&heads));
+            assert_eq!(statement, worked, "{} {n}", template.name);
+            lines += 1;
+            over += u32::from(statement[0].ends_with("true"));
+        }
+    }
+    let pit = bank.get("washery-pit-pump").unwrap();
+    let (_, system) = draws(pit, 1).next().unwrap();
+    let System::Path(system) = &system else {
+        panic!("no line")
+    };
+    let laid = route::laid(&path_line(system), plain(DecimalMark::Point), None);
+    assert!(
+        laid[0].ends_with("true") && laid[1].ends_with("at its foot"),
+        "{laid:?}"
+    );
+    assert!(lines > 100 && over > 11, "{lines} {over}");
 }
 
 #[test]

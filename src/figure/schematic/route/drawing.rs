@@ -110,10 +110,7 @@ impl Drawing<'_, '_> {
     }
 
     pub(super) fn symbols(&mut self, items: &[Item], dip: Option<f64>, start: &Placing) {
-        let first_pipe = items
-            .iter()
-            .position(|i| matches!(i.what, What::Pipe { .. }))
-            .unwrap_or(0);
+        let first_pipe = first_pipe(items);
         for (i, item) in items.iter().enumerate() {
             let (x, y) = (0.5 * (item.x0 + item.x1), item.y0);
             match &item.what {

@@ -22,7 +22,7 @@ impl Drawing<'_, '_> {
             }
             let x = ends::beside(form, placing);
             let symbol = match end {
-                End::Tank(moving) => format!("f{}", moving.sub),
+                End::Tank(moving) => moving.letter().to_owned(),
                 End::Station(_) => n.to_owned(),
             };
             let from = if form == Form::Basin || form == Form::Tank {
@@ -191,6 +191,7 @@ impl Drawing<'_, '_> {
         items: &[Item],
         (forms, start, end): ((Form, Form), &Placing, &Placing),
     ) {
+        let hung = first_pipe(items);
         let x_of = |at: Along| -> f64 {
             let of_element = |i: usize| {
                 items.iter().filter(move |item| {
@@ -199,6 +200,7 @@ impl Drawing<'_, '_> {
             };
             match at {
                 Along::Start => match forms.0 {
+                    Form::Basin if start.over_rim => start.x - 1.5 * DIP,
                     Form::Basin | Form::Tank | Form::Room => start.x - 8.0,
                     _ => start.x,
                 },
@@ -207,6 +209,8 @@ impl Drawing<'_, '_> {
                     Form::Nozzle => end.x + 8.0,
                     _ => end.x,
                 },
+                // What hangs in the tank stands at the foot of the line.
+                Along::Before(i) | Along::Behind(i) if start.over_rim && i < hung => start.x - DIP,
                 Along::Before(i) => of_element(i).map(|item| item.x0).fold(f64::INFINITY, f64::min),
                 Along::Behind(i) => of_element(i)
                     .map(|item| item.x1)

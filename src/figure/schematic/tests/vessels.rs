@@ -345,3 +345,66 @@ fn a_tank_alone_has_its_shape_whatever_its_levels() {
 fn two_tanks_have_their_shapes_whatever_their_levels() {
     check(&pairs());
 }
+
+/// Who can't see a tank is told its shape and every measure, whatever else is on the sheet.
+#[test]
+fn the_description_of_a_tank_says_what_its_drawing_says() {
+    let described = |tank: &str, rest: &str| {
+        let yaml = format!(
+            "fluid: {{ name: water, temperature: 20 degC }}\ntime: unknown\n\
+             tank: {{ name: header, level: 1.1 m, {tank} }}\n{rest}{PIPE}"
+        );
+        let system = System::parse(&yaml, "tank.yaml").unwrap_or_else(|f| panic!("{f}\n{yaml}"));
+        schematic(&system, DecimalMark::Point).description
+    };
+    let out = "stations:\n  end: { name: outlet, pressure: 0 kPa, elevation: 1 m, velocity: pipe }\n";
+    let until = "until: 0.4 m, floor: 7 m";
+    for (shape, says) in [
+        ("diameter: 2 m", "upright and round, D_t = 2 m"),
+        ("area: 3.1 m^2", "upright, area A_t = 3.1 m²"),
+        (
+            "cone: { top diameter: 1.2 m, height: 1.4 m }",
+            "a cone on its apex, diameter at its top = 1.2 m, height of the cone = 1.4 m",
+        ),
+        (
+            "cone: { floor diameter: 0.8 m, top diameter: 6 m, height: 2 m }",
+            "a cone, diameter of its floor = 0.8 m, diameter at its top = 6 m, height of the cone = 2 m",
+        ),
+        ("sphere: { diameter: 3 m }", "a ball, diameter = 3 m"),
+        (
+            "bowl: { diameter: 4 m }",
+            "a bowl, the lower half of a ball, diameter = 4 m",
+        ),
+        (
+            "lying cylinder: { diameter: 2 m, length: 5 m }",
+            "a lying cylinder, diameter = 2 m, length = 5 m",
+        ),
+        (
+            "table: [{ level: 0 m, area: 2 m^2 }, { level: 3 m, area: 3 m^2 }]",
+            "2 m² at a level of 0 m, 3 m² at a level of 3 m",
+        ),
+    ] {
+        let said = described(&format!("{shape}, {until}"), out);
+        let rest = ", elevation of its floor z_t = 7 m, open to the air, level at the start h_1 = 1.1 m, level at the end h_2 = 0.4 m";
+        assert!(said.contains(&format!("{says}{rest}")), "{said}");
+    }
+    let said = described(
+        &format!("diameter: 2 m, {until}, mouth: 7.2 m, pressure: 20 kPa, inflow: 0.1 L/s, height: 3 m"),
+        out,
+    );
+    for says in [
+        "elevation of the pipe's mouth = 7.2 m",
+        "gauge pressure above its surface p_t = 20 kPa",
+        "inflow from elsewhere Q_in = 0.1 L/s",
+        "height of its wall = 3 m",
+    ] {
+        assert!(said.contains(says), "no `{says}` in {said}");
+    }
+    let said = described(
+        "diameter: 2 m, until difference: 0.1 m, floor: 7 m",
+        "second tank: { name: sump, bowl: { diameter: 4 m }, level: 0.3 m, floor: 5 m }\n",
+    );
+    for says in ["z_t = 7 m", "sump, a bowl", "z_s = 5 m", "h_1s = 0.3 m"] {
+        assert!(said.contains(says), "no `{says}` in {said}");
+    }
+}
