@@ -214,7 +214,7 @@ fn an_endless_line_and_broken_text_do_no_harm() {
 #[test]
 fn topics_are_found_by_name_and_a_near_one_is_offered() {
     assert!(topics(bank()).len() > 3);
-    assert_eq!(templates_of(bank(), Some("Laminar Flow")).unwrap().len(), 1);
+    assert_eq!(templates_of(bank(), Some("Laminar Flow")).unwrap().len(), 2);
     assert_eq!(templates_of(bank(), Some("bearing-oil-line")).unwrap().len(), 1);
     let faults = templates_of(bank(), Some("laminar flo")).unwrap_err();
     assert!(

@@ -90,8 +90,14 @@ pub fn stand(seen: &Seen, span: (f64, f64)) -> Stand {
 /// unclear. `seen` holds a number for each part that has one; each hypothesis has the span of each part, and its prior: that of
 /// one slip is `SLIP_PRIOR`, that of a pair its square.
 pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<Diagnosis> {
-    // A number that a slip leaves over takes another error.
+    let leads_there = |spans: &Spans| {
+        (spans.iter().zip(seen)).any(|pair| {
+            matches!(pair, (Some(span), Some(seen)) if seen.found == Found::Wrong && stand(seen, *span) == Stand::There)
+        })
+    };
+    // A number that a slip leaves over takes another error; one that leads to none of them is no more than that error.
     let second = |spans: &Spans| match left_over(seen, spans) {
+        _ if !leads_there(spans) => 0.0,
         (0, 0) => 1.0,
         _ => OTHER_ERROR_PRIOR,
     };
@@ -108,9 +114,7 @@ pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<D
         .filter(|i| inseparable(spans[*i], spans[best]))
         .collect();
     let probability = named.iter().map(|i| weights[*i]).sum::<f64>() / all;
-    let told = (spans[best].iter().zip(seen))
-        .any(|pair| matches!(pair, (Some(span), Some(seen)) if seen.found == Found::Wrong && stand(seen, *span) == Stand::There));
-    (told && probability >= SLIP_CERTAINTY).then_some(Diagnosis { named, probability })
+    (leads_there(spans[best]) && probability >= SLIP_CERTAINTY).then_some(Diagnosis { named, probability })
 }
 
 /// How many times likelier a student's numbers are with a slip than with some other error.
