@@ -4,6 +4,7 @@
 //! [`Fault`], the one thing that people read, and it is printed in one place: its `Display`.
 //! Depends on: nothing.
 
+use std::cmp::Reverse;
 use std::fmt;
 
 /// Where a fault stands: a file, and the line and column in it where they are known (both count from 1).
@@ -150,10 +151,11 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
             (distance, k)
         })
         .filter(|(distance, _)| *distance <= 1 + length / 4)
-        // Of words that are equally near, the one with the same capitals, then the one that is as long.
+        // Of words that are equally near, the one with the same capitals; then the longest, since letters are left out more often
+        // than put in.
         .min_by_key(|(distance, k)| {
             let cased = strsim::damerau_levenshtein(word, k);
-            (*distance, cased, k.chars().count().abs_diff(length))
+            (*distance, cased, Reverse(k.chars().count()))
         })
         .map(|(_, k)| k)
 }
@@ -178,6 +180,7 @@ mod tests {
         assert_eq!(nearest("gmp", ["gpm", "psi"]), Some("gpm"));
         assert_eq!(nearest("rougness", ["length", "roughness"]), Some("roughness"));
         assert_eq!(nearest("mmm", ["MNm", "mm", "mNm"]), Some("mNm"));
+        assert_eq!(nearest("litrs", ["litre", "litres"]), Some("litres"));
         assert_eq!(nearest("degX", ["deg", "degC"]), Some("degC"));
         assert_eq!(nearest("banana", ["length", "roughness"]), None);
     }
