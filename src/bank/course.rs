@@ -784,14 +784,13 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
         .from_reader(text.as_bytes());
     let mut faults = Vec::new();
     let mut records = Vec::new();
+    let mut lines = Lines { text, at: 0, line: 1 };
     for record in reader.records() {
         match record {
             Ok(record) => {
                 let start = record.position().map_or(0, csv::Position::byte);
-                records.push((
-                    line_of(text, usize::try_from(start).unwrap_or(usize::MAX)),
-                    record,
-                ));
+                let line = lines.line_of(usize::try_from(start).unwrap_or(usize::MAX));
+                records.push((line, record));
             }
             Err(error) => {
                 faults.push(Fault::new(format!("the roster can't be read: {error}")).at(Place::file(file)))
@@ -916,19 +915,27 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
     }
 }
 
-/// The line of a record that starts at a byte. The reader's own count is one too low where lines end with a carriage
-/// return and a line feed, since the record before ends between the two, and where empty lines stand before.
-fn line_of(text: &str, start: usize) -> usize {
-    let before = text.get(..start).unwrap_or(text);
-    let ends = text[before.len()..]
-        .chars()
-        .take_while(|c| matches!(c, '\r' | '\n'))
-        .count();
-    text[..before.len() + ends]
-        .replace("\r\n", "\n")
-        .matches(['\r', '\n'])
-        .count()
-        + 1
+/// Counts the lines of a text from one record to the next. The reader's own count is one too low where lines end with a
+/// carriage return and a line feed, since the record before ends between the two, and where empty lines stand before.
+struct Lines<'t> {
+    text: &'t str,
+    /// The byte up to which lines are counted, never one of a line's end.
+    at: usize,
+    /// The line there.
+    line: usize,
+}
+
+impl Lines<'_> {
+    /// The line of a record that starts at a byte, not before that of the record before.
+    fn line_of(&mut self, start: usize) -> usize {
+        let rest = self.text.get(self.at..).unwrap_or_default();
+        let before = rest.get(..start.saturating_sub(self.at)).unwrap_or(rest);
+        let after = rest[before.len()..].trim_start_matches(['\r', '\n']);
+        let passed = &rest[..rest.len() - after.len()];
+        self.line += passed.replace("\r\n", "\n").matches(['\r', '\n']).count();
+        self.at += passed.len();
+        self.line
+    }
 }
 
 /// The text of a roster, without byte order mark.
