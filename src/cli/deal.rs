@@ -1,6 +1,6 @@
 //! `gradeline deal SET`: every student's own papers.
 
-use super::{Done, print, progress};
+use super::{Done, first_five, print, progress};
 use gradeline::bank::course::{self, Course, Format, Set, Student, roster};
 use gradeline::bank::{Bank, builtin_bank};
 use gradeline::deal::record::Restored;
@@ -297,9 +297,4 @@ fn unchanged(
         ]));
     }
     Ok(())
-}
-
-fn first_five(names: &[String]) -> String {
-    let more = if names.len() > 5 { ", …" } else { "" };
-    format!("{}{more}", names[..names.len().min(5)].join(", "))
 }

@@ -1,7 +1,7 @@
 //! `gradeline mark SET ANSWERS...`: verdicts, marks, feedback, and what needs a person.
 
 use super::deal::{course_and_set, read_record, record_path};
-use super::{Done, print};
+use super::{Done, first_five, print};
 use gradeline::bank::course::{Course, Set};
 use gradeline::deal::record::Restored;
 use gradeline::fault::{Checked, Fault, Place};
@@ -101,11 +101,10 @@ fn nobody_left_out(place: &Path, restored: &Restored, marked: &Marked) -> Checke
     if missing.is_empty() {
         return Ok(());
     }
-    let more = if missing.len() > 5 { ", …" } else { "" };
     Err(Fault::new(format!(
-        "when this set was marked before, {} had answers who have none now: {}{more}",
+        "when this set was marked before, {} had answers who have none now: {}",
         students(missing.len()),
-        missing[..missing.len().min(5)].join(", ")
+        first_five(&missing)
     ))
     .at(Place::file(items.display().to_string()))
     .mend(

@@ -296,6 +296,13 @@ fn print(text: &str) -> Checked<()> {
     }
 }
 
+/// Names in a sentence, no more than five of them.
+fn first_five<N: AsRef<str>>(names: &[N]) -> String {
+    let more = if names.len() > 5 { ", …" } else { "" };
+    let five: Vec<&str> = names.iter().take(5).map(AsRef::as_ref).collect();
+    format!("{}{more}", five.join(", "))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
