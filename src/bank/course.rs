@@ -332,26 +332,23 @@ impl Set {
     pub fn read(folder: &Path, name: &str, course: &Course) -> Checked<Self> {
         let sets = folder.join("sets");
         let file = sets.join(format!("{name}.yaml"));
+        let refused = |what: String| Fault::new(what).at(Place::file(sets.display().to_string()));
         // A name is never a way to another folder.
-        if store::safe_name(name) != name || !file.is_file() {
+        if store::safe_name(name) != name {
+            return Err(refused(format!("`{name}` can't be the name of a set"))
+                .mend("call its file otherwise: letters, figures and hyphens, such as `week-3.yaml`")
+                .into());
+        }
+        if !file.is_file() {
             let known: Vec<String> = (sets_in(&sets).into_iter())
                 .filter(|known| store::safe_name(known) == *known)
                 .collect();
-            if store::safe_name(name) != name {
-                return Err(Fault::new(format!("`{name}` can't be the name of a set"))
-                    .at(Place::file(sets.display().to_string()))
-                    .mend("call its file otherwise: letters, figures and hyphens, such as `week-3.yaml`")
-                    .into());
-            }
             let mend = match nearest(name, known.iter().map(String::as_str)) {
                 Some(near) => format!("did you mean `{near}`?"),
                 None if known.is_empty() => "write it; docs/templates.md shows how".to_owned(),
                 None => format!("the sets are {}", listed(&known)),
             };
-            return Err(Fault::new(format!("there is no set `{name}`"))
-                .at(Place::file(sets.display().to_string()))
-                .mend(mend)
-                .into());
+            return Err(refused(format!("there is no set `{name}`")).mend(mend).into());
         }
         let text = store::read_text(&file, SIZE as u64)?;
         Self::parse(&text, name, &file.display().to_string(), course)
