@@ -4,6 +4,7 @@ use gradeline::band::Accepted;
 use gradeline::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student, UnitSystem};
 use gradeline::bank::template::{Asked, Template};
 use gradeline::bank::{Bank, builtin_bank};
+use gradeline::deal::record::Earlier;
 use gradeline::deal::{
     self, DealtStudent, DrawnStudent, Shared, deal_one, deal_set, deal_set_on, identical_draws, record,
 };
@@ -146,7 +147,7 @@ fn whoever_shares_numbers_is_told() {
 #[test]
 fn whose_problems_changed_is_told_from_the_record() {
     let students = deal(2, 4);
-    let record = written(&students);
+    let record = earlier(&written(&students));
     let changed = |change: &dyn Fn(&mut DrawnStudent)| {
         let now = |id: &str| {
             let one = students.iter().find(|s| s.student.id == id)?;
@@ -154,7 +155,7 @@ fn whose_problems_changed_is_told_from_the_record() {
             change(&mut drawn);
             (!drawn.problems.is_empty()).then_some(drawn)
         };
-        let found = record::changed(&record, "deal.json", now).expect("a record");
+        let found = record.changed(now).expect("a record");
         assert_eq!(found.of, 4);
         (found.ids, found.reworded)
     };
@@ -274,10 +275,12 @@ fn properties_go_with_the_temperature_but_for_what_was_dealt_before() {
     assert_eq!(density(&students), si);
     // Marking takes it so, and so does a deal to those who join.
     assert_eq!(density(&read(&written_of(&course(), &set, &students))), si);
-    if let Err(faults) = record::round_as_before(&before, "deal.json", &mut bank) {
-        panic!("{faults}");
-    }
+    earlier(&before).round_as_before(&mut bank);
     assert_eq!(density(&deal(&bank)), si);
+}
+
+fn earlier(json: &[u8]) -> Earlier {
+    Earlier::parse(json, "deal.json").unwrap_or_else(|faults| panic!("{faults}"))
 }
 
 fn refused(json: &str) -> String {

@@ -1,9 +1,9 @@
 //! `gradeline deal SET`: every student's own papers.
 
 use super::{Done, first_five, print, progress};
-use gradeline::bank::course::{self, Course, Format, Set, Student, roster};
+use gradeline::bank::course::{self, Course, Format, Set, Student, read_roster};
 use gradeline::bank::{Bank, builtin_bank};
-use gradeline::deal::record::Restored;
+use gradeline::deal::record::{Earlier, Restored};
 use gradeline::deal::{self, DealtStudent, DrawnStudent, Shared, record};
 use gradeline::draw::CourseKey;
 use gradeline::fault::{Checked, Fault, Faults, Place};
@@ -15,8 +15,6 @@ use gradeline::typeset;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-/// Largest roster read.
-const ROSTER_LIMIT: u64 = 8 << 20;
 /// Largest record of a deal read.
 const RECORD_LIMIT: u64 = 1 << 30;
 
@@ -86,20 +84,20 @@ pub fn read_record(folder: &Path, set: &str) -> Checked<Restored> {
     record::read(&store::read(&path, RECORD_LIMIT)?, &path.display().to_string())
 }
 
-fn read_roster(folder: &Path) -> Checked<Vec<Student>> {
-    let path = folder.join("roster.csv");
-    roster(&store::read(&path, ROSTER_LIMIT)?, &path.display().to_string())
-}
-
 /// Deals a set and writes all its papers; returns how many students there are, and who of them share their numbers.
 pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<(usize, Vec<Shared>)> {
     let students = read_roster(folder)?;
     let mut bank = bank_of(folder)?;
     let key = CourseKey::read(folder)?;
-    let before = record_path(folder, &set.name);
-    if !replace && before.exists() {
-        let json = store::read(&before, RECORD_LIMIT)?;
-        record::round_as_before(&json, &before.display().to_string(), &mut bank)?;
+    let path = record_path(folder, &set.name);
+    let before = if !replace && path.exists() {
+        let json = store::read(&path, RECORD_LIMIT)?;
+        Some(Earlier::parse(&json, &path.display().to_string())?)
+    } else {
+        None
+    };
+    if let Some(before) = &before {
+        before.round_as_before(&mut bank);
     }
     let templates = folder.join("templates");
     let papers = Papers::new(templates.is_dir().then_some(templates.as_path()))?;
@@ -112,8 +110,8 @@ pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Ch
     bar.finish_and_clear();
     let templates = deal::templates(set, &bank)?;
     let drawn = |i: usize| deal::drawn(&set.name, &templates, &key, &students[i], &dealt.students[i]);
-    if !replace {
-        unchanged(folder, &set.name, &students, &drawn)?;
+    if let Some(before) = before {
+        unchanged(&before, &path, &students, &drawn)?;
     }
     let shared = deal::shared((0..students.len()).map(&drawn));
     let place = NewFolder::begin(&folder.join("dealt").join(&set.name))?;
@@ -259,20 +257,13 @@ fn bind_packets(place: &NewFolder, set: &Set, students: &[Student]) -> Checked<(
 /// Students may hold the papers that were dealt before, so their numbers must not change under them; new
 /// students may join.
 fn unchanged(
-    folder: &Path,
-    set: &str,
+    before: &Earlier,
+    path: &Path,
     students: &[Student],
     drawn: &dyn Fn(usize) -> DrawnStudent,
 ) -> Checked<()> {
-    let path = record_path(folder, set);
-    if !path.exists() {
-        return Ok(());
-    }
     let places: BTreeMap<&str, usize> = students.iter().map(|s| s.id.as_str()).zip(0..).collect();
-    let record = store::read(&path, RECORD_LIMIT)?;
-    let changed = record::changed(&record, &path.display().to_string(), |id| {
-        places.get(id).map(|i| drawn(*i))
-    })?;
+    let changed = before.changed(|id| places.get(id).map(|i| drawn(*i)))?;
     let at = Place::file(path.display().to_string());
     if !changed.ids.is_empty() {
         return Err(Faults(vec![

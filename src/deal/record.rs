@@ -382,61 +382,75 @@ pub struct Changed {
     pub reworded: Vec<String>,
 }
 
-/// Whose problems are no more as a record has them. `now` says what is drawn for an identifier; `None` where no student has
-/// it. Nothing is worked out.
-///
-/// # Errors
-/// A record that can't be read, that another major version wrote, or whose templates do not fit their hashes.
-pub fn changed(json: &[u8], file: &str, now: impl Fn(&str) -> Option<DrawnStudent>) -> Checked<Changed> {
-    let record = parsed(json, file)?;
-    let templates = templates(&record.templates, file)?;
-    // What a student is dealt now; a template's text counts apart from the numbers.
-    let mut reworded = BTreeSet::new();
-    let mut ids = Vec::new();
-    for old in &record.students {
-        let new = now(&old.id).filter(|new| {
-            let problems = old.problems.iter().zip(&record.set.problems);
-            new.problems.len() == old.problems.len()
-                && (problems.zip(&new.problems)).all(|((old, problem), new)| {
-                    new.template.name == problem.template && old.givens == of_problem(new).givens
-                })
-        });
-        match new {
-            Some(new) => {
-                let is_other = |new: &&Drawn| {
-                    let template = templates.get(&new.template.name);
-                    template.is_none_or(|old| old.source != new.template.source)
-                };
-                let others = new.problems.iter().filter(is_other);
-                reworded.extend(others.map(|new| new.template.name.clone()));
-            }
-            None => ids.push(old.id.clone()),
-        }
-    }
-    Ok(Changed {
-        of: record.students.len(),
-        ids,
-        reworded: reworded.into_iter().collect(),
-    })
+/// The record of an earlier deal of a set, of which nothing is worked out.
+pub struct Earlier {
+    record: Record,
+    file: String,
 }
 
-/// Has the bank's templates that a record holds round and print properties in the units in which they were when it was
-/// written, so that a student who joins the roster later changes nobody's numbers.
-///
-/// # Errors
-/// A record that can't be read, or that another major version wrote.
-pub fn round_as_before(json: &[u8], file: &str, bank: &mut Bank) -> Checked<()> {
-    let record = parsed(json, file)?;
-    let before = (record.templates.iter()).filter(|record| record.properties == PropertiesRecord::Si);
-    let names: Vec<&str> = before.map(|record| record.name.as_str()).collect();
-    let kept = bank
-        .templates
-        .iter_mut()
-        .filter(|template| names.contains(&template.name.as_str()));
-    for template in kept {
-        Arc::make_mut(template).system.keep_properties_in_si();
+impl Earlier {
+    /// Reads a record's JSON; `file` is its name in faults.
+    ///
+    /// # Errors
+    /// A record that can't be read, or that another major version wrote.
+    pub fn parse(json: &[u8], file: &str) -> Checked<Self> {
+        Ok(Self {
+            record: parsed(json, file)?,
+            file: file.to_owned(),
+        })
     }
-    Ok(())
+
+    /// Whose problems are no more as the record has them. `now` says what is drawn for an identifier; `None` where no
+    /// student has it.
+    ///
+    /// # Errors
+    /// Templates that do not fit their hashes.
+    pub fn changed(&self, now: impl Fn(&str) -> Option<DrawnStudent>) -> Checked<Changed> {
+        let record = &self.record;
+        let templates = templates(&record.templates, &self.file)?;
+        // What a student is dealt now; a template's text counts apart from the numbers.
+        let mut reworded = BTreeSet::new();
+        let mut ids = Vec::new();
+        for old in &record.students {
+            let new = now(&old.id).filter(|new| {
+                let problems = old.problems.iter().zip(&record.set.problems);
+                new.problems.len() == old.problems.len()
+                    && (problems.zip(&new.problems)).all(|((old, problem), new)| {
+                        new.template.name == problem.template && old.givens == of_problem(new).givens
+                    })
+            });
+            match new {
+                Some(new) => {
+                    let is_other = |new: &&Drawn| {
+                        let template = templates.get(&new.template.name);
+                        template.is_none_or(|old| old.source != new.template.source)
+                    };
+                    let others = new.problems.iter().filter(is_other);
+                    reworded.extend(others.map(|new| new.template.name.clone()));
+                }
+                None => ids.push(old.id.clone()),
+            }
+        }
+        Ok(Changed {
+            of: record.students.len(),
+            ids,
+            reworded: reworded.into_iter().collect(),
+        })
+    }
+
+    /// Has the bank's templates that the record holds round and print properties in the units in which they were when it
+    /// was written, so that a student who joins the roster later changes nobody's numbers.
+    pub fn round_as_before(&self, bank: &mut Bank) {
+        let before = (self.record.templates.iter()).filter(|old| old.properties == PropertiesRecord::Si);
+        let names: Vec<&str> = before.map(|old| old.name.as_str()).collect();
+        let kept = bank
+            .templates
+            .iter_mut()
+            .filter(|template| names.contains(&template.name.as_str()));
+        for template in kept {
+            Arc::make_mut(template).system.keep_properties_in_si();
+        }
+    }
 }
 
 fn parsed(json: &[u8], file: &str) -> Checked<Record> {
