@@ -287,6 +287,14 @@ mod tests {
     use super::*;
     use crate::bank::prose::text;
 
+    fn plain(figures: &Figures) -> Html<'_> {
+        Html {
+            style: Style::default(),
+            below: 1,
+            figures,
+        }
+    }
+
     #[test]
     fn outside_text_begins_no_markup() {
         assert_eq!(
@@ -298,11 +306,7 @@ mod tests {
     #[test]
     fn a_table_has_heads_for_columns_and_rows() {
         let figures = Figures::new("x");
-        let html = Html {
-            style: Style::default(),
-            below: 1,
-            figures: &figures,
-        };
+        let html = plain(&figures);
         let table = Table {
             head: vec![vec![text("Part")], vec![text("Marks")]],
             numeric: vec![false, true],
@@ -316,11 +320,7 @@ mod tests {
     #[test]
     fn a_mark_stays_with_the_formula_before_it() {
         let figures = Figures::new("x");
-        let html = Html {
-            style: Style::default(),
-            below: 1,
-            figures: &figures,
-        };
+        let html = plain(&figures);
         let formula = || Inline::Math(Expr::symbol("Q"));
         let written = html.inlines(&[formula(), text("), so < 2."), formula(), text(" is")]);
         let alone = html.inlines(&[formula()]);
@@ -338,11 +338,7 @@ mod tests {
     #[test]
     fn a_symbol_stays_with_its_value() {
         let figures = Figures::new("x");
-        let html = Html {
-            style: Style::default(),
-            below: 1,
-            figures: &figures,
-        };
+        let html = plain(&figures);
         let unit = crate::quantity::Unit::parse("L/s").expect("a unit");
         let value = crate::quantity::Written::from_si(0.00465, &unit, 3);
         let written = html.inlines(&[
@@ -363,11 +359,7 @@ mod tests {
     #[test]
     fn what_must_not_break_stays_together_with_common_blanks() {
         let figures = Figures::new("x");
-        let html = Html {
-            style: Style::default(),
-            below: 1,
-            figures: &figures,
-        };
+        let html = plain(&figures);
         assert_eq!(
             html.inlines(&[text("air at 101.325\u{a0}kPa. <\u{a0}0.1\u{a0}% of it")]),
             "air at <span class=\"value\">101.325 kPa.</span> <span class=\"value\">&lt; 0.1 %</span> of it"
