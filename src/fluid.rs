@@ -14,6 +14,10 @@ pub enum Named {
     Air,
 }
 
+/// The units of properties in US customary, as `quantity` reads them: of density, dynamic and kinematic viscosity, and vapour
+/// pressure, absolute. Pounds are of mass, so that `ρ V D/μ` needs no other unit.
+pub const US_CUSTOMARY_UNITS: [&str; 4] = ["lbm/ft^3", "lbm/(ft.s)", "ft^2/s", "psia"];
+
 /// Properties of a fluid at one state.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Properties {

@@ -3,7 +3,7 @@
 use super::{Done, print};
 use gradeline::constants::physical::STANDARD_ATMOSPHERE;
 use gradeline::fault::{Checked, Fault, nearest};
-use gradeline::fluid::Named;
+use gradeline::fluid::{Named, US_CUSTOMARY_UNITS};
 use gradeline::quantity::{DecimalMark, Dimension, Unit, Written};
 use std::fmt::Write;
 
@@ -44,7 +44,7 @@ pub fn run(name: &str, temperature: &str) -> Checked<Done> {
         .mend("ask for a temperature within the range")
     })?;
     let [density, dynamic, kinematic, absolute] = match written.unit.is_us_customary() {
-        Some(true) => ["lbm/ft^3", "lbm/(ft.s)", "ft^2/s", "psia"],
+        Some(true) => US_CUSTOMARY_UNITS,
         _ => ["kg/m^3", "Pa.s", "m^2/s", "kPa abs"],
     };
     let mut rows = vec![

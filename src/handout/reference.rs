@@ -6,7 +6,7 @@ use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::prose::{Block, Inline, Table, text};
 use crate::constants::{Constant, physical};
 use crate::equation::{Expr, Line, Relation};
-use crate::fluid::Named;
+use crate::fluid::{Named, US_CUSTOMARY_UNITS};
 use crate::hydraulics::duct::Section;
 use crate::hydraulics::fittings::{BORDA_CARNOT, CRANE, FITTINGS, SUDDEN_CONTRACTION};
 use crate::hydraulics::path::TURBULENT_ALPHA;
@@ -303,13 +303,13 @@ fn roughness(conventions: &Conventions) -> Vec<Block> {
 
 // ---- fluids ----
 
-/// Units of a table of properties: of temperature, density, dynamic and kinematic viscosity and vapour pressure.
-fn property_units(units: UnitSystem) -> [Unit; 5] {
-    match units {
-        UnitSystem::Si => ["°C", "kg/m^3", "mPa.s", "mm^2/s", "kPa abs"],
-        UnitSystem::UsCustomary => ["°F", "lbm/ft^3", "lbm/(ft.s)", "ft^2/s", "psia"],
-    }
-    .map(unit)
+/// Units of a table of properties: of temperature, and of density, dynamic and kinematic viscosity and vapour pressure.
+fn property_units(units: UnitSystem) -> (Unit, [Unit; 4]) {
+    let (temperature, others) = match units {
+        UnitSystem::Si => ("°C", ["kg/m^3", "mPa.s", "mm^2/s", "kPa abs"]),
+        UnitSystem::UsCustomary => ("°F", US_CUSTOMARY_UNITS),
+    };
+    (unit(temperature), others.map(unit))
 }
 
 fn properties(units: UnitSystem) -> Vec<Block> {
@@ -332,8 +332,8 @@ fn properties(units: UnitSystem) -> Vec<Block> {
     ]
 }
 
-fn property_table(units: &[Unit; 5], degrees: &[f64]) -> Block {
-    let [t, rho, mu, nu, p_v] = units;
+fn property_table((t, others): &(Unit, [Unit; 4]), degrees: &[f64]) -> Block {
+    let [rho, mu, nu, p_v] = others;
     let head = |name: Inline, of: &str, unit: &Unit| {
         let of = if of.is_empty() {
             String::new()

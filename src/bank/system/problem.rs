@@ -6,7 +6,7 @@ use super::slot::{Of, Slot};
 use super::{Duty, Element, Fluid, FluidValues, PathSystem, Station, Value, Velocity};
 use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults};
-use crate::fluid::Named;
+use crate::fluid::{Named, US_CUSTOMARY_UNITS};
 use crate::hydraulics::grade::Point;
 use crate::hydraulics::path;
 use crate::hydraulics::solve::{CurveOf, Problem, SolveError, Unknown};
@@ -461,10 +461,11 @@ pub(super) fn out_of_range(name: Named, temperature: &Written, range: (f64, f64)
 }
 
 /// Units in which a paper has properties that are looked up: of density, dynamic viscosity and vapour pressure. With degrees
-/// Fahrenheit they are US customary, in pounds of mass, so that `ρ V D/μ` needs no other unit.
+/// Fahrenheit they are US customary.
 fn property_units(us_customary: bool) -> &'static [Unit; 3] {
     static UNITS: LazyLock<[[Unit; 3]; 2]> = LazyLock::new(|| {
-        [["kg/m^3", "Pa.s", "kPa"], ["lbm/ft^3", "lbm/(ft.s)", "psi"]].map(|units| {
+        let [density, viscosity, ..] = US_CUSTOMARY_UNITS;
+        [["kg/m^3", "Pa.s", "kPa"], [density, viscosity, "psi"]].map(|units| {
             units.map(|unit| Unit::parse(unit).expect("these units are ones that `quantity` reads"))
         })
     });
