@@ -90,61 +90,86 @@ pub fn stand(seen: &Seen, span: (f64, f64)) -> Stand {
 /// unclear. `seen` holds a number for each part that has one; each hypothesis has the span of each part, and its prior: that of
 /// one slip is `SLIP_PRIOR`, that of a pair its square.
 pub fn diagnose(seen: &[Option<Seen>], hypotheses: &[(&Spans, f64)]) -> Option<Diagnosis> {
-    let leads_there = |spans: &Spans| {
-        (spans.iter().zip(seen)).any(|pair| {
-            matches!(pair, (Some(span), Some(seen)) if seen.found == Found::Wrong && stand(seen, *span) == Stand::There)
-        })
-    };
-    // A number that a slip leaves over takes another error; one that leads to none of them is no more than that error.
-    let second = |spans: &Spans| match left_over(seen, spans) {
-        _ if !leads_there(spans) => 0.0,
-        (0, 0) => 1.0,
-        _ => OTHER_ERROR_PRIOR,
-    };
-    let weights: Vec<f64> = (hypotheses.iter())
-        .map(|(spans, prior)| prior * second(spans) * likelihood_ratio(seen, spans))
+    let weighed: Vec<Weighed> = (hypotheses.iter())
+        .map(|(spans, _)| Weighed::new(seen, spans))
         .collect();
-    let spans: Vec<&Spans> = hypotheses.iter().map(|(spans, _)| *spans).collect();
-    let best = (0..spans.len()).max_by(|a, b| weights[*a].total_cmp(&weights[*b]))?;
+    let weights: Vec<f64> = (hypotheses.iter().zip(&weighed))
+        .map(|((_, prior), slip)| prior * slip.second() * slip.likelihood_ratio)
+        .collect();
+    let best = (0..weights.len()).max_by(|a, b| weights[*a].total_cmp(&weights[*b]))?;
     // Where even the best slip leaves one over, it takes two errors without a slip as well.
-    let all = OTHER_ERROR_PRIOR * second(spans[best]) + weights.iter().sum::<f64>();
+    let all = OTHER_ERROR_PRIOR * weighed[best].second() + weights.iter().sum::<f64>();
     // What is far less likely than the best is no rival of it; what is likely must be told apart by no number.
-    let named: Vec<usize> = (0..spans.len())
+    let named: Vec<usize> = (0..weights.len())
         .filter(|i| weights[*i] >= (1.0 - SLIP_CERTAINTY) * weights[best])
-        .filter(|i| inseparable(spans[*i], spans[best]))
+        .filter(|i| inseparable(hypotheses[*i].0, hypotheses[best].0))
         .collect();
     let probability = named.iter().map(|i| weights[*i]).sum::<f64>() / all;
-    (leads_there(spans[best]) && probability >= SLIP_CERTAINTY).then_some(Diagnosis { named, probability })
+    (weighed[best].leads_there && probability >= SLIP_CERTAINTY).then_some(Diagnosis { named, probability })
 }
 
-/// How many times likelier a student's numbers are with a slip than with some other error.
-///
-/// With the slip made wherever the working meets it, every number lies in its span, but for what a second error moved. With a small
-/// probability it was made in some parts only.
-pub fn likelihood_ratio(seen: &[Option<Seen>], spans: &Spans) -> f64 {
-    let (mut throughout, mut in_part) = (1.0, 1.0);
-    for (seen, span) in seen.iter().zip(spans) {
-        let (Some(seen), Some(span)) = (seen, *span) else {
-            continue;
-        };
-        match stand(seen, span) {
-            Stand::There if seen.found == Found::Wrong => {
-                let sharper = sharpness(span);
-                throughout *= sharper;
-                in_part *= sharper;
+/// What all numbers of a student say of one slip.
+struct Weighed {
+    /// Whether a wrong number lies where it leads.
+    leads_there: bool,
+    /// How many wrong numbers lie elsewhere.
+    left_over: i32,
+    /// How many times likelier the numbers are with it than with some other error.
+    likelihood_ratio: f64,
+}
+
+impl Weighed {
+    /// With the slip made wherever the working meets it, every number lies in its span, but for what a second error moved.
+    /// With a small probability it was made in some parts only.
+    fn new(seen: &[Option<Seen>], spans: &Spans) -> Self {
+        let (mut throughout, mut in_part) = (1.0, 1.0);
+        let mut leads_there = false;
+        let mut led_from = 0;
+        let (mut left_over, mut elsewhere) = (0, 0);
+        for (part, (seen, span)) in seen.iter().zip(spans).enumerate() {
+            let (Some(seen), Some(span)) = (seen, *span) else {
+                continue;
+            };
+            match stand(seen, span) {
+                Stand::There if seen.found == Found::Wrong => {
+                    let sharper = sharpness(span);
+                    throughout *= sharper;
+                    in_part *= sharper;
+                    leads_there = true;
+                    led_from |= seen.worked_from;
+                }
+                // What follows from the number before it is as likely with another error there.
+                Stand::There | Stand::Unmoved => {}
+                Stand::Spared | Stand::Follows => throughout = 0.0,
+                // Another error came between.
+                Stand::Elsewhere => {
+                    left_over += 1;
+                    elsewhere |= bit(part);
+                }
             }
-            // What follows from the number before it is as likely with another error there.
-            Stand::There | Stand::Unmoved => {}
-            Stand::Spared | Stand::Follows => throughout = 0.0,
-            // Another error came between.
-            Stand::Elsewhere => {}
+        }
+        // One number elsewhere is a second error, more of them are others still. Where the slip leads to a number that builds on
+        // it, it was not made, or that number would have followed.
+        let before = (elsewhere & led_from).count_ones().cast_signed();
+        let behind = left_over - before;
+        let beside = libm::pow(SLIP_NOT_THROUGHOUT, f64::from((behind - 1).max(0) + before));
+        Self {
+            leads_there,
+            left_over,
+            likelihood_ratio: beside
+                * ((1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part),
         }
     }
-    // One number elsewhere is a second error, more of them are others still. Where the slip leads to a number that builds on it, it
-    // was not made, or that number would have followed.
-    let (behind, before) = left_over(seen, spans);
-    let beside = libm::pow(SLIP_NOT_THROUGHOUT, f64::from((behind - 1).max(0) + before));
-    beside * ((1.0 - SLIP_NOT_THROUGHOUT) * throughout + SLIP_NOT_THROUGHOUT * in_part)
+
+    /// The prior of what else it takes: a number that the slip leaves over takes another error; where it leads to none of them
+    /// it is no more than that error.
+    fn second(&self) -> f64 {
+        match (self.leads_there, self.left_over) {
+            (false, _) => 0.0,
+            (true, 0) => 1.0,
+            (true, _) => OTHER_ERROR_PRIOR,
+        }
+    }
 }
 
 /// The bit of a part in [`Seen::worked_from`]; none beyond the last bit.
@@ -153,28 +178,6 @@ pub(super) fn bit(part: usize) -> u128 {
         .ok()
         .and_then(|n| 1u128.checked_shl(n))
         .unwrap_or(0)
-}
-
-/// How many wrong numbers lie elsewhere than a slip leads: those on which no number builds that lies where it leads, and those
-/// on which one does.
-fn left_over(seen: &[Option<Seen>], spans: &Spans) -> (i32, i32) {
-    let each = || {
-        let pairs = seen.iter().zip(spans).enumerate();
-        pairs.filter_map(|(part, pair)| match pair {
-            (Some(seen), Some(span)) if seen.found == Found::Wrong => Some((part, seen, stand(seen, *span))),
-            _ => None,
-        })
-    };
-    let led_from = each()
-        .filter(|(_, _, stand)| *stand == Stand::There)
-        .fold(0, |all, (_, seen, _)| all | seen.worked_from);
-    each().filter(|(_, _, stand)| *stand == Stand::Elsewhere).fold(
-        (0, 0),
-        |(behind, before), (part, _, _)| match bit(part) & led_from {
-            0 => (behind + 1, before),
-            _ => (behind, before + 1),
-        },
-    )
 }
 
 /// How many times denser numbers lie when they lie anywhere alike in a span than when they lie anywhere alike, by
@@ -246,6 +249,10 @@ mod tests {
         Some((middle * (1.0 - 0.5 * share), middle * (1.0 + 0.5 * share)))
     }
 
+    fn ratio_of(seen: &[Option<Seen>], slip: &Spans) -> f64 {
+        Weighed::new(seen, slip).likelihood_ratio
+    }
+
     fn named(answers: &[Option<Seen>], slips: &[&Spans]) -> Option<Vec<usize>> {
         let all: Vec<_> = slips.iter().map(|spans| (*spans, SLIP_PRIOR)).collect();
         diagnose(answers, &all).map(|diagnosis| diagnosis.named)
@@ -315,8 +322,8 @@ mod tests {
         };
         assert_eq!(named(&[seen(2.0), follows(3.0)], &[slip]), None);
         assert_eq!(
-            likelihood_ratio(&[seen(2.0), follows(3.0)], slip),
-            likelihood_ratio(&[seen(2.0), None], slip)
+            ratio_of(&[seen(2.0), follows(3.0)], slip),
+            ratio_of(&[seen(2.0), None], slip)
         );
         // Nor can it be all that there is.
         assert_eq!(named(&[None, follows(3.0)], &[slip]), None);
@@ -326,13 +333,13 @@ mod tests {
     #[test]
     fn one_number_elsewhere_is_a_second_error_and_more_speak_against_the_slip() {
         let slip: &Spans = &[span(2.0, 0.02), span(3.0, 0.02), span(4.0, 0.02), span(5.0, 0.02)];
-        let alone = likelihood_ratio(&[seen(2.0), None], slip);
+        let alone = ratio_of(&[seen(2.0), None], slip);
         let ratio = |others: &[f64]| {
             let all: Vec<_> = std::iter::once(2.0)
                 .chain(others.iter().copied())
                 .map(seen)
                 .collect();
-            likelihood_ratio(&all, slip) / alone
+            ratio_of(&all, slip) / alone
         };
         assert_eq!(ratio(&[7.7]), 1.0);
         assert!((ratio(&[7.7, 7.7]) - 0.02).abs() < 1e-12);
@@ -353,8 +360,8 @@ mod tests {
     #[test]
     fn a_number_that_was_spared_says_that_the_slip_was_not_made_throughout() {
         let slip: &Spans = &[span(2.0, 0.02), span(3.0, 0.02)];
-        let alone = likelihood_ratio(&[seen(2.0), None], slip);
-        let ratio = |second: Option<Seen>| likelihood_ratio(&[seen(2.0), second], slip) / alone;
+        let alone = ratio_of(&[seen(2.0), None], slip);
+        let ratio = |second: Option<Seen>| ratio_of(&[seen(2.0), second], slip) / alone;
         let follows = seen(5.0).map(|seen| Seen {
             found: Found::Follows,
             ..seen
@@ -366,7 +373,7 @@ mod tests {
     /// 6 ln 10 over a thousandth, however narrow the span.
     #[test]
     fn no_span_is_finer_than_a_thousandth() {
-        let ratio = likelihood_ratio(&[seen(2.0)], &[Some((2.0, 2.0))]);
+        let ratio = ratio_of(&[seen(2.0)], &[Some((2.0, 2.0))]);
         assert!((ratio - 13_815.51).abs() < 0.01, "{ratio}");
     }
 
