@@ -52,6 +52,70 @@ pub enum TankUntil {
 }
 
 impl TankShape {
+    /// The level of its top, where it has one.
+    fn top(&self) -> Option<Written> {
+        let size = match self {
+            Self::Round(_) | Self::Area(_) => return None,
+            Self::Cone { height, .. } => height,
+            Self::Sphere(diameter) | Self::Bowl(diameter) | Self::LyingCylinder { diameter, .. } => diameter,
+            Self::Table(points) => &points.last()?.0,
+        };
+        let size = known(size)?;
+        Some(match self {
+            Self::Bowl(_) => Written::from_si(0.5 * size.quantity().value, &size.unit, size.figures),
+            _ => size.clone(),
+        })
+    }
+
+    /// Whether it has a top without an opening.
+    fn is_closed(&self) -> bool {
+        match self {
+            Self::Sphere(_) | Self::LyingCylinder { .. } => true,
+            Self::Table(points) => points.last().is_some_and(|(_, area)| number(area) == 0.0),
+            Self::Round(_) | Self::Area(_) | Self::Cone { .. } | Self::Bowl(_) => false,
+        }
+    }
+
+    /// What is wrong with a table of levels and areas.
+    fn no_table(&self, name: &str) -> Option<Fault> {
+        let Self::Table(points) = self else { return None };
+        let (Some(first), true) = (points.first(), points.len() > 1) else {
+            return Some(
+                Fault::new(format!("the table of the {name} needs two levels or more"))
+                    .mend("write the level and the area at least at the floor and at the top"),
+            );
+        };
+        let said = |value: &Value| known(value).map_or_else(String::new, Written::ascii);
+        if number(&first.0).abs() > 0.0 {
+            return Some(
+                Fault::new(format!("the table of the {name} begins at {}", said(&first.0)))
+                    .mend("begin it at the floor, with `level: 0 m`"),
+            );
+        }
+        if let Some([low, high]) = points
+            .array_windows()
+            .find(|[low, high]| number(&low.0) >= number(&high.0))
+        {
+            return Some(
+                Fault::new(format!(
+                    "in the table of the {name} the level {} stands before {}",
+                    said(&low.0),
+                    said(&high.0)
+                ))
+                .mend("write every level once, in rising order"),
+            );
+        }
+        let within = &points[1..points.len() - 1];
+        let (level, _) = within.iter().find(|(_, area)| number(area) == 0.0)?;
+        Some(
+            Fault::new(format!(
+                "the {name} has no area at its level {}, between others",
+                said(level)
+            ))
+            .mend("write an area; only the first and the last may be 0"),
+        )
+    }
+
     /// Its area, where that is what is stated.
     fn stated_area(&self) -> Option<&Value> {
         match self {
@@ -127,6 +191,23 @@ pub struct TankSystem {
     pub points: Vec<Point>,
     /// The opening, where there is no path.
     pub orifice: Option<Orifice>,
+}
+
+/// Where a tank stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct TankPlace {
+    /// Whether the flow along the path leaves it.
+    pub(super) drains: bool,
+    /// Whether there is another at the other end.
+    pub(super) of_two: bool,
+}
+
+impl TankPlace {
+    /// Of the second of two.
+    pub(super) const SECOND: Self = Self {
+        drains: false,
+        of_two: true,
+    };
 }
 
 /// How to mend an unknown in the wrong place of a tank.
@@ -249,6 +330,13 @@ impl TankSlot {
     }
 }
 
+fn known(value: &Value) -> Option<&Written> {
+    match value {
+        Value::Known(written) => Some(written),
+        Value::Unknown | Value::Formula(_) => None,
+    }
+}
+
 /// A value that the program itself fills in.
 fn filled(si: f64, symbol: &str, dimension: Dimension) -> Value {
     Value::Known(Written::from_si(si, &super::si_unit(symbol, dimension), 6))
@@ -297,6 +385,97 @@ impl Tank {
         if let Some(value) = &mut self.height {
             f(Slot::Tank(TankSlot::Height), of, value);
         }
+    }
+
+    /// The level at which it is full, where that is known.
+    fn full(&self) -> Option<Written> {
+        let height = self.height.as_ref().and_then(known).cloned();
+        let all = [self.shape.top(), height].into_iter().flatten();
+        all.min_by(|a, b| a.quantity().value.total_cmp(&b.quantity().value))
+    }
+
+    /// The level of its lid: a pipe can come in over the rim of an open tank, but not through a lid. Under a pressure that is not
+    /// the air's every tank has one.
+    fn lid(&self, atmosphere: f64) -> Option<Written> {
+        if self.shape.is_closed() {
+            return self.shape.top();
+        }
+        let pressed = gauge(&self.pressure, atmosphere).abs() > 0.0;
+        if pressed { self.full() } else { None }
+    }
+
+    /// What does not go together, with the field where it is mended. What is not known yet is passed over.
+    pub(super) fn misfits(
+        &self,
+        until: Option<&TankUntil>,
+        place: TankPlace,
+        atmosphere: f64,
+    ) -> Vec<(&'static str, Fault)> {
+        let name = &self.name;
+        // Beyond what rounding a length to another unit does.
+        let above = |one: f64, other: f64| one - other > 1e-9 * one.abs().max(other.abs());
+        let mut faults = Vec::new();
+        faults.extend(self.shape.no_table(name).map(|fault| ("table", fault)));
+        if place.of_two && self.inflow.as_ref().is_some_and(|flow| number(flow).abs() > 0.0) {
+            faults.push((
+                "inflow",
+                Fault::new(format!(
+                    "a flow into the {name} is given, but of two tanks both levels follow from what runs between them"
+                ))
+                .mend("leave out `inflow`, or one of the tanks"),
+            ));
+        }
+        let at_end = match until {
+            Some(TankUntil::Level(level)) => Some(level),
+            _ => None,
+        };
+        let levels = [
+            ("level", TankSlot::Level, Some(&self.level)),
+            ("until", TankSlot::Until, at_end),
+        ];
+        if let Some(full) = self.full() {
+            for (field, slot, level) in levels {
+                let Some(level) = level.and_then(known) else {
+                    continue;
+                };
+                if above(level.quantity().value, full.quantity().value) {
+                    let fault = Fault::new(format!(
+                        "the {} the {name} is {}, but the tank is full at {}",
+                        [slot.noun(), slot.preposition()].join(" "),
+                        level.ascii(),
+                        full.ascii()
+                    ));
+                    let mend = format!(
+                        "write a level of at most {}, or give the tank another size",
+                        full.ascii()
+                    );
+                    faults.push((field, fault.mend(mend)));
+                }
+            }
+        }
+        if let (Some(mouth), Some(floor)) = (self.mouth.as_ref().and_then(known), known(&self.floor)) {
+            let over = |level: &Written| {
+                let level = level.quantity().value;
+                above(mouth.quantity().value, floor.quantity().value + level)
+            };
+            let high = |what: &str, level: &Written| {
+                Fault::new(format!(
+                    "the mouth of the pipe in the {name} is at {}, above {what}: {} over a floor at {}",
+                    mouth.ascii(),
+                    level.ascii(),
+                    floor.ascii()
+                ))
+            };
+            let surface = known(&self.level).filter(|_| place.drains);
+            if let Some(lid) = self.lid(atmosphere).filter(over) {
+                let mend = "write a lower `mouth`, which is an elevation as `floor` is, or leave it out where it is at the floor";
+                faults.push(("mouth", high("the tank's top", &lid).mend(mend)));
+            } else if let Some(level) = surface.filter(|level| over(level)) {
+                let mend = "write a lower `mouth`, which is an elevation as `floor` is, or a higher `level`";
+                faults.push(("mouth", high("the surface at the start", level).mend(mend)));
+            }
+        }
+        faults
     }
 
     fn vessel(&self, atmosphere: f64) -> Vessel {
@@ -482,6 +661,15 @@ impl Kind for TankSystem {
         all
     }
 
+    fn check_together(&self, faults: &mut Vec<Fault>) {
+        let atmosphere = number(&self.surroundings.atmosphere);
+        let mut found = self.tank.misfits(Some(&self.until), self.place(), atmosphere);
+        if let TankRole::Equalises(second) = &self.role {
+            found.extend(second.misfits(None, TankPlace::SECOND, atmosphere));
+        }
+        faults.extend(found.into_iter().map(|(_, fault)| fault));
+    }
+
     fn stated(&self, result: &str) -> Option<&Value> {
         match (result, &self.until, &self.role) {
             ("t", _, _) => return Some(&self.time),
@@ -521,6 +709,14 @@ impl Kind for TankSystem {
 }
 
 impl TankSystem {
+    /// Where the followed tank stands.
+    fn place(&self) -> TankPlace {
+        TankPlace {
+            drains: !matches!(self.role, TankRole::Fills(_)),
+            of_two: matches!(self.role, TankRole::Equalises(_)),
+        }
+    }
+
     /// Whether the level after a time is asked.
     pub fn asks_level(&self) -> bool {
         matches!(&self.until, TankUntil::Level(Value::Unknown))

@@ -3,9 +3,11 @@
 use super::{Reader, words, written};
 use crate::bank::system::Value;
 use crate::bank::system::kind::Surroundings;
-use crate::bank::system::problem::below_vacuum;
+use crate::bank::system::problem::{below_vacuum, number};
 use crate::bank::system::slot::{Of, Slot};
-use crate::bank::system::tank::{Orifice, Tank, TankRole, TankShape, TankSlot, TankSystem, TankUntil};
+use crate::bank::system::tank::{
+    Orifice, Tank, TankPlace, TankRole, TankShape, TankSlot, TankSystem, TankUntil,
+};
 use crate::bank::yaml::{Cursor, Fields, listed};
 
 /// Ways to say the inside of a tank.
@@ -36,10 +38,15 @@ impl Reader<'_> {
         ])?;
         let surroundings = self.surroundings(&fields);
         let around = surroundings.as_ref();
+        let of_two = fields.has("second tank");
+        let place = TankPlace {
+            drains: of_two || at.look("stations").is_some_and(|c| c.look("end").is_some()),
+            of_two,
+        };
         let first = fields
             .need("tank", TANK)
-            .and_then(|c| self.one_tank(&c, true, around));
-        let second = (fields.get("second tank")).map(|c| self.one_tank(&c, false, around));
+            .and_then(|c| self.one_tank(&c, Some(place), around));
+        let second = (fields.get("second tank")).map(|c| self.one_tank(&c, None, around));
         let time = fields
             .need("time", "unknown")
             .and_then(|c| self.value(&c, Slot::Tank(TankSlot::Time), Of::System));
@@ -141,13 +148,14 @@ impl Reader<'_> {
         }
     }
 
-    /// A tank; the first says when it ends.
+    /// A tank; the first, with its place, says when it ends.
     fn one_tank(
         &self,
         at: &Cursor<'_>,
-        is_first: bool,
+        first: Option<TankPlace>,
         around: Option<&Surroundings>,
     ) -> Option<(Tank, Option<TankUntil>)> {
+        let is_first = first.is_some();
         let mut known = vec!["name", "level", "floor", "mouth", "pressure", "inflow", "height"];
         if is_first {
             known.extend(["until", "until difference"]);
@@ -202,19 +210,24 @@ impl Reader<'_> {
             }
             (true, None, None) => fields.need("until", "2 m").map(|_| None),
         };
-        Some((
-            Tank {
-                name: name?,
-                shape: shape?,
-                level: level?,
-                floor: floor?,
-                mouth: mouth?,
-                pressure: pressure?,
-                inflow: inflow?,
-                height: height?,
-            },
-            until?,
-        ))
+        let tank = Tank {
+            name: name?,
+            shape: shape?,
+            level: level?,
+            floor: floor?,
+            mouth: mouth?,
+            pressure: pressure?,
+            inflow: inflow?,
+            height: height?,
+        };
+        let said = until.as_ref().and_then(Option::as_ref);
+        let atmosphere = around.map_or(f64::NAN, |a| number(&a.atmosphere));
+        for (field, fault) in tank.misfits(said, first.unwrap_or(TankPlace::SECOND), atmosphere) {
+            if let Some(c) = fields.get(field) {
+                c.add(fault.at(c.place()));
+            }
+        }
+        Some((tank, until?))
     }
 
     fn shape(&self, at: &Cursor<'_>, fields: &Fields<'_>, of: Of<'_>) -> Option<TankShape> {
