@@ -58,7 +58,7 @@ fn the_course_in_the_documentation_is_the_default() {
     let [text] = blocks(TEMPLATES, "set")[..] else {
         panic!("one set is shown");
     };
-    let set = Set::parse(text, "week3", "docs/templates.md", &course).unwrap_or_else(|f| panic!("{f}"));
+    let set = Set::parse(text, "week3", "docs/templates.md", &course, None).unwrap_or_else(|f| panic!("{f}"));
     assert_eq!(set.problems.len(), 2);
     assert_eq!(set.policy.slip_share, 0.25);
 }

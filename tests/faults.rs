@@ -7,6 +7,7 @@
     reason = "a test that unwraps nothing fails, as it should"
 )]
 
+use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Course, Set, roster};
 use gradeline::bank::system::System;
 use gradeline::bank::template::Template;
@@ -40,7 +41,7 @@ fn faults_of(folder: &Path) -> Option<Faults> {
             "course.yaml" => Course::parse(&text, name).err(),
             "set.yaml" => {
                 let course = Course::parse("name: Pipes", "course.yaml").unwrap();
-                Set::parse(&text, "set", name, &course).err()
+                Set::parse(&text, "set", name, &course, Some(&builtin_bank())).err()
             }
             _ => roster(&bytes, name).err(),
         };

@@ -1,5 +1,6 @@
 //! A course folder's own files: `course.yaml`, `sets/NAME.yaml`, `roster.csv`.
 
+use super::Bank;
 use super::yaml::{Cursor, Doc, Fields, SIZE, listed};
 use crate::constants::policy;
 use crate::fault::{Checked, Fault, Faults, Place, nearest};
@@ -315,13 +316,14 @@ impl Course {
 }
 
 impl Set {
-    /// Reads the text of a set; policy it does not name is the course's.
+    /// Reads the text of a set; policy it does not name is the course's. Where its templates are to be there, `bank` says
+    /// which are.
     ///
     /// # Errors
     /// Every fault of the text, with its place.
-    pub fn parse(yaml: &str, name: &str, file: &str, course: &Course) -> Checked<Self> {
+    pub fn parse(yaml: &str, name: &str, file: &str, course: &Course, bank: Option<&Bank>) -> Checked<Self> {
         let doc = Doc::read(yaml, file)?;
-        let set = set(&doc.root(), name, course);
+        let set = set(&doc.root(), name, course, bank);
         doc.finish(set)
     }
 
@@ -329,7 +331,7 @@ impl Set {
     ///
     /// # Errors
     /// As [`Set::parse`], or a file that can't be read (then the sets that exist are named).
-    pub fn read(folder: &Path, name: &str, course: &Course) -> Checked<Self> {
+    pub fn read(folder: &Path, name: &str, course: &Course, bank: Option<&Bank>) -> Checked<Self> {
         let sets = folder.join("sets");
         let file = sets.join(format!("{name}.yaml"));
         let refused = |what: String| Fault::new(what).at(Place::file(sets.display().to_string()));
@@ -351,7 +353,7 @@ impl Set {
             return Err(refused(format!("there is no set `{name}`")).mend(mend).into());
         }
         let text = store::read_text(&file, SIZE as u64)?;
-        Self::parse(&text, name, &file.display().to_string(), course)
+        Self::parse(&text, name, &file.display().to_string(), course, bank)
     }
 }
 
@@ -671,7 +673,7 @@ fn limits(at: &Cursor<'_>, default: &Limits) -> Option<Limits> {
     Some(limits)
 }
 
-fn set(root: &Cursor<'_>, name: &str, course: &Course) -> Option<Set> {
+fn set(root: &Cursor<'_>, name: &str, course: &Course, bank: Option<&Bank>) -> Option<Set> {
     let fields = root.fields(&["title", "due", "problems", "policy"])?;
     let title = match fields.has("title") {
         true => fields.get("title").and_then(|c| self::title(&c)),
@@ -680,7 +682,7 @@ fn set(root: &Cursor<'_>, name: &str, course: &Course) -> Option<Set> {
     let due = or(&fields, "due", None, |c| self::title(c).map(Some));
     let problems = fields
         .need("problems", "[rising-main-pump-power]")
-        .and_then(|c| problems(&c));
+        .and_then(|c| problems(&c, bank));
     let policy = or(&fields, "policy", course.policy, |c| {
         policy_over(c, &course.policy)
     });
@@ -693,7 +695,7 @@ fn set(root: &Cursor<'_>, name: &str, course: &Course) -> Option<Set> {
     })
 }
 
-fn problems(at: &Cursor<'_>) -> Option<Vec<SetProblem>> {
+fn problems(at: &Cursor<'_>, bank: Option<&Bank>) -> Option<Vec<SetProblem>> {
     let items = at.list()?;
     if items.is_empty() || items.len() > MOST_PROBLEMS {
         at.fault(
@@ -740,6 +742,10 @@ fn problems(at: &Cursor<'_>) -> Option<Vec<SetProblem>> {
                     format!("`{name}` is in the set already, on line {first}"),
                     "take it out; every student gets the same numbers for the same template in one set",
                 );
+                return None;
+            }
+            if let Some(Err(fault)) = bank.map(|bank| bank.find(&name)) {
+                template.add(fault.at(template.place()));
                 return None;
             }
             Some(SetProblem {
@@ -834,9 +840,6 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
         first
     };
     let (id, name, email) = (column("id", true), column("name", true), column("email", false));
-    let (Some(id), Some(name)) = (id, name) else {
-        return Err(Faults(faults));
-    };
     let mut seen: BTreeMap<String, usize> = BTreeMap::new();
     let mut students = Vec::new();
     for (line, record) in &records[1..] {
@@ -863,13 +866,18 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
             );
             continue;
         }
-        let cell = |i: usize| record.get(i).unwrap_or_default().trim().nfc().collect::<String>();
+        let cell = |column: Option<usize>| {
+            let text = column.and_then(|column| record.get(column)).unwrap_or_default();
+            text.trim().nfc().collect::<String>()
+        };
         let student = Student {
             id: cell(id),
             name: cell(name),
-            email: email.map(cell).unwrap_or_default(),
+            email: cell(email),
         };
-        if let Some((what, mend)) = bad_id(&student.id) {
+        if id.is_some()
+            && let Some((what, mend)) = bad_id(&student.id)
+        {
             faults.push(Fault::new(what).at(place(*line, "id")).mend(mend));
             continue;
         }
@@ -887,7 +895,9 @@ pub fn roster(csv: &[u8], file: &str) -> Checked<Vec<Student>> {
             );
             continue;
         }
-        if let Some(first) = seen.insert(student.id.to_lowercase(), *line) {
+        if id.is_some()
+            && let Some(first) = seen.insert(student.id.to_lowercase(), *line)
+        {
             faults.push(
                 Fault::new(format!("the id `{}` is on line {first} already", student.id))
                     .at(place(*line, "id"))
@@ -1053,6 +1063,15 @@ mod tests {
         assert!(refused("id,name\nA,B,C\n").contains("3 cells"));
         assert!(refused("id,name\nA,\"B\nC,D\n").contains("several lines"));
         assert!(refused("ids,name\nA,B\n").contains("rename the column `ids` to `id`"));
+        // A column that is missing hides nothing else.
+        let said = refused("id,names\nA,B\na,C,D\nA,E\n");
+        assert!(said.contains("rename the column `names` to `name`"), "{said}");
+        assert!(
+            said.contains("3 cells") && said.contains("the id `A` is on line 2"),
+            "{said}"
+        );
+        let said = refused("number,name\n,B\n");
+        assert_eq!(said.matches("error").count(), 1, "{said}");
         assert!(refused("").contains("empty"));
         assert!(refused("id,name\n").contains("no student"));
         assert!(
@@ -1088,6 +1107,7 @@ mod tests {
             "week3",
             "sets/week3.yaml",
             &course,
+            None,
         )
         .unwrap();
         assert_eq!(set.policy.slip_share, 0.0);

@@ -16,7 +16,7 @@ mod yaml;
 
 pub use builtin::{BUILTIN, builtin_bank};
 
-use crate::fault::{Checked, Fault, Faults, Place};
+use crate::fault::{Checked, Fault, Faults, Place, nearest};
 use crate::store;
 use std::path::Path;
 use std::sync::Arc;
@@ -33,6 +33,21 @@ impl Bank {
     /// The template called `name`.
     pub fn get(&self, name: &str) -> Option<&Arc<Template>> {
         self.templates.iter().find(|t| t.name == name)
+    }
+
+    /// The template called `name`.
+    ///
+    /// # Errors
+    /// The fault of the name, without a place, where there is none.
+    pub fn find(&self, name: &str) -> Result<&Arc<Template>, Fault> {
+        self.get(name).ok_or_else(|| {
+            let fault = Fault::new(format!("no bank has a template called `{name}`"));
+            let known = self.templates.iter().map(|template| template.name.as_str());
+            match nearest(name, known) {
+                Some(near) => fault.mend(format!("write `{near}`")),
+                None => fault.mend("put the template into the course's folder `banks`, or name another"),
+            }
+        })
     }
 
     /// Reads every `*.yaml` of a folder.

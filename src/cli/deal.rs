@@ -19,8 +19,8 @@ use std::path::{Path, PathBuf};
 const RECORD_LIMIT: u64 = 1 << 30;
 
 pub fn run(folder: &Path, set: &str, replace: bool) -> Checked<Done> {
-    let (course, set) = course_and_set(folder, set)?;
-    let (students, shared) = deal_into(folder, &course, &set, replace)?;
+    let (course, set, bank) = all_of(folder, set)?;
+    let (students, shared) = deal_into(folder, &course, &set, bank, replace)?;
     let place = folder.join("dealt").join(&set.name);
     print(&format!(
         "{} dealt to {}\n  for students    {}\n  for instructors {}\n  for all         {}\n",
@@ -52,11 +52,18 @@ fn counted(count: usize, what: &str) -> String {
     format!("{count} {what}{plural}")
 }
 
-/// The course of a folder and one of its sets, with the faults of both.
-pub fn course_and_set(folder: &Path, set: &str) -> Checked<(Course, Set)> {
+/// The course of a folder, one of its sets, and the bank that has the set's templates, with the faults of both of these.
+pub fn all_of(folder: &Path, set: &str) -> Checked<(Course, Set, Bank)> {
     let course = Course::read(folder)?;
-    let set = Set::read(folder, set, &course)?;
-    Ok((course, set))
+    let bank = bank_of(folder);
+    let set = Set::read(folder, set, &course, bank.as_ref().ok());
+    match (set, bank) {
+        (Ok(set), Ok(bank)) => Ok((course, set, bank)),
+        (set, bank) => {
+            let faults = [set.err(), bank.err()].into_iter().flatten();
+            Err(Faults(faults.flat_map(|Faults(each)| each).collect()))
+        }
+    }
 }
 
 /// A course's own templates before the built-in ones.
@@ -85,9 +92,14 @@ pub fn read_record(folder: &Path, set: &str) -> Checked<Restored> {
 }
 
 /// Deals a set and writes all its papers; returns how many students there are, and who of them share their numbers.
-pub fn deal_into(folder: &Path, course: &Course, set: &Set, replace: bool) -> Checked<(usize, Vec<Shared>)> {
+pub fn deal_into(
+    folder: &Path,
+    course: &Course,
+    set: &Set,
+    mut bank: Bank,
+    replace: bool,
+) -> Checked<(usize, Vec<Shared>)> {
     let students = read_roster(folder)?;
-    let mut bank = bank_of(folder)?;
     let key = CourseKey::read(folder)?;
     let path = record_path(folder, &set.name);
     let before = if !replace && path.exists() {

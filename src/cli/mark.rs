@@ -1,6 +1,6 @@
 //! `gradeline mark SET ANSWERS...`: verdicts, marks, feedback, and what needs a person.
 
-use super::deal::{course_and_set, read_record, record_path};
+use super::deal::{read_record, record_path};
 use super::{Done, first_five, print};
 use gradeline::bank::course::{Course, Set};
 use gradeline::deal::record::Restored;
@@ -123,7 +123,7 @@ fn students(count: usize) -> String {
 /// What the course's policy says otherwise than it did when the set was dealt, which is what marks follow.
 fn other_policy(folder: &Path, dealt: &Set) -> Option<String> {
     // A course that can't be read now can be marked all the same.
-    let (_, now) = course_and_set(folder, &dealt.name).ok()?;
+    let now = Set::read(folder, &dealt.name, &Course::read(folder).ok()?, None).ok()?;
     let unlike = now.policy.unlike(&dealt.policy);
     (!unlike.is_empty()).then(|| {
         format!(

@@ -15,7 +15,7 @@ use crate::bank::course::{Conventions, Course, Policy, Set, SetProblem, Student}
 use crate::bank::template::Template;
 use crate::draw::{Candidates, CourseKey, Draw, Seed};
 use crate::equation::Bindings;
-use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use crate::fault::{Checked, Fault, Faults, Place};
 use crate::jobs;
 use crate::quantity::Written;
 use crate::solution::{Answer, Case};
@@ -567,16 +567,11 @@ pub fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
     let mut found = Vec::with_capacity(set.problems.len());
     let mut faults = Vec::new();
     for problem in &set.problems {
-        match bank.get(&problem.template) {
-            Some(template) => found.push(Arc::clone(template)),
-            None => {
-                let known = bank.templates.iter().map(|template| template.name.as_str());
-                let fault = Fault::new(format!("no bank has a template called `{}`", problem.template))
-                    .at(Place::file(format!("sets/{}.yaml", set.name)).field("problems"));
-                faults.push(match nearest(&problem.template, known) {
-                    Some(near) => fault.mend(format!("write `{near}`")),
-                    None => fault.mend("put the template into the course's folder `banks`, or name another"),
-                });
+        match bank.find(&problem.template) {
+            Ok(template) => found.push(Arc::clone(template)),
+            Err(fault) => {
+                let place = Place::file(format!("sets/{}.yaml", set.name)).field("problems");
+                faults.push(fault.at(place));
             }
         }
     }

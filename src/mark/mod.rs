@@ -26,7 +26,7 @@ pub use understand::{Understood, is_blank, regime, understand};
 
 use crate::deal::DealtStudent;
 use crate::deal::record::Restored;
-use crate::fault::{Checked, Fault, Faults, Place, nearest};
+use crate::fault::{Checked, Faults, Place, nearest};
 use crate::jobs::{cores, in_order};
 use std::collections::BTreeMap;
 use unicode_normalization::UnicodeNormalization;
@@ -417,7 +417,7 @@ impl<'a> Roster<'a> {
 /// outcome depends on how many there are.
 ///
 /// # Errors
-/// Rulings that give a part more marks than it has, with their lines.
+/// Rulings that can't be read, or that give a part more marks than it has, with their lines.
 pub fn mark(restored: &Restored, answers: &Answers, rulings: &Rulings) -> Checked<Marked> {
     mark_on(restored, answers, rulings, cores())
 }
@@ -522,8 +522,8 @@ fn sort_rulings<'a>(
     let mut ruled: Ruled<'a> = vec![BTreeMap::new(); restored.students.len()];
     // What is ruled for all, such as of a part that was found to be at fault.
     let mut for_all = BTreeMap::new();
-    let mut faults: Vec<Fault> = Vec::new();
-    for ruling in &rulings.0 {
+    let mut faults = rulings.faults.clone();
+    for ruling in &rulings.read {
         let mut aside = |what: String, mend: String| {
             review.push(Review {
                 student: ruling.student.clone(),
@@ -594,6 +594,7 @@ fn sort_rulings<'a>(
     if faults.is_empty() {
         Ok(ruled)
     } else {
+        faults.sort_by_key(|fault| fault.place.as_ref().map(|place| place.line));
         Err(Faults(faults))
     }
 }

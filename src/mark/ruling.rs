@@ -2,7 +2,7 @@
 
 use super::output::marks_text;
 use super::read::Table;
-use crate::fault::{Checked, Fault, Faults, Place};
+use crate::fault::{Checked, Fault, Place};
 use crate::store;
 use std::path::Path;
 
@@ -29,29 +29,32 @@ pub struct Ruling {
     pub place: Place,
 }
 
-/// All rulings of a set, in the order of the file.
+/// All rulings of a set, in the order of the file. A ruling is never left out: with rows that can't be read nothing is marked.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Rulings(pub Vec<Ruling>);
+pub struct Rulings {
+    /// Those that can be read.
+    pub(super) read: Vec<Ruling>,
+    /// What is wrong with the others.
+    pub(super) faults: Vec<Fault>,
+}
 
 impl Rulings {
     /// Reads `rulings/NAME.csv`; no file is no rulings.
     ///
     /// # Errors
-    /// As [`Rulings::parse`], or a file that can't be read.
+    /// A file that can't be read. What is wrong with its rows is told by marking, together with what can't be given.
     pub fn read(path: &Path) -> Checked<Self> {
         if !path.exists() {
             return Ok(Self::default());
         }
         // Places of rulings stand on the review list, which does not depend on the working directory.
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        Self::parse(&store::read(path, LARGEST_RULINGS)?, &format!("rulings/{name}"))
+        let csv = store::read(path, LARGEST_RULINGS)?;
+        Ok(Self::parse(&csv, &format!("rulings/{name}")))
     }
 
     /// Reads rulings: CSV with the columns student, problem, part, marks, note in any order and case.
-    ///
-    /// # Errors
-    /// Every row that can't be read, with its line. A ruling is never left out, so nothing is marked then.
-    pub fn parse(csv: &[u8], file: &str) -> Checked<Self> {
+    pub fn parse(csv: &[u8], file: &str) -> Self {
         let table = Table::read(csv, &["student", "problem", "part", "marks", "note"]);
         let at = |line: usize| {
             let mut place = Place::file(file);
@@ -63,11 +66,11 @@ impl Rulings {
             .into_iter()
             .map(|f| Fault::new(f.what).at(at(f.line)).mend(f.mend))
             .collect();
-        let mut rulings = Vec::with_capacity(table.rows.len());
+        let mut read = Vec::with_capacity(table.rows.len());
         for (line, [student, problem, part, marks, note]) in table.rows {
             // A decimal comma is as good as a point here: marks have no thousands.
             match marks.replacen(',', ".", 1).parse::<f64>() {
-                Ok(number) if number.is_finite() && number >= 0.0 => rulings.push(Ruling {
+                Ok(number) if number.is_finite() && number >= 0.0 => read.push(Ruling {
                     student,
                     problem,
                     part,
@@ -82,11 +85,7 @@ impl Rulings {
                 ),
             }
         }
-        if faults.is_empty() {
-            Ok(Self(rulings))
-        } else {
-            Err(Faults(faults))
-        }
+        Self { read, faults }
     }
 }
 
@@ -113,13 +112,12 @@ mod tests {
             b"student,problem,part,marks,note\nada,1,flow,1.5,read by hand\n",
             "r.csv",
         );
-        let rulings = rulings.unwrap();
-        assert_eq!(rulings.0[0].marks, 1.5);
-        assert_eq!(rulings.0[0].note, "read by hand");
+        assert_eq!(rulings.faults, []);
+        assert_eq!(rulings.read[0].marks, 1.5);
+        assert_eq!(rulings.read[0].note, "read by hand");
         let text = b"student;problem;part;marks;note\nada;1;flow;1,5;\nada;1;head;lots;\nada;1;f;-1;\nada;1;V;inf;\n";
-        let faults = Rulings::parse(text, "r.csv").unwrap_err();
-        let lines: Vec<_> = faults
-            .0
+        let lines: Vec<_> = Rulings::parse(text, "r.csv")
+            .faults
             .iter()
             .map(|f| f.place.as_ref().and_then(|p| p.line))
             .collect();

@@ -2,7 +2,7 @@
 
 mod simulate;
 
-use super::deal::{course_and_set, deal_into, read_record};
+use super::deal::{all_of, deal_into, read_record};
 use super::start::refuse_a_full_folder;
 use super::{Done, mark, print};
 use gradeline::bank::builtin_bank;
@@ -40,8 +40,8 @@ pub fn run(folder: &Path) -> Checked<Done> {
     }
     store::write_folder(&folder.join("banks"), &own)?;
 
-    let (course, set) = course_and_set(folder, SET_NAME)?;
-    let (students, _) = deal_into(folder, &course, &set, true)?;
+    let (course, set, bank) = all_of(folder, SET_NAME)?;
+    let (students, _) = deal_into(folder, &course, &set, bank, true)?;
     store::write(
         &folder.join("friction-chart.svg"),
         friction_chart(&Chart::plain(Sheet::A4)).as_bytes(),
