@@ -445,14 +445,19 @@ fn a_key_holds_every_reference_and_every_listed_slip() {
 }
 
 #[test]
-fn a_worked_solution_ends_with_how_far_careful_answers_may_differ() {
+fn a_worked_solution_says_how_far_careful_answers_may_differ_and_at_its_end_why() {
     let (course, set, dealt) = one_dealt();
     let worked = papers()
         .paper(Paper::WorkedSolutions, Source::Markdown, &course, &set, &dealt)
         .expect("a paper");
     assert_eq!(
-        worked.matches("How far careful answers may differ").count(),
+        worked.matches("\nCareful answers lie between").count(),
         dealt.problems.len()
+    );
+    let last = worked.rfind("\n## ").expect("a heading");
+    assert!(
+        worked[last..].starts_with("\n## Why careful answers differ\n"),
+        "{worked}"
     );
     assert!(worked.contains("up to 5 % too high or too low"), "{worked}");
     assert_eq!(worked.matches("### Step 1: ").count(), dealt.problems.len());

@@ -553,14 +553,22 @@ pub(super) fn unseen_slips(dealt: &Dealt) -> Option<Block> {
     })
 }
 
-/// The worked solution, with a closing step on how far careful answers may differ.
+/// The worked solution, in whose last step stands how far careful answers may differ, with a closing step on why.
 ///
 /// # Errors
 /// A formula that can't be evaluated.
 pub fn steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
-    let conventions = &in_its_units(dealt, conventions);
-    let mut steps = worked_out(dealt, policy, conventions)?;
-    steps.extend(closing(dealt, policy, conventions));
+    let in_its_units = in_its_units(dealt, conventions);
+    let steps = worked_out(dealt, policy, &in_its_units)?;
+    let mut steps = with_bands(steps, dealt, &in_its_units);
+    let why = reasons(std::slice::from_ref(dealt), policy, conventions);
+    if !why.is_empty() {
+        steps.push(Step {
+            title: words::WHY_DIFFER.to_owned(),
+            body: why,
+            chart: Vec::new(),
+        });
+    }
     Ok(steps)
 }
 
@@ -572,16 +580,15 @@ fn in_its_units(dealt: &Dealt, conventions: &Conventions) -> Conventions {
     }
 }
 
-/// The same with drawings.
+/// The worked solution with drawings, but without the closing step.
 ///
 /// # Errors
 /// As [`steps`].
 pub(super) fn drawn_steps(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
     let conventions = &in_its_units(dealt, conventions);
     let steps = worked_out(dealt, policy, conventions)?;
-    let mut steps = illustrated(steps, &dealt.case, &policy.limits, conventions);
-    steps.extend(closing(dealt, policy, conventions));
-    Ok(steps)
+    let steps = illustrated(steps, &dealt.case, &policy.limits, conventions);
+    Ok(with_bands(steps, dealt, conventions))
 }
 
 fn worked_out(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Checked<Vec<Step>> {
@@ -629,73 +636,51 @@ fn of_givens(dealt: &Dealt) -> Vec<Block> {
     ]
 }
 
-fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<Step> {
-    let mark = conventions.decimal_mark;
+/// Behind the answers, how far from them careful ones may lie.
+fn with_bands(mut steps: Vec<Step>, dealt: &Dealt, conventions: &Conventions) -> Vec<Step> {
+    if let Some(answers) = steps.last_mut() {
+        answers.body.extend(bands(dealt, conventions.decimal_mark));
+    }
+    steps
+}
+
+/// How far careful answers may differ, with what each cause alone would do, and which words are both right.
+fn bands(dealt: &Dealt, mark: DecimalMark) -> Vec<Block> {
     let bands: Vec<(&Part, &Band)> = numbers(dealt).map(|(_, part, band)| (part, band)).collect();
     let present = present_causes(&bands);
+    // A cause that is alone does all that the band has.
+    let causes: &[Cause] = if present.len() > 1 { &present } else { &[] };
     let mut body = Vec::new();
     if !bands.is_empty() {
-        body.push(Block::Paragraph(vec![text(if present.is_empty() {
-            words::THEY_AGREE
-        } else {
-            words::THEY_DIFFER
+        body.push(Block::Paragraph(vec![text(match present.as_slice() {
+            [] => words::THEY_AGREE.to_owned(),
+            [alone] => words::all_from(alone.name()),
+            _ => words::LIE_BETWEEN.to_owned(),
         })]));
-        if !present.is_empty() {
-            body.push(Block::List {
-                ordered: false,
-                items: present
-                    .iter()
-                    .map(|cause| {
-                        vec![Block::Paragraph(vec![
-                            Inline::Strong(vec![text(cause.name())]),
-                            text(format!(
-                                ": {}",
-                                words::reason(*cause, &dealt.case, policy, |n| pointed(n, mark))
-                            )),
-                        ])]
-                    })
-                    .collect(),
-            });
-        }
+        let short: Vec<String> = causes.iter().map(|cause| narrow(cause.short())).collect();
+        let mut titles = words::heads::BANDS.to_vec();
+        titles.extend(short.iter().map(String::as_str));
         let mut table = Table {
-            head: head(&words::heads::BANDS),
-            numeric: vec![false, false, true],
+            numeric: (0..titles.len()).map(|n| n > 1).collect(),
+            head: head(&titles),
             rows: Vec::new(),
         };
         for (part, band) in &bands {
-            table.rows.push(vec![
+            let mut row = vec![
                 vec![text(part.name.clone())],
                 interval(band, part),
                 vec![text(span(band, band.low, band.high, mark))],
-            ]);
-        }
-        body.push(Block::Paragraph(vec![text(words::LIE_BETWEEN)]));
-        body.push(Block::Table(table));
-        if present.len() > 1 {
-            let heads: Vec<String> = present.iter().map(|cause| narrow(cause.short())).collect();
-            let mut titles = vec![words::heads::CAUSES[0]];
-            titles.extend(heads.iter().map(String::as_str));
-            let mut table = Table {
-                numeric: (0..titles.len()).map(|n| n > 0).collect(),
-                head: head(&titles),
-                rows: Vec::new(),
-            };
-            for (part, band) in &bands {
-                let mut row = vec![vec![text(part.name.clone())]];
-                for cause in &present {
-                    let own = band.causes.iter().find(|(c, _, _)| c == cause);
-                    row.push(vec![text(match own {
-                        Some((_, low, high)) if high > low => half(band, *low, *high, mark),
-                        _ => "–".to_owned(),
-                    })]);
-                }
-                table.rows.push(row);
+            ];
+            for cause in causes {
+                let own = band.causes.iter().find(|(c, _, _)| c == cause);
+                row.push(vec![text(match own {
+                    Some((_, low, high)) if high > low => half(band, *low, *high, mark),
+                    _ => "–".to_owned(),
+                })]);
             }
-            // Before the table: behind it, it might stand alone on a last page.
-            body.extend(greatest(&bands));
-            body.push(Block::Paragraph(vec![text(words::EACH_ALONE)]));
-            body.push(Block::Table(table));
+            table.rows.push(row);
         }
+        body.push(Block::Table(table));
     }
     for (part, accepted) in dealt.template.parts.iter().zip(&dealt.accepted) {
         if let Accepted::OneOf(answers) = accepted
@@ -712,38 +697,41 @@ fn closing(dealt: &Dealt, policy: &Policy, conventions: &Conventions) -> Option<
             body.push(Block::Paragraph(said));
         }
     }
-    (!body.is_empty()).then(|| Step {
-        title: words::HOW_FAR.to_owned(),
-        body,
-        chart: Vec::new(),
-    })
+    body
 }
 
-/// A sentence on which cause weighs most in which parts.
-fn greatest(bands: &[(&Part, &Band)]) -> Option<Block> {
-    let mut said = Vec::new();
-    for cause in Cause::ALL {
-        let parts: Vec<&str> = bands
-            .iter()
-            .filter(|(_, band)| band.shares().iter().any(|(c, share)| *c == cause && *share > 0.5))
-            .map(|(part, _)| part.name.as_str())
-            .collect();
-        if parts.is_empty() {
-            continue;
+/// Why careful answers to these problems differ: each cause that is present in one of them, once. Nothing where none is.
+pub(super) fn reasons(dealt: &[Dealt], policy: &Policy, conventions: &Conventions) -> Vec<Block> {
+    let mut said: Vec<(Cause, Vec<String>)> = Cause::ALL.map(|cause| (cause, Vec::new())).to_vec();
+    for dealt in dealt {
+        let bands: Vec<(&Part, &Band)> = numbers(dealt).map(|(_, part, band)| (part, band)).collect();
+        for cause in present_causes(&bands) {
+            let pointed = |n: &str| pointed(n, conventions.decimal_mark);
+            let reason = words::reason(cause, &dealt.case, policy, pointed);
+            for (_, reasons) in said.iter_mut().filter(|(c, _)| *c == cause) {
+                if !reasons.contains(&reason) {
+                    reasons.push(reason.clone());
+                }
+            }
         }
-        said.push(text(if said.is_empty() {
-            words::MOST_FROM
-        } else {
-            words::MORE_FROM
-        }));
-        said.push(Inline::Strong(vec![text(cause.name())]));
-        said.push(text(words::for_parts(&parts)));
     }
+    said.retain(|(_, reasons)| !reasons.is_empty());
     if said.is_empty() {
-        return None;
+        return Vec::new();
     }
-    said.push(text("."));
-    Some(Block::Paragraph(said))
+    let items = said.iter().map(|(cause, reasons)| {
+        vec![Block::Paragraph(vec![
+            Inline::Strong(vec![text(cause.name())]),
+            text(format!(": {}", reasons.join("; "))),
+        ])]
+    });
+    vec![
+        Block::Paragraph(vec![text(words::THEY_DIFFER)]),
+        Block::List {
+            ordered: false,
+            items: items.collect(),
+        },
+    ]
 }
 
 #[cfg(test)]

@@ -16,8 +16,6 @@ pub(super) struct Room {
     pub(super) letters: f64,
     /// Width of a table \[em of its own type\], in PDF.
     pub(super) table: f64,
-    /// Rows of a table that stay on one page.
-    pub(super) rows: usize,
 }
 
 impl Room {
@@ -27,7 +25,6 @@ impl Room {
         digits: 78.0,
         letters: 98.0,
         table: 47.0,
-        rows: 25,
     };
 
     /// On a sheet.
@@ -38,7 +35,6 @@ impl Room {
                 digits: 62.0,
                 letters: 74.0,
                 table: 40.8,
-                rows: 24,
             },
             Sheet::A4 | Sheet::Letter => Self::PAGE,
         }

@@ -23,6 +23,8 @@ const LONG_WORD_OF_CELL: usize = 14;
 const LONG_WORD_STEP: usize = 4;
 /// Heads are not broken into lines shorter than this many characters.
 const HEAD_LINE: usize = 12;
+/// A table of no more rows than this stays on one page; `templates/preamble.typ` has the same number.
+const ROWS_KEPT: usize = 12;
 
 /// What running text stands in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -292,7 +294,7 @@ impl Latex<'_> {
         let spec = format!("@{{}}{}@{{}}", spec.concat());
         let head = row(&table.head, true);
         let body: Vec<String> = table.rows.iter().map(|cells| row(cells, false)).collect();
-        if table.rows.len() > self.room.rows {
+        if table.rows.len() > ROWS_KEPT {
             // No page begins with the last two rows alone, nor ends with the head and one row.
             let kept = |n: usize| if n == 0 || n + 3 >= body.len() { "*" } else { "" };
             let body: Vec<String> = (body.iter().enumerate())
@@ -927,7 +929,7 @@ mod tests {
                     .collect(),
             })
         };
-        assert!(!of(25).contains("longtable"), "25 rows stay whole");
+        assert!(!of(ROWS_KEPT).contains("longtable"), "a short table stays whole");
         let long = of(26);
         for (row, end) in [
             (0, "\\\\*\n"),

@@ -620,6 +620,10 @@ impl Papers {
             ]),
         );
         context.insert_value("problems", Value::from(problems));
+        if paper == Paper::WorkedSolutions && which.end >= dealt.problems.len() {
+            let reasons = content::reasons(&dealt.problems, &set.policy, &course.conventions);
+            context.insert_value("reasons", safe(&text.blocks(&reasons)));
+        }
         Ok(context)
     }
 

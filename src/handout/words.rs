@@ -39,6 +39,7 @@ pub(super) const OF_TEMPLATES: &[(&str, &str)] = &[
     ("marks_of", "marks"),
     ("page", "page"),
     ("problem", "Problem"),
+    ("why_differ", WHY_DIFFER),
     ("slips", "Where known slips lead with these numbers:"),
     ("step", "Step"),
     ("student", "Student"),
@@ -115,29 +116,23 @@ pub(super) fn in_unit(unit: &str, to_figures: &str) -> String {
 
 // ---- how far careful answers may differ ----
 
-/// The title of that step.
-pub(super) const HOW_FAR: &str = "How far careful answers may differ";
+/// The title of what says why.
+pub(super) const WHY_DIFFER: &str = "Why careful answers differ";
 /// Where no cause is present.
 pub(super) const THEY_AGREE: &str =
     "Nothing here is read off a chart, and little is rounded: careful answers agree.";
 /// Before the list of causes.
-pub(super) const THEY_DIFFER: &str = "Two careful people do not find the same last figures, and both are right. Here their \
-                                      answers may differ for these reasons:";
-/// Before the table of bands.
-pub(super) const LIE_BETWEEN: &str = "Careful answers lie between";
-/// Before the table of what each cause does.
-pub(super) const EACH_ALONE: &str =
-    "Each reason alone would move them, half of it either way where it works both ways, by";
+pub(super) const THEY_DIFFER: &str = "Two careful people do not find the same last figures, and both are right. Their answers \
+                                      may differ for these reasons:";
+/// Before the table of bands, and of what each cause does.
+pub(super) const LIE_BETWEEN: &str = "Careful answers lie between these limits. Behind them stands half the width that \
+                                      each reason alone would give:";
 /// Behind two words that are both right.
 pub(super) const EITHER: &str = "; this draw lies so near the limit that careful work can reach either.";
-/// Before the cause that weighs most in some parts,
-pub(super) const MOST_FROM: &str = "Most of the band comes from ";
-/// and before another that does in others.
-pub(super) const MORE_FROM: &str = "; from ";
 
-/// Behind a cause: the parts in which it weighs most.
-pub(super) fn for_parts(parts: &[&str]) -> String {
-    format!(" for {}", listed(parts, AND))
+/// Before the table of bands, where one cause alone is present.
+pub(super) fn all_from(cause: &str) -> String {
+    format!("Careful answers lie between these limits, all by {cause}:")
 }
 
 /// What a cause is, for someone who reads a worked solution; `pointed` gives a number its decimal mark.

@@ -28,7 +28,7 @@ impl Sheet {
             Self::A4 => (297.0, 210.0),
             Self::A5 => (210.0, 148.0),
             Self::Letter => (279.4, 215.9),
-            Self::Embedded => (160.0, 112.0),
+            Self::Embedded => (160.0, 92.0),
         }
     }
 
