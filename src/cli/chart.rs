@@ -24,7 +24,7 @@ pub enum Paper {
     A5,
     /// US letter, 11 in × 8.5 in
     Letter,
-    /// A figure within a text, 160 mm × 112 mm
+    /// A figure within a text, 160 mm × 92 mm
     Figure,
 }
 

@@ -15,6 +15,8 @@ use unicode_width::UnicodeWidthStr;
 
 /// A column of words no wider than this many characters is never made narrower.
 const NARROW: f64 = 20.0;
+/// What a table without wide columns may be made smaller by before its words part.
+const LEAST_SCALE: f64 = 0.7;
 /// A word longer than this may be broken from there on,
 const LONG_WORD: usize = 24;
 /// or, in a cell, one longer than this,
@@ -241,9 +243,20 @@ impl Latex<'_> {
                 .map(|n| if numeric(n) { "r" } else { "l" }.to_owned())
                 .collect()
         } else {
-            // Wide columns of words share what the others leave, each by its width.
-            let shared =
-                |n: usize| !numeric(n) && (widths[n] > NARROW || widths.iter().all(|w| *w <= NARROW));
+            // Wide columns of words share what the others leave, each by its width; where none is wide, a table that is a
+            // little too wide is made smaller. Values never part.
+            let of_words = |n: usize| {
+                let is_value = |cell: &Vec<Inline>| {
+                    matches!(cell.first(), Some(Inline::Value(_))) || self.width(cell) <= 2.0
+                };
+                !numeric(n) && !table.rows.iter().filter_map(|row| row.get(n)).all(is_value)
+            };
+            let is_wide = |n: &usize| of_words(*n) && widths[*n] > NARROW;
+            let any_wide = (0..columns).any(|n| is_wide(&n));
+            let shared = |n: usize| match any_wide {
+                true => is_wide(&n),
+                false => of_words(n) && natural * LEAST_SCALE > line,
+            };
             let others: f64 = (0..columns).filter(|&n| !shared(n)).map(|n| widths[n]).sum();
             let room = ((line - gaps - others) / line).max(0.2);
             let wish = |n: usize| widths[n].clamp(6.0, 60.0);
