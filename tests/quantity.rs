@@ -874,3 +874,22 @@ fn a_price_for_each_unit_is_written_as_one_and_read_back() {
     assert!(Written::parse("3/4/5").is_err());
     assert!(Written::parse("3 /").is_err());
 }
+
+/// Rounding what is printed must not come to another number than rounding the value itself.
+#[test]
+fn a_number_that_is_to_be_rounded_again_has_the_figures_for_it() {
+    let kilo = Unit::parse("kPa").unwrap();
+    for (si, text) in [
+        (19_948.0, "19.948 kPa"),
+        (19_952.0, "19.95 kPa"),
+        (19_943.0, "19.94 kPa"),
+        (160_460.0, "160.46 kPa"),
+        (19_496.0, "19.496 kPa"),
+        (-19_948.0, "-19.948 kPa"),
+    ] {
+        let written = Written::to_be_rounded(si, &kilo, 4);
+        assert_eq!(written.ascii(), text);
+        let third = |number: f64| gradeline::quantity::round_to_figures(number, 3);
+        assert_eq!(third(written.number), third(si / 1000.0), "{text}");
+    }
+}

@@ -618,12 +618,16 @@ fn every_template_is_worked_out_for_any_draw() {
                     let written = item
                         .iter()
                         .find_map(|block| match block {
-                            Block::Equation(lines) => match (&lines[0].first, lines[0].rest.last()) {
-                                (first, Some((_, Expr::Number(written)))) if first == formula => {
-                                    Some(written)
-                                }
-                                _ => None,
-                            },
+                            Block::Equation(lines) => {
+                                lines
+                                    .iter()
+                                    .find_map(|line| match (&line.first, line.rest.last()) {
+                                        (first, Some((_, Expr::Number(written)))) if first == formula => {
+                                            Some(written)
+                                        }
+                                        _ => None,
+                                    })
+                            }
                             Block::Paragraph(words) => match words.as_slice() {
                                 [_, _, Inline::Math(first), .., Inline::Value(written)]
                                     if first == formula =>
@@ -859,4 +863,302 @@ fn json_has_the_shape_that_is_promised() {
         );
         assert!(value["warnings"].is_array(), "{name}");
     }
+}
+
+/// What a reader who works with the printed numbers alone comes to: the least and the greatest, and the unit as powers
+/// of the words in it, each unit a word of its own; what its prefixes stand for counts as a power of ten.
+struct Read {
+    low: f64,
+    high: f64,
+    unit: std::collections::BTreeMap<&'static str, f64>,
+}
+
+/// A printed unit, word by word. SI words are taken apart, since their prefixes are plain to see; psi is lbf/in².
+fn unit_words(symbol: &str) -> (f64, std::collections::BTreeMap<&'static str, f64>) {
+    const WORDS: &[(&str, f64, &[(&str, f64)])] = &[
+        ("m", 1.0, &[("m", 1.0)]),
+        ("mm", 1e-3, &[("m", 1.0)]),
+        ("µm", 1e-6, &[("m", 1.0)]),
+        ("L", 1e-3, &[("m", 3.0)]),
+        ("mL", 1e-6, &[("m", 3.0)]),
+        ("s", 1.0, &[("s", 1.0)]),
+        ("kg", 1.0, &[("kg", 1.0)]),
+        ("N", 1.0, &[("kg", 1.0), ("m", 1.0), ("s", -2.0)]),
+        ("Pa", 1.0, &[("kg", 1.0), ("m", -1.0), ("s", -2.0)]),
+        ("mPa", 1e-3, &[("kg", 1.0), ("m", -1.0), ("s", -2.0)]),
+        ("kPa", 1e3, &[("kg", 1.0), ("m", -1.0), ("s", -2.0)]),
+        ("MPa", 1e6, &[("kg", 1.0), ("m", -1.0), ("s", -2.0)]),
+        ("J", 1.0, &[("kg", 1.0), ("m", 2.0), ("s", -2.0)]),
+        ("W", 1.0, &[("kg", 1.0), ("m", 2.0), ("s", -3.0)]),
+        ("kW", 1e3, &[("kg", 1.0), ("m", 2.0), ("s", -3.0)]),
+        ("MW", 1e6, &[("kg", 1.0), ("m", 2.0), ("s", -3.0)]),
+        ("kWh", 1e3, &[("kg", 1.0), ("m", 2.0), ("s", -3.0), ("h", 1.0)]),
+        ("MWh", 1e6, &[("kg", 1.0), ("m", 2.0), ("s", -3.0), ("h", 1.0)]),
+        ("psi", 1.0, &[("lbf", 1.0), ("in", -2.0)]),
+        ("ft", 1.0, &[("ft", 1.0)]),
+        ("in", 1.0, &[("in", 1.0)]),
+        ("lbm", 1.0, &[("lbm", 1.0)]),
+        ("lbf", 1.0, &[("lbf", 1.0)]),
+        ("hp", 1.0, &[("hp", 1.0)]),
+        ("gpm", 1.0, &[("gpm", 1.0)]),
+        ("gal", 1.0, &[("gal", 1.0)]),
+        ("min", 1.0, &[("min", 1.0)]),
+        ("h", 1.0, &[("h", 1.0)]),
+        ("d", 1.0, &[("d", 1.0)]),
+        ("yr", 1.0, &[("yr", 1.0)]),
+        ("rpm", 1.0, &[("rpm", 1.0)]),
+        ("%", 1.0, &[("%", 1.0)]),
+        ("1", 1.0, &[]),
+        ("", 1.0, &[]),
+    ];
+    let (mut scale, mut unit) = (1.0, std::collections::BTreeMap::new());
+    let (above, below) = symbol.split_once('/').unwrap_or((symbol, ""));
+    for (side, sign) in [(above, 1.0), (below.trim_matches(['(', ')']), -1.0)] {
+        for part in side.split('·') {
+            let word = part.trim_end_matches(['⁻', '¹', '²', '³', '⁴', '⁵', '⁶']);
+            let power = match &part[word.len()..] {
+                "" => 1.0,
+                "⁻¹" => -1.0,
+                "²" => 2.0,
+                "³" => 3.0,
+                "⁴" => 4.0,
+                "⁵" => 5.0,
+                other => panic!("the power {other} of {symbol}"),
+            };
+            let (_, of, words) = WORDS
+                .iter()
+                .find(|(w, ..)| *w == word)
+                .unwrap_or_else(|| panic!("the unit {word} of {symbol}"));
+            scale *= libm::pow(*of, sign * power);
+            for (word, times) in *words {
+                *unit.entry(*word).or_insert(0.0) += sign * power * times;
+            }
+        }
+    }
+    (scale, unit)
+}
+
+/// Works a side out from its printed numbers; `None` with a symbol in it. Panics where a sum has two units.
+fn read(side: &Expr) -> Option<Read> {
+    let hull = |all: &[f64]| {
+        let low = all.iter().copied().fold(f64::INFINITY, f64::min);
+        (low, all.iter().copied().fold(f64::NEG_INFINITY, f64::max))
+    };
+    let joined = |a: Read, b: Read, sign: f64, ends: (f64, f64)| {
+        let mut unit = a.unit;
+        for (word, power) in b.unit {
+            *unit.entry(word).or_insert(0.0) += sign * power;
+        }
+        unit.retain(|_, power| *power != 0.0);
+        Read {
+            low: ends.0,
+            high: ends.1,
+            unit,
+        }
+    };
+    let raised = |a: Read, power: f64| {
+        let (low, high) = hull(&[libm::pow(a.low, power), libm::pow(a.high, power)]);
+        let unit = a.unit.into_iter().map(|(word, times)| (word, times * power));
+        Read {
+            low,
+            high,
+            unit: unit.filter(|(_, times)| *times != 0.0).collect(),
+        }
+    };
+    let pure = |low: f64, high: f64| Read {
+        low,
+        high,
+        unit: std::collections::BTreeMap::new(),
+    };
+    Some(match side {
+        Expr::Number(written) => {
+            let (low, high) = printed(written);
+            let (scale, unit) = unit_words(&written.unit.symbol);
+            Read {
+                low: written.unit.from_si(low) * scale,
+                high: written.unit.from_si(high) * scale,
+                unit,
+            }
+        }
+        Expr::Pi => pure(std::f64::consts::PI, std::f64::consts::PI),
+        Expr::Negative(a) => {
+            let a = read(a)?;
+            Read {
+                low: -a.high,
+                high: -a.low,
+                unit: a.unit,
+            }
+        }
+        Expr::Add(a, b) | Expr::Subtract(a, b) => {
+            let (a, b) = (read(a)?, read(b)?);
+            assert_eq!(
+                a.unit,
+                b.unit,
+                "a sum of two units in {}",
+                side.plain(Style::default())
+            );
+            let (low, high) = if matches!(side, Expr::Add(..)) {
+                (a.low + b.low, a.high + b.high)
+            } else {
+                (a.low - b.high, a.high - b.low)
+            };
+            Read {
+                low,
+                high,
+                unit: a.unit,
+            }
+        }
+        Expr::Multiply(a, b) => {
+            let (a, b) = (read(a)?, read(b)?);
+            let ends = hull(&[a.low * b.low, a.low * b.high, a.high * b.low, a.high * b.high]);
+            joined(a, b, 1.0, ends)
+        }
+        Expr::Divide(a, b) => {
+            let (a, b) = (read(a)?, read(b)?);
+            let ends = hull(&[a.low / b.low, a.low / b.high, a.high / b.low, a.high / b.high]);
+            joined(a, b, -1.0, ends)
+        }
+        Expr::Power(a, b) => {
+            let power = read(b)?;
+            assert!(power.unit.is_empty(), "{}", side.plain(Style::default()));
+            raised(read(a)?, 0.5 * (power.low + power.high))
+        }
+        Expr::Call(Function::Sqrt, a) => {
+            let a = read(&a[0])?;
+            raised(
+                Read {
+                    low: a.low.max(0.0),
+                    ..a
+                },
+                0.5,
+            )
+        }
+        Expr::Call(function, a) => {
+            let a = read(&a[0])?;
+            assert!(a.unit.is_empty(), "{}", side.plain(Style::default()));
+            let f: fn(f64) -> f64 = match function {
+                Function::Log10 => libm::log10,
+                Function::Ln => libm::log,
+                Function::Exp => libm::exp,
+                _ => return None,
+            };
+            pure(f(a.low), f(a.high))
+        }
+        _ => return None,
+    })
+}
+
+/// Sees that every side of a line that is numbers put in for names multiplies out to the value printed next, by its
+/// numbers and by its units. How many did.
+fn check_units(name: &str, steps: &[Step]) -> usize {
+    let mut seen = 0;
+    for line in lines(steps) {
+        let sides: Vec<&Expr> = std::iter::once(&line.first)
+            .chain(
+                line.rest
+                    .iter()
+                    .filter(|(r, _)| *r == Relation::Equal)
+                    .map(|(_, e)| e),
+            )
+            .collect();
+        for pair in sides.windows(2) {
+            let both_numbers = pair.iter().all(|side| matches!(side, Expr::Number(_)));
+            // Two numbers beside each other are a change of unit, which is for the reader to know.
+            if both_numbers || !pair.iter().any(|side| matches!(side, Expr::Number(_))) {
+                continue;
+            }
+            let (Some(a), Some(b)) = (read(pair[0]), read(pair[1])) else {
+                continue;
+            };
+            seen += 1;
+            let text = line.plain(Style::default());
+            let units = |read: &Read| -> Vec<(&str, f64)> {
+                read.unit
+                    .iter()
+                    .filter(|(_, p)| **p != 0.0)
+                    .map(|(w, p)| (*w, *p))
+                    .collect()
+            };
+            assert_eq!(units(&a), units(&b), "{name}: the units of {text}");
+            let slack = 1e-9 * a.high.abs().max(b.high.abs());
+            assert!(
+                a.low <= b.high + slack && b.low <= a.high + slack,
+                "{name}: {text} : {} to {} against {} to {}",
+                a.low,
+                a.high,
+                b.low,
+                b.high
+            );
+        }
+    }
+    seen
+}
+
+/// A reader who multiplies out a line as it is printed must come to what is printed next, in SI and in US customary units.
+#[test]
+fn every_line_multiplies_out_in_the_units_it_is_printed_in() {
+    let mut seen = 0;
+    let mut faults = Vec::new();
+    let mut see = |name: &str, steps: &[Step]| match std::panic::catch_unwind(|| check_units(name, steps)) {
+        Ok(lines) => seen += lines,
+        Err(why) => faults.push(why.downcast_ref::<String>().cloned().unwrap_or_default()),
+    };
+    for (name, yaml) in systems() {
+        for conventions in [SI, US] {
+            let case = solve(name, &yaml);
+            see(name, &work(name, &case, &conventions));
+        }
+    }
+    let key = CourseKey::from_bytes([8; 32]);
+    for template in &builtin_bank().templates {
+        let name = template.name.as_str();
+        let seed = key.seed("units", template, "anyone", 1);
+        for draw in Candidates::new(template, &seed).take(8) {
+            let givens = draw.bindings(template);
+            let Ok(case) = Case::solve(draw.system(template).unwrap(), Some(4), &Limits::default()) else {
+                continue;
+            };
+            for conventions in [SI, US] {
+                let all = Some((template.as_ref(), &givens));
+                see(
+                    name,
+                    &worked(&case, all, &Limits::default(), &conventions).unwrap(),
+                );
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{} papers: {:#?}", faults.len(), faults);
+    assert!(seen > 5000, "{seen} lines were multiplied out");
+}
+
+fn number(text: &str) -> Expr {
+    Expr::Number(Written::parse(text).unwrap())
+}
+
+fn only(line: Line) -> [Step; 1] {
+    [Step {
+        title: String::new(),
+        body: vec![Block::Equation(vec![line])],
+        chart: Vec::new(),
+    }]
+}
+
+/// A power in hp from lbm, gpm and ft with no factor between them.
+#[test]
+#[should_panic(expected = "the units of")]
+fn a_line_without_its_factors_is_found() {
+    let line = Line::single(
+        number("62.30 lbm/ft^3") * number("32.2 ft/s^2") * number("200 gpm") * number("78.85 ft"),
+    )
+    .then(Relation::Equal, number("3.982 hp"));
+    check_units("no factors", &only(line));
+}
+
+/// The units fit, and yet the number is that of other units.
+#[test]
+#[should_panic(expected = "against")]
+fn a_line_with_a_wrong_factor_is_found() {
+    let line = Line::single(number("40.00 psi") * number("12.00 in^2/ft^2") / number("62.40 lbf/ft^3"))
+        .then(Relation::Equal, number("92.31 ft"));
+    check_units("wrong factor", &only(line));
 }

@@ -1,6 +1,6 @@
 //! A line of working: the same value said several ways, joined by `=`.
 
-use super::{Bindings, EquationError, Expr, Relation, Style, math, mathml, render};
+use super::{Bindings, EquationError, Expr, Relation, Style, coherent, math, mathml, render};
 use crate::quantity::{Quantity, Unit, Written};
 
 /// `V = Q/A = (2.1 L/s)/(…) = 1.67 m/s`: a first side and what follows each relation.
@@ -10,6 +10,9 @@ pub struct Line {
     pub first: Expr,
     /// Each further side with the relation before it.
     pub rest: Vec<(Relation, Expr)>,
+    /// How values that stand in other units before came to the units in which the line is worked, each as a line of
+    /// its own: `Q = 200 gpm = 0.4456 ft³/s`. For whoever writes the lines one below the other; not printed here.
+    pub brought: Vec<Line>,
 }
 
 impl Line {
@@ -18,6 +21,7 @@ impl Line {
         Self {
             first: expr,
             rest: Vec::new(),
+            brought: Vec::new(),
         }
     }
 
@@ -59,16 +63,38 @@ impl Line {
             ))
             .mend("ask for a unit of that dimension"));
         }
-        let value = Expr::Number(Written::from_si(quantity.value, unit, figures));
-        let mut line = Self::single(name);
-        for side in [formula.clone(), formula.with_values(of), value] {
-            // A side that would print what stands before it says nothing.
-            let before = line.rest.last().map_or(&line.first, |(_, expr)| expr);
-            if before.latex(Style::default()) != side.latex(Style::default()) {
-                line = line.then(Relation::Equal, side);
-            }
-        }
+        let value = Expr::Number(Written::to_be_rounded(quantity.value, unit, figures));
+        let line = Self::single(name)
+            .then_new(formula.clone())
+            .then_numbers(formula, of, unit, figures)
+            .then_new(value);
         Ok((line, quantity))
+    }
+
+    /// The same line with the numbers of a formula whose value is wanted in `unit`, so that they multiply out as they
+    /// stand: values are brought to the base units of their system where they don't fit together, and what lies between
+    /// those and `unit` is a factor, or one more side: `(0.0200 m²) (1.50 m/s) = 0.0300 m³/s`, to `figures`.
+    #[must_use]
+    pub fn then_numbers(self, formula: &Expr, of: &Bindings, unit: &Unit, figures: u32) -> Self {
+        let numbers = coherent::substituted(formula, of, unit, figures);
+        let alone = matches!(numbers.side, Expr::Number(_));
+        let mut line = self.then_new(numbers.side);
+        line.brought.extend(numbers.brought);
+        if let (Some(gives), Ok(quantity), false) = (numbers.gives, formula.evaluate(of), alone) {
+            let written = Written::to_be_rounded(quantity.value, &gives, figures);
+            line = line.then_new(Expr::Number(written));
+        }
+        line
+    }
+
+    /// One more side, unless it would print what stands before it.
+    fn then_new(self, side: Expr) -> Self {
+        let before = self.rest.last().map_or(&self.first, |(_, expr)| expr);
+        if before.latex(Style::default()) == side.latex(Style::default()) {
+            self
+        } else {
+            self.then(Relation::Equal, side)
+        }
     }
 
     /// Every side with the relation before it.

@@ -4,6 +4,7 @@
 //! A worked solution prints only what comes from this tree, so that a printed line cannot differ from
 //! what was computed. Depends on: `fault`, `quantity`.
 
+mod coherent;
 mod evaluate;
 mod line;
 mod math;

@@ -855,14 +855,14 @@ mod tests {
             [
                 "V",
                 r"= \frac{4\,Q}{\pi\,D^{2}}",
-                r"= \frac{4\,(2.10\,\mathrm{L/s})}{\pi\,(40\,\mathrm{mm})^{2}}",
+                r"= \frac{4\,(0.00210\,\mathrm{m^{3}/s})}{\pi\,(0.040\,\mathrm{m})^{2}}",
                 r"= 1.67\,\mathrm{m/s}",
             ]
         );
         assert_eq!(line.latex(POINT), line.latex_sides(POINT).join(" "));
         assert_eq!(
             line.plain(COMMA),
-            "V = 4 Q/(π D²) = 4 (2,10 L/s)/(π (40 mm)²) = 1,67 m/s"
+            "V = 4 Q/(π D²) = 4 (0,00210 m³/s)/(π (0,040 m)²) = 1,67 m/s"
         );
     }
 

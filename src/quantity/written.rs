@@ -1,6 +1,6 @@
 //! A quantity as somebody wrote it: number, figures and unit kept.
 
-use super::number::{MOST_FIGURES, is_blank, is_minus, scan};
+use super::number::{MOST_FIGURES, is_blank, is_minus, round_to_figures, scan};
 use super::{DecimalMark, Dimension, Quantity, Shown, Unit};
 use std::fmt;
 
@@ -132,6 +132,23 @@ impl Written {
             figures: figures.clamp(1, MOST_FIGURES),
             unit: unit.clone(),
         }
+    }
+
+    /// `si` written as [`Written::from_si`] does, but with one or two figures more where whoever rounds the printed number
+    /// would come to another number than by rounding `si`: 19.948 as `19.948`, not as `19.95`, which is 20.0 to three figures.
+    pub fn to_be_rounded(si: f64, unit: &Unit, figures: u32) -> Self {
+        let number = unit.from_si(si);
+        let misleads = |written: &Self| {
+            (2..written.figures).any(|f| round_to_figures(written.number, f) != round_to_figures(number, f))
+        };
+        let mut written = Self::from_si(si, unit, figures);
+        for more in 1..=2 {
+            if !misleads(&written) {
+                break;
+            }
+            written = Self::from_si(si, unit, figures + more);
+        }
+        written
     }
 
     /// The value in SI with its dimension, computed from the printed number.

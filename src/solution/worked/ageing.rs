@@ -87,7 +87,8 @@ pub(in crate::solution) fn steps(
                      there belongs to"),
                 Block::Equation(vec![
                     Line::equal(sym("eps_test") / sym("D"), Expr::Number(found.clone())),
-                    Line::equal(sym("eps_test"), Expr::Number(found) * sym("D").with_values(&w.of))
+                    Line::single(sym("eps_test"))
+                        .then_numbers(&(Expr::Number(found) * sym("D")), &w.of, &roughness.unit, conventions.figures)
                         .then(Relation::Equal, Expr::Number(roughness)),
                 ]),
             ],

@@ -149,7 +149,7 @@ fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, Equation
                 vec![with(words)]
             } else {
                 let line = Line::single(formula.clone())
-                    .then(Relation::Equal, formula.with_values(of))
+                    .then_numbers(formula, of, unit, w.conventions.figures)
                     .then(Relation::Equal, Expr::Number(written));
                 vec![Block::Paragraph(named()), Block::Equation(vec![line])]
             }
@@ -174,16 +174,17 @@ fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, Equation
                 let value = left.evaluate(of)?;
                 let kind = kind_of_dimension(value.dimension);
                 let mut line = Line::single((**left).clone());
+                let shown = shown(kind, value.value, w.conventions);
+                let has_unit = kind != Kind::Number || value.dimension == Dimension::NONE;
                 if !matches!(**left, Expr::Symbol(_) | Expr::Number(_)) {
-                    line = line.then(Relation::Equal, left.with_values(of));
+                    line = if has_unit {
+                        line.then_numbers(left, of, &shown.unit, w.conventions.figures)
+                    } else {
+                        line.then(Relation::Equal, left.with_values(of))
+                    };
                 }
-                if !matches!(**left, Expr::Number(_))
-                    && (kind != Kind::Number || value.dimension == Dimension::NONE)
-                {
-                    line = line.then(
-                        Relation::Equal,
-                        Expr::Number(shown(kind, value.value, w.conventions)),
-                    );
+                if has_unit && !matches!(**left, Expr::Number(_)) {
+                    line = line.then(Relation::Equal, Expr::Number(shown));
                 }
                 body.push(Block::Equation(vec![line]));
                 let holds = first_if.holds(of)?;

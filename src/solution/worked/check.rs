@@ -21,9 +21,10 @@ pub(super) fn evaluated(
     of: &Bindings,
 ) -> Result<(Line, f64), EquationError> {
     let value = expr.evaluate(of)?.value;
+    let shown = w.shown(kind, value);
     let line = Line::single(expr.clone())
-        .then(Relation::Equal, expr.with_values(of))
-        .then(Relation::Equal, Expr::Number(w.shown(kind, value)));
+        .then_numbers(expr, of, &shown.unit, w.figures())
+        .then(Relation::Equal, Expr::Number(shown));
     Ok((line, value))
 }
 
@@ -162,7 +163,8 @@ fn turbulent(w: &Working, pipe: usize) -> Block {
 /// A roughness over the bore, with its numbers.
 pub(super) fn over_bore(w: &Writer<'_>, roughness: &str, value: f64) -> Line {
     let ratio = sym(roughness) / sym("D");
-    Line::equal(ratio.clone(), ratio.with_values(&w.of))
+    Line::single(ratio.clone())
+        .then_numbers(&ratio, &w.of, &Unit::none(), w.conventions.figures)
         .then(Relation::Equal, Expr::Number(pure(value, w.conventions.figures)))
 }
 
@@ -275,8 +277,12 @@ pub(super) fn read_factor(
     // `1/√0.0226 = 6.65 = -2 log(…)`: either side with its numbers, and what both come to between them.
     let left = num(1.0) / f.clone().sqrt();
     let value = formula.evaluate(of)?.value;
-    let both = Line::equal(left.with_values(of), Expr::Number(w.pure(value)))
-        .then(Relation::Equal, formula.with_values(of));
+    let both = Line::equal(left.with_values(of), Expr::Number(w.pure(value))).then_numbers(
+        &formula,
+        of,
+        &Unit::none(),
+        w.figures(),
+    );
     let words = enter_chart(
         (chart_reynolds, state.reynolds * turbulent_diameter),
         (!smooth).then(|| (chart_ratio, state.relative_roughness / turbulent_diameter)),

@@ -2,6 +2,7 @@
 
 pub(super) mod ageing;
 mod answers;
+mod bring;
 mod check;
 mod direct;
 mod duct;
@@ -37,8 +38,8 @@ pub fn worked(
     limits: &Limits,
     conventions: &Conventions,
 ) -> Result<Vec<Step>, EquationError> {
-    match (case, case.kind()) {
-        (Case::Path(path), _) => of_path(path, template, limits, conventions),
+    let mut steps = match (case, case.kind()) {
+        (Case::Path(path), _) => of_path(path, template, limits, conventions)?,
         (_, Some(kind)) => {
             let mut steps = kind.worked(limits, conventions)?;
             if let (Case::Leak(_) | Case::Ageing(_) | Case::Network(_) | Case::Tank(_), Some(first)) =
@@ -47,10 +48,12 @@ pub fn worked(
                 first.body.extend(of_the_fluid(case, conventions));
             }
             steps.push(answers::of_kind(case, kind, template, conventions)?);
-            Ok(steps)
+            steps
         }
-        (_, None) => Ok(Vec::new()),
-    }
+        (_, None) => Vec::new(),
+    };
+    bring::bring(&mut steps);
+    Ok(steps)
 }
 
 fn of_path(

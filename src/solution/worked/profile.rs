@@ -581,7 +581,7 @@ impl Work<'_> {
             let ratio = sym("eps") / sym("D");
             body.push(Block::Equation(vec![
                 Line::single(ratio.clone())
-                    .then(Relation::Equal, ratio.with_values(&self.w.of))
+                    .then_numbers(&ratio, &self.w.of, &Unit::none(), self.w.conventions.figures)
                     .then(
                         Relation::Equal,
                         Expr::Number(pure(state.relative_roughness, self.w.conventions.figures)),

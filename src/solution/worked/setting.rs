@@ -401,10 +401,10 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
          differ in the last figure. {}",
         figure_word(w.figures()),
         match w.conventions.units {
-            UnitSystem::Si => "Units are brought to m, kg and s within a line.".to_owned(),
+            UnitSystem::Si => "Numbers stand in m, kg, s, Pa and W wherever other units would not fit together.".to_owned(),
             UnitSystem::UsCustomary => w.marked(
-                "Units are brought together within a line: 1 ft = 12 in, 1 ft³/s = 448.8 gpm, 1 psi = 144 lbf/ft², \
-                 1 lbf = 32.174 lbm·ft/s², 1 hp = 550 ft·lbf/s."
+                "Numbers stand in ft, lbm and s wherever other units would not fit together, and forces, pressures and \
+                 powers bring their factors: 1 lbf = 32.174 lbm·ft/s², 1 ft² = 144 in², 1 hp = 550 ft·lbf/s."
             ),
         }
     ))]));

@@ -899,7 +899,7 @@ pub(super) fn line(
     let si = formula.evaluate(of)?.value;
     let unit = display_unit(kind, si, conventions.units);
     let (mut line, quantity) = Line::worked(sym(name), formula, of, &unit, conventions.figures)?;
-    let mut written = Written::from_si(quantity.value, &unit, conventions.figures);
+    let mut written = Written::to_be_rounded(quantity.value, &unit, conventions.figures);
     // `6.0 m = 6.000 m` says nothing: the number stays as it was first written, here and from here on.
     if let [.., (_, Expr::Number(before)), (_, Expr::Number(last))] = line.rest.as_slice()
         && before.unit == last.unit
