@@ -317,6 +317,117 @@ path:
     all
 }
 
+/// Two tanks of every pair of shapes, through one pipe and through two.
+fn two_tanks() -> Vec<(String, String)> {
+    let shapes = [
+        "diameter: 3 m",
+        "area: 6 m^2",
+        "sphere: { diameter: 4 m }",
+        "cone: { floor diameter: 1 m, top diameter: 4 m, height: 4 m }",
+        "lying cylinder: { diameter: 4 m, length: 3 m }",
+    ];
+    let paths = [
+        "  - pipe: { name: cross pipe, diameter: 100 mm, length: 22 m, roughness: 0.3 mm }",
+        "  - pipe: { name: wide, diameter: 100 mm, length: 12 m, roughness: 0.3 mm }
+  - loss: { name: contraction, K: 0.3 }
+  - pipe: { name: narrow, diameter: 80 mm, length: 8 m, roughness: 0.3 mm }",
+    ];
+    let mut all = Vec::new();
+    for one in shapes {
+        for other in shapes {
+            for (n, path) in paths.iter().enumerate() {
+                for until in ["until: 2.6 m", "until difference: 0.5 m"] {
+                    all.push((
+                        format!("{one} into {other}, {} pipes, {until}", n + 1),
+                        format!(
+                            "
+fluid: {{ name: water, temperature: 15 degC }}
+tank: {{ name: port tank, {one}, level: 3.1 m, {until} }}
+second tank: {{ name: starboard tank, {other}, level: 0.7 m }}
+time: unknown
+path:
+  - loss: {{ name: entrance, K: 0.8 }}
+{path}
+  - loss: {{ name: exit, K: 1.0 }}
+"
+                        ),
+                    ));
+                }
+            }
+        }
+    }
+    all
+}
+
+/// The level of the second tank at the end, and every symbol of the first flow, are worked out and not only used.
+#[test]
+fn two_tanks_say_where_their_levels_and_flows_come_from() {
+    let mut seen = 0;
+    for (name, yaml) in two_tanks() {
+        for conventions in [SI, US] {
+            let case = solve(&name, &yaml);
+            let steps = work(&name, &case, &conventions);
+            check_lines(&name, &steps);
+            check_units(&name, &steps);
+            let text = plain_text(&steps, style(&conventions));
+            assert!(text.contains("h_2s = "), "{name}: {text}");
+            seen += 1;
+            if name.contains("2 pipes") {
+                for symbol in ["R = ", "N_wide = ", "R₁ = ", "N_1_narrow = "] {
+                    assert!(text.contains(symbol), "{name}: {symbol} in {text}");
+                }
+            }
+        }
+    }
+    assert_eq!(seen, 200);
+}
+
+/// Two pipes of the same bore and wall: one of them is worked out, the other is said to be the same.
+#[test]
+fn pipes_that_are_alike_are_worked_out_once() {
+    let yaml = SERIES.replace("55 mm", "90 mm");
+    let given = yaml
+        .replace("flow: unknown", "flow: 8.0 L/s")
+        .replace("K: 0.30", "K: unknown");
+    for (name, yaml, reads) in [
+        ("unknown flow", &yaml, 1),
+        ("known flow", &given, 1),
+        ("not alike", &SERIES.to_owned(), 2),
+    ] {
+        let case = solve(name, yaml);
+        let steps = work(name, &case, &SI);
+        check_lines(name, &steps);
+        let text = plain_text(&steps, style(&SI)).replace(['\n', ' '], "");
+        assert_eq!(text.matches("Enterthechart").count(), reads, "{name}");
+        assert_eq!(text.contains("V_second=V_first="), reads == 1, "{name}: {text}");
+    }
+}
+
+/// A height that no one told is not printed, nor a pressure that would hang on it.
+#[test]
+fn untold_heights_are_left_open() {
+    let yaml = ITERATED.replace(
+        "  - loss: { name: bends",
+        "  - point: { name: rise, elevation: 9 m }\n  - loss: { name: bends",
+    );
+    let case = solve("untold", &yaml);
+    let steps = work("untold", &case, &SI);
+    let tables = tables(&steps);
+    let heads = tables
+        .iter()
+        .find(|table| matches!(table.head[0].as_slice(), [Inline::Text(t)] if t == "Where"));
+    for row in &heads.unwrap().rows {
+        let [Inline::Text(place)] = row[0].as_slice() else {
+            panic!("{row:?}");
+        };
+        let open = |cell: &[Inline]| matches!(cell, [Inline::Text(dash)] if dash == "–");
+        // The surface is a station, and the mouth of the pipe lies somewhere below it.
+        let untold = place.ends_with("entrance") || place == "before main";
+        assert_eq!((open(&row[2]), open(&row[5])), (untold, untold), "{place}");
+        assert!(!open(&row[3]) && !open(&row[4]), "{place}");
+    }
+}
+
 fn solve(name: &str, yaml: &str) -> Case {
     let system = System::parse(yaml, name).unwrap_or_else(|e| panic!("{name}: {e}"));
     Case::solve(system, Some(4), &Limits::default()).unwrap_or_else(|e| panic!("{name}: {e}"))

@@ -41,7 +41,10 @@ pub(super) fn fully_rough_factor(w: &Working, pipe: usize) -> Expr {
 /// `ε/D` of a pipe, worked out; the name of the ratio is itself `ε/D`, so the line has no other left side.
 pub(super) fn relative_roughness(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Line, EquationError> {
     let formula = w.own("eps", pipe) / w.own("D", pipe);
-    let (line, value) = evaluated(w, &formula, Kind::Number, of)?;
+    let (mut line, value) = evaluated(w, &formula, Kind::Number, of)?;
+    if let (Some(twin), Some((_, last))) = (w.twin(pipe), line.rest.last()) {
+        line = Line::equal(formula, w.own("rr", twin)).then(Relation::Equal, last.clone());
+    }
     of.set(
         w.own_name("rr", pipe),
         Bound::new(value, &Unit::none(), w.figures()),

@@ -69,7 +69,7 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
         }
     }
     for i in w.pipes() {
-        lines.push(w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, b)?);
+        lines.push(w.reynolds_line(i, b)?);
     }
     body.push(Block::Equation(lines));
     Ok(step("Find the velocity and the Reynolds number", body))
@@ -77,7 +77,9 @@ pub(super) fn velocities(w: &Working, b: &mut Bindings) -> Result<Step, Equation
 
 /// `V = 4 Q/(π D²)`, or `Q/A` of a duct.
 pub(super) fn velocity(w: &Working, pipe: usize, b: &mut Bindings) -> Result<Line, EquationError> {
-    let formula = if w.duct(pipe).is_some() {
+    let formula = if let Some(other) = w.same_bore(pipe) {
+        w.own("V", other)
+    } else if w.duct(pipe).is_some() {
         sym("Q") / w.own("A", pipe)
     } else {
         through(w.own("D", pipe))
@@ -108,6 +110,11 @@ pub(super) fn factor(
     use crate::hydraulics::regime::Regime;
     let state = &w.case.solved.state.pipes[pipe];
     let mut body = Vec::new();
+    if let Some(twin) = w.twin(pipe) {
+        relative_roughness(w, pipe, b)?;
+        body.push(w.as_its_twin(pipe, twin, state.darcy_friction_factor));
+        return Ok(body);
+    }
     if headed && w.names.len() > 1 {
         body.push(Block::Paragraph(vec![crate::bank::prose::Inline::Strong(vec![
             t(capital(&w.the_pipe(pipe))),

@@ -41,7 +41,8 @@ fn ratio(w: &Working, pipe: usize, power: i32) -> Option<Expr> {
         let areas = w.area(FIRST) / w.area(pipe);
         return Some(if power == 2 { areas } else { areas.pow(power / 2) });
     }
-    (pipe != FIRST).then(|| (w.own("D", FIRST) / w.own("D", pipe)).pow(power))
+    (pipe != FIRST && w.same_bore(pipe) != Some(FIRST))
+        .then(|| (w.own("D", FIRST) / w.own("D", pipe)).pow(power))
 }
 
 fn times(factor: Expr, ratio: Option<Expr>) -> Expr {
@@ -391,6 +392,11 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
             reynolds: None,
             relative_roughness: w.chart_ratio(i).evaluate(&b)?.value,
         });
+        if let Some(twin) = w.twin(i) {
+            w.line(&w.own_name("f", i), &formula, Kind::Number, &mut b)?;
+            body.push(w.as_its_twin(i, twin, f));
+            continue;
+        }
         body.push(Block::Paragraph(vec![
             t("Enter the chart at the right, at the curve for "),
             m(w.chart_ratio(i)),
@@ -435,7 +441,7 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
 
     let mut lines = Vec::new();
     for i in w.pipes() {
-        lines.push(w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, &mut of)?);
+        lines.push(w.reynolds_line(i, &mut of)?);
     }
     steps.push(step(
         "Find the Reynolds number",
@@ -468,6 +474,10 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
     body.push(say("And the regime of what came out:"));
     for i in w.pipes() {
         let state = &w.case.solved.state.pipes[i];
+        if let Some(twin) = w.twin(i) {
+            body.push(w.as_its_twin(i, twin, state.darcy_friction_factor));
+            continue;
+        }
         body.extend(regime(w, i, state, &of)?);
         if state.regime == crate::hydraulics::regime::Regime::Laminar {
             body.extend(read_factor(w, i, state, &of)?);
@@ -506,6 +516,14 @@ fn check_first(
             continue;
         }
         let (line, number) = evaluated(w, &rough_number(w, i), Kind::Number, of)?;
+        if let Some(twin) = w.twin(i) {
+            body.push(say(format!(
+                "The same holds{}, which has the bore and the wall of {}.",
+                w.in_pipe(i),
+                w.the_pipe(twin)
+            )));
+            continue;
+        }
         body.push(Block::Equation(vec![line]));
         let fails = number < w.limits.fully_rough_start;
         holds &= !fails;
@@ -604,12 +622,13 @@ pub(super) fn settle(
     // Pipes whose factor changes at all.
     let moving: Vec<usize> = w
         .pipes()
+        .filter(|i| w.twin(*i).is_none())
         .filter(|i| {
             round_to_figures(first.taken[*i], w.figures()) != round_to_figures(last.read[*i], w.figures())
         })
         .collect();
     let shown: Vec<usize> = if moving.is_empty() {
-        w.pipes().collect()
+        w.pipes().filter(|i| w.twin(*i).is_none()).collect()
     } else {
         moving
     };
@@ -844,9 +863,12 @@ fn laminar(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
 
     let mut body = vec![say("Now that there is a velocity, there is a Reynolds number:")];
     for i in w.pipes() {
-        let line = w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, &mut of)?;
-        body.push(Block::Equation(vec![line]));
         let state = &w.case.solved.state.pipes[i];
+        if let Some(twin) = w.twin(i) {
+            body.push(w.as_its_twin(i, twin, state.darcy_friction_factor));
+            continue;
+        }
+        body.push(Block::Equation(vec![w.reynolds_line(i, &mut of)?]));
         body.extend(regime(w, i, state, &of)?);
         body.extend(read_factor(w, i, state, &of)?);
     }

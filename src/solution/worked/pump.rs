@@ -652,7 +652,7 @@ fn trials(w: &Working, heads: &[String]) -> Result<Vec<Block>, EquationError> {
     }
 
     let mut head = vec![vec![m(sym("Q")), t(format!(", {}", unit.symbol))]];
-    let shown: Vec<usize> = w.pipes().take(2).collect();
+    let shown: Vec<usize> = w.pipes().filter(|i| w.twin(*i).is_none()).take(2).collect();
     let lengths = display_unit(Kind::Length, 1.0, w.conventions.units);
     let speeds = display_unit(Kind::Velocity, 1.0, w.conventions.units);
     let with_unit = |symbol: Expr, unit: &str| vec![m(symbol), t(format!(", {unit}"))];

@@ -22,10 +22,7 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
     // What does not depend on the diameter: the other pipes, machines, the head that is left for this one.
     let mut body = Vec::new();
     for i in w.pipes().filter(|i| *i != pipe) {
-        let lines = vec![
-            velocity(w, i, &mut b)?,
-            w.line(&w.own_name("Re", i), &w.reynolds(i), Kind::Number, &mut b)?,
-        ];
+        let lines = vec![velocity(w, i, &mut b)?, w.reynolds_line(i, &mut b)?];
         body.push(say(format!(
             "{} has a known bore, so everything in it is known:",
             capital(&w.the_pipe(i))
@@ -276,7 +273,7 @@ fn powered(
 fn chart_lines(w: &Working, pipe: usize, of: &mut Bindings) -> Result<Vec<Line>, EquationError> {
     Ok(vec![
         velocity(w, pipe, of)?,
-        w.line(&w.own_name("Re", pipe), &w.reynolds(pipe), Kind::Number, of)?,
+        w.reynolds_line(pipe, of)?,
         relative_roughness(w, pipe, of)?,
     ])
 }
@@ -327,7 +324,7 @@ fn laminar_explicit(
     let state = &w.case.solved.state.pipes[pipe];
     let mut body = vec![Block::Equation(vec![
         velocity(w, pipe, &mut of)?,
-        w.line(&w.own_name("Re", pipe), &w.reynolds(pipe), Kind::Number, &mut of)?,
+        w.reynolds_line(pipe, &mut of)?,
     ])];
     body.extend(regime(w, pipe, state, &of)?);
     body.extend(read_factor(w, pipe, state, &of)?);

@@ -2,19 +2,19 @@
 //! friction held, the check of friction at the end, and steps that follow it.
 
 use super::check::enter_chart;
-use super::working::{capital, listed, m, num, say, short, sum, sym, t, velocity_head};
+use super::working::{called, capital, listed, m, num, say, short, sum, sym, t, velocity_head};
 use super::{Writer, step};
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline, Table};
-use crate::bank::system::tank::{TankRole, TankShape, TankUntil};
+use crate::bank::system::tank::{Tank, TankRole, TankShape, TankUntil};
 use crate::bank::system::{self, Duct, Kind as _, Value, Velocity};
 use crate::equation::{Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::friction::Reading;
 use crate::hydraulics::path::{self, Duty, Element, PipeState, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::tank::{Asked, Moment, Problem, Run, Shape, solve as solve_tank};
-use crate::quantity::{Quantity, Written, round_to_figures};
+use crate::quantity::{Quantity, Unit, Written, round_to_figures};
 use crate::solution::case::element_name;
 use crate::solution::results::known;
 use crate::solution::tank::{TankCase, stays_laminar};
@@ -327,13 +327,7 @@ impl<'a> Work<'a> {
         let through = if let Some(orifice) = &case.system.orifice {
             format!("the {}", orifice.name)
         } else {
-            listed(
-                &self
-                    .names
-                    .iter()
-                    .map(|name| format!("the {name}"))
-                    .collect::<Vec<_>>(),
-            )
+            listed(&self.names.iter().map(|name| called(name)).collect::<Vec<_>>())
         };
         let what = match &case.system.role {
             TankRole::Drains(end) => {
@@ -423,13 +417,125 @@ impl<'a> Work<'a> {
                 body.push(say(
                     "The second line is for the end. The levels there are those at which the difference is as asked, when what left the one tank is in the other.",
                 ));
+                body.extend(self.what_passed()?);
             }
             None => {
                 lines.push(line);
                 body.push(Block::Equation(lines));
+                body.extend(self.what_passed()?);
             }
         }
         Ok(body)
+    }
+
+    /// Of two tanks: the volume that has passed at the end, and the level to which it brings the second.
+    fn what_passed(&mut self) -> Result<Vec<Block>, EquationError> {
+        let case = self.case;
+        let TankRole::Equalises(second) = &case.system.role else {
+            return Ok(Vec::new());
+        };
+        let [Some(one), Some(_)] = case.vessels() else {
+            return Ok(Vec::new());
+        };
+        let passed = one.shape.volume(case.solved.start.level) - one.shape.volume(case.solved.end.level);
+        self.bind("Vol", Kind::Volume, passed, None);
+        let (mut lines, lost) = self.between(&case.system.tank, 0, ["h_1", "h_2"])?;
+        match lost {
+            Some(lost) => lines.push(self.w.line("Vol", &lost, Kind::Volume)?),
+            None => lines.push(Line::equal(sym("Vol"), sym("Vol").with_values(&self.w.of))),
+        }
+        let is_upright = matches!(second.shape, TankShape::Round(_) | TankShape::Area(_));
+        let mut body = vec![
+            Block::Paragraph(vec![
+                t("The level "),
+                m(sym("h_2s")),
+                t(" follows from what has passed by then. The one tank has lost"),
+            ]),
+            Block::Equation(lines),
+        ];
+        if is_upright {
+            let mut lines: Vec<Line> = self.tank_area_line("A_s", 1)?.into_iter().collect();
+            let level = sym("h_1s") + sym("Vol") / sym("A_s");
+            lines.push(self.w.line("h_2s", &level, Kind::Length)?);
+            body.extend([
+                say("That is in the other then, and has raised its level to"),
+                Block::Equation(lines),
+            ]);
+            return Ok(body);
+        }
+        let level = case.solved.end.other_level.unwrap_or(f64::NAN);
+        let (mut lines, gained) = self.between(second, 1, ["h_2s", "h_1s"])?;
+        if let Some(gained) = gained {
+            lines.push(self.w.line("Vol_s", &gained, Kind::Volume)?);
+        }
+        body.push(Block::Paragraph(vec![
+            t("That is in the other then, whose level is found by trial: at "),
+            m(sym("h_2s")),
+            t(" = "),
+            self.value(Kind::Length, level),
+            t(if lines.is_empty() {
+                " it holds that much more."
+            } else {
+                " it holds that much more:"
+            }),
+        ]));
+        if !lines.is_empty() {
+            body.push(Block::Equation(lines));
+        }
+        Ok(body)
+    }
+
+    /// The volume of a tank between two of its levels, upper and lower, with the lines that it needs before it; none where
+    /// it takes more than a formula.
+    fn between(
+        &mut self,
+        tank: &Tank,
+        which: usize,
+        levels: [&str; 2],
+    ) -> Result<(Vec<Line>, Option<Expr>), EquationError> {
+        let suffix = ["t", "s"][which];
+        let [upper, lower] = levels.map(sym);
+        let size = |value: &Value| known(value).map_or(f64::NAN, |w| w.quantity().value);
+        Ok(match &tank.shape {
+            TankShape::Round(_) | TankShape::Area(_) => {
+                let area = format!("A_{suffix}");
+                let lines = self.tank_area_line(&area, which)?.into_iter().collect();
+                (lines, Some(sym(area) * (upper - lower)))
+            }
+            TankShape::Sphere(diameter) | TankShape::Bowl(diameter) => {
+                let name = format!("D_{suffix}");
+                self.bind(&name, Kind::Length, size(diameter), Some(diameter));
+                let cap = |h: Expr| h.clone().pow(2) * (sym(name.clone()) / num(2.0) - h / num(3.0));
+                (Vec::new(), Some(Expr::Pi * (cap(upper) - cap(lower))))
+            }
+            TankShape::Cone {
+                floor_diameter,
+                top_diameter,
+                height,
+            } => {
+                let mut lines = Vec::new();
+                let names = ["floor", "top"].map(|end| format!("D_{end}_{suffix}"));
+                let tall = format!("h_full_{suffix}");
+                self.bind(
+                    &names[0],
+                    Kind::Length,
+                    size(floor_diameter),
+                    Some(floor_diameter),
+                );
+                self.bind(&names[1], Kind::Length, size(top_diameter), Some(top_diameter));
+                self.bind(&tall, Kind::Length, size(height), Some(height));
+                let [floor, top] = names.map(sym);
+                let wide = levels.map(|level| level.replace('h', "D"));
+                for (name, level) in wide.iter().zip(levels) {
+                    let rise = (top.clone() - floor.clone()) * (sym(level) / sym(tall.clone()));
+                    lines.push(self.w.line(name, &(floor.clone() + rise), Kind::Length)?);
+                }
+                let [a, b] = wide.map(sym);
+                let squares = a.clone().pow(2) + a * b.clone() + b.pow(2);
+                (lines, Some(Expr::Pi / num(12.0) * (upper - lower) * squares))
+            }
+            TankShape::LyingCylinder { .. } | TankShape::Table(_) => (Vec::new(), None),
+        })
     }
 
     /// The levels of two upright tanks when their difference is as asked; none where more than that difference drives the flow.
@@ -590,6 +696,12 @@ impl<'a> Work<'a> {
         sum(terms)
     }
 
+    /// The velocity heads that each pipe takes over the square of its area, together: head is this times `Q²/(2g)`.
+    fn resistance(&self, heads: &str) -> Expr {
+        let each = (0..self.names.len()).map(|i| (true, self.own(heads, i) / self.own("A", i).pow(2)));
+        sum(each.collect())
+    }
+
     /// `√(2 g H/C)` in one pipe, or the flow from the head by areas where there are several.
     fn flow_lines(&mut self, moment: &str) -> Result<Vec<Line>, EquationError> {
         let flow = format!("Q_{moment}");
@@ -628,11 +740,30 @@ impl<'a> Work<'a> {
             self.agrees(&flow, at.state.flow)?;
             return Ok(lines);
         }
-        let below: Vec<(bool, Expr)> = (0..self.names.len())
-            .map(|i| (true, self.taken(i, &f) / self.own("A", i).pow(2)))
-            .collect();
-        let formula = (num(2.0) * sym("g") * head / sum(below)).sqrt();
-        let mut lines = vec![self.w.line(&flow, &formula, Kind::Flow)?];
+        let mut lines = Vec::new();
+        let heads = format!("N_{moment}");
+        for i in 0..self.names.len() {
+            let (name, taken) = (self.own_name(&heads, i), self.taken(i, &f));
+            lines.push(self.w.line(&name, &taken, Kind::Number)?);
+        }
+        let unit = Unit::parse(match self.w.conventions.units {
+            UnitSystem::Si => "1/m^4",
+            UnitSystem::UsCustomary => "1/ft^4",
+        })
+        .map_err(|error| EquationError::new(error.what))?;
+        let resistance = format!("R_{moment}");
+        let (line, quantity) = Line::worked(
+            sym(resistance.clone()),
+            &self.resistance(&heads),
+            &self.w.of,
+            &unit,
+            self.w.conventions.figures,
+        )?;
+        lines.push(line);
+        let bound = Bound::new(quantity.value, &unit, self.w.conventions.figures);
+        self.w.of.set(resistance.clone(), bound);
+        let formula = (num(2.0) * sym("g") * head / sym(resistance)).sqrt();
+        lines.push(self.w.line(&flow, &formula, Kind::Flow)?);
         self.agrees(&flow, at.state.flow)?;
         for i in 0..self.names.len() {
             let velocity = sym(flow.clone()) / self.own("A", i);
@@ -745,8 +876,22 @@ impl<'a> Work<'a> {
             ]));
         } else {
             body.push(say(
-                "The same flow runs through every pipe. Each takes its losses on its own velocity head, and all of them together use up the head.",
+                "The same flow runs through every pipe. Each takes its losses on its own velocity head, N of them, and all together \
+                 use up the head:",
             ));
+            let mut lines: Vec<Line> = (0..self.names.len())
+                .map(|i| Line::equal(self.own("N", i), self.taken(i, "f")))
+                .collect();
+            lines.push(Line::equal(sym("R"), self.resistance("N")));
+            lines.push(Line::equal(
+                sym("H"),
+                sym("R") * (sym("Q").pow(2) / (num(2.0) * sym("g"))),
+            ));
+            lines.push(Line::equal(
+                sym("Q"),
+                (num(2.0) * sym("g") * sym("H") / sym("R")).sqrt(),
+            ));
+            body.push(Block::Equation(lines));
         }
         if let Some(said) = self.named_losses() {
             body.push(said);
@@ -804,9 +949,9 @@ impl<'a> Work<'a> {
         }
         if let Some(pipe) = case.solved.start.held {
             body.push(say(format!(
-                "In the {} the flow stays at the Reynolds number where laminar flow ends: laminar friction takes less than the \
+                "In {} the flow stays at the Reynolds number where laminar flow ends: laminar friction takes less than the \
                  head there is, turbulent friction more, so f lies between the two.",
-                self.names[pipe]
+                called(&self.names[pipe])
             )));
         }
         body.push(self.regimes(&case.solved.start, "At the start"));
@@ -847,7 +992,7 @@ impl<'a> Work<'a> {
                 let place = if self.names.len() == 1 {
                     String::new()
                 } else {
-                    format!(" in the {name}")
+                    format!(" in {}", called(name))
                 };
                 format!("{}{place}", at.regime.name())
             })
@@ -1039,7 +1184,7 @@ impl<'a> Work<'a> {
             let place = if self.names.len() == 1 {
                 String::new()
             } else {
-                format!(" in the {}", self.names[change.pipe])
+                format!(" in {}", called(&self.names[change.pipe]))
             };
             body.push(Block::Paragraph(vec![
                 t(format!(
@@ -1152,15 +1297,15 @@ impl<'a> Work<'a> {
 
     /// How area and volume follow from the level in a tank whose walls are not upright: to the level `h`, or for a cone
     /// between the diameters of two levels.
-    fn area_and_volume(&self) -> Vec<Block> {
-        let tank = match (&self.case.system.role, self.case.problem.start.is_some()) {
-            (TankRole::Equalises(second), false) => second,
-            _ => &self.case.system.tank,
-        };
+    fn area_and_volume(&self, tank: &Tank, second: bool) -> Vec<Block> {
         let written = |value: &Value, kind: Kind| {
             known(value).map(|w| Expr::Number(given(kind, w, self.w.conventions)))
         };
-        let (h, d, area, volume) = (|| sym("h"), || sym("D_h"), || sym("A_t"), || sym("Vol"));
+        let of_tank = |first: &str, other: &str| sym(if second { other } else { first });
+        let (h, d) = (|| of_tank("h", "h_s"), || sym("D_h"));
+        let (area, volume) = (|| of_tank("A_t", "A_s"), || of_tank("Vol", "Vol_s"));
+        // The levels of a step.
+        let (h_a, h_b) = (|| of_tank("h_a", "h_sa"), || of_tank("h_b", "h_sb"));
         let (words, lines) = match &tank.shape {
             TankShape::Round(_) | TankShape::Area(_) => return Vec::new(),
             TankShape::Cone {
@@ -1188,7 +1333,7 @@ impl<'a> Work<'a> {
                         Line::equal(
                             volume(),
                             Expr::Pi / num(12.0)
-                                * (sym("h_a") - sym("h_b"))
+                                * (h_a() - h_b())
                                 * (wide("a").pow(2) + wide("a") * wide("b") + wide("b").pow(2)),
                         ),
                     ],
@@ -1230,11 +1375,41 @@ impl<'a> Work<'a> {
                  times the height:",
                 vec![Line::equal(
                     volume(),
-                    num(0.5) * (sym("A_a") + sym("A_b")) * (sym("h_a") - sym("h_b")),
+                    num(0.5) * (sym("A_a") + sym("A_b")) * (h_a() - h_b()),
                 )],
             ),
         };
         vec![say(words), Block::Equation(lines)]
+    }
+
+    /// How the level of the second tank follows from that of the first.
+    fn level_of_second(&self) -> Vec<Block> {
+        let TankRole::Equalises(second) = &self.case.system.role else {
+            return Vec::new();
+        };
+        let mut body = vec![Block::Paragraph(vec![
+            t("The second tank gains in each step the volume that has run through: "),
+            m(sym("Vol_s")),
+            t(" is what the first has lost. Its level "),
+            m(sym("h_s")),
+            t(" is the one at which it holds that much more"),
+            t(
+                if matches!(second.shape, TankShape::Round(_) | TankShape::Area(_)) {
+                    ":"
+                } else {
+                    "."
+                },
+            ),
+        ])];
+        if matches!(second.shape, TankShape::Round(_) | TankShape::Area(_)) {
+            let gained = sym("Vol_s") / sym("A_s");
+            body.push(Block::Equation(vec![Line::equal(
+                sym("h_sb"),
+                sym("h_sa") + gained,
+            )]));
+        }
+        body.extend(self.area_and_volume(second, true));
+        body
     }
 
     fn in_steps(&mut self) -> Result<Vec<Block>, EquationError> {
@@ -1275,7 +1450,10 @@ impl<'a> Work<'a> {
                 t(" is what the tank gains or loses in all: the flow through the pipe and the flow besides."),
             ]));
         }
-        body.extend(self.area_and_volume());
+        body.extend(self.area_and_volume(&case.system.tank, false));
+        if two {
+            body.extend(self.level_of_second());
+        }
         let (rows, total) = self.stepped(STEPS)?;
         let mut head = vec![vec![m(sym("h"))]];
         if two {

@@ -288,9 +288,21 @@ pub(super) fn grade(w: &Working, of: &mut Bindings) -> Result<Option<Step>, Equa
         }
     }
     body.push(heads_table(w, &line));
+    let all_told = line.iter().all(|at| has_elevation(w, &line, at));
+    if !all_told {
+        body.push(say(
+            "A dash stands where the problem does not tell the height. The heads do not need it; the pressure does.",
+        ));
+    }
     if let Some(least) = lowest(&line) {
         body.push(Block::Paragraph(vec![
-            t("The lowest pressure on the way is "),
+            t(if all_told {
+                "The lowest pressure on the way is "
+            } else if has_elevation(w, &line, least) {
+                "With heights that change evenly between those told, the lowest pressure on the way is "
+            } else {
+                "With heights that change evenly between those told, the lowest pressure would be "
+            }),
             w.value(Kind::Pressure, least.pressure),
             t(format!(", {}", at_place(least.place, system))),
             t(". With the air outside at "),
@@ -449,6 +461,21 @@ fn at_place(place: Place, system: &PathSystem) -> String {
     }
 }
 
+/// Whether the height of a place on the way is told: its own, or that of a point or of a station in the pipe where it lies.
+fn has_elevation(w: &Working, line: &[GradePoint], at: &GradePoint) -> bool {
+    let in_pipe = |station: usize| !matches!(w.at[station], At::Value(0.0));
+    at.stated
+        || line.iter().any(|other| {
+            other.distance == at.distance
+                && match other.place {
+                    Place::Point(_) => true,
+                    Place::Start => in_pipe(0),
+                    Place::End => in_pipe(1),
+                    Place::Before(_) | Place::Behind(_) => false,
+                }
+        })
+}
+
 fn heads_table(w: &Working, line: &[GradePoint]) -> Block {
     // One unit for a column, whatever the sizes in it.
     let unit_of = |kind: Kind, si: f64| display_unit(kind, si, w.conventions.units);
@@ -483,13 +510,20 @@ fn heads_table(w: &Working, line: &[GradePoint]) -> Block {
                 Place::End => "station 2".to_owned(),
                 other => place_name(other, w.system()),
             };
+            let if_stated = |cell: Vec<Inline>| {
+                if has_elevation(w, line, p) {
+                    cell
+                } else {
+                    vec![t("–")]
+                }
+            };
             vec![
                 vec![t(place)],
                 metres(p.distance),
-                metres(p.elevation),
+                if_stated(metres(p.elevation)),
                 metres(p.energy_head),
                 metres(p.hydraulic_head),
-                number(&pressure, p.pressure, 1e-3),
+                if_stated(number(&pressure, p.pressure, 1e-3)),
             ]
         })
         .collect();

@@ -354,6 +354,39 @@ impl<'a> Working<'a> {
         self.ducts.get(pipe)?.as_ref()
     }
 
+    /// An earlier pipe with the same round bore, hence with the same velocity and Reynolds number.
+    pub(super) fn same_bore(&self, pipe: usize) -> Option<usize> {
+        let sizes = self.sizes();
+        let is_open = |i: usize| self.asked_bore(i) || self.duct(i).is_some();
+        (0..pipe).find(|i| !is_open(*i) && !is_open(pipe) && sizes[*i].diameter == sizes[pipe].diameter)
+    }
+
+    /// An earlier pipe with the same bore and wall, hence with the same friction factor and regime.
+    pub(super) fn twin(&self, pipe: usize) -> Option<usize> {
+        let sizes = self.sizes();
+        let other = self.same_bore(pipe)?;
+        let asked = |i: usize| self.unknown == Unknown::Roughness(i);
+        (!asked(other) && !asked(pipe) && sizes[other].roughness == sizes[pipe].roughness).then_some(other)
+    }
+
+    /// That a pipe shares with an earlier one all that its friction factor hangs on.
+    pub(super) fn as_its_twin(&self, pipe: usize, twin: usize, factor: f64) -> Block {
+        Block::Paragraph(vec![
+            t(format!(
+                "{} has the bore, the wall and the flow of {}, so the same velocity, Reynolds number, friction factor and \
+                 regime: ",
+                capital(&self.the_pipe(pipe)),
+                self.the_pipe(twin),
+            )),
+            m(self.own("f", pipe)),
+            t(" = "),
+            m(self.own("f", twin)),
+            t(" = "),
+            Inline::Value(self.pure(factor)),
+            t("."),
+        ])
+    }
+
     /// A pipe's own symbol.
     pub(super) fn own(&self, base: &str, pipe: usize) -> Expr {
         sym(self.own_name(base, pipe))
@@ -685,6 +718,15 @@ impl<'a> Working<'a> {
         }
     }
 
+    /// The Reynolds number of a pipe, worked out; that of an earlier pipe where it is the same.
+    pub(super) fn reynolds_line(&self, pipe: usize, of: &mut Bindings) -> Result<Line, EquationError> {
+        let formula = match self.same_bore(pipe) {
+            Some(other) => self.own("Re", other),
+            None => self.reynolds(pipe),
+        };
+        self.line(&self.own_name("Re", pipe), &formula, Kind::Number, of)
+    }
+
     /// Whether a pipe's chart is read on its effective diameter.
     pub(super) fn effective(&self, pipe: usize) -> bool {
         self.duct(pipe).is_some_and(|duct| duct.effective)
@@ -867,7 +909,7 @@ const PIPES: &[&str] = &[
 ];
 
 /// A pipe by its name, within words: `the second pipe`, `the suction line`, `pipe 2`.
-fn called(name: &str) -> String {
+pub(super) fn called(name: &str) -> String {
     let last = name.rsplit(' ').next().unwrap_or_default().to_lowercase();
     if PIPES.contains(&last.as_str()) {
         format!("the {name}")
