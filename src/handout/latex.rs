@@ -84,8 +84,12 @@ impl Latex<'_> {
                 Inline::Code(code) => out.push_str(&format!("\\texttt{{{}}}", escape_in(code, within))),
                 Inline::Math(expr) => {
                     let latex = expr.latex(self.style);
-                    if !latex.trim().is_empty() {
-                        out.push_str(&format!("${}$", latex.trim()));
+                    let latex = latex.trim();
+                    // Fractions of two rows must not touch.
+                    if within == Within::Cell && latex.contains("\\frac") {
+                        out.push_str(&format!("\\tall{{{latex}}}"));
+                    } else if !latex.is_empty() {
+                        out.push_str(&format!("${latex}$"));
                     }
                 }
                 Inline::Value(written) => {
@@ -307,7 +311,9 @@ impl Latex<'_> {
         let spec = format!("@{{}}{}@{{}}", spec.concat());
         let head = row(&table.head, true);
         let body: Vec<String> = table.rows.iter().map(|cells| row(cells, false)).collect();
-        if table.rows.len() > ROWS_KEPT {
+        // What is made smaller can't part.
+        let parts = table.rows.len() > if natural <= line { ROWS_KEPT } else { 2 * ROWS_KEPT };
+        if parts {
             // No page begins with the last two rows alone, nor ends with the head and one row.
             let kept = |n: usize| if n == 0 || n + 3 >= body.len() { "*" } else { "" };
             let body: Vec<String> = (body.iter().enumerate())

@@ -80,6 +80,7 @@ fn heading(title: &str) -> Block {
 pub fn reference(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
     let mut all = formulas(conventions, limits);
     // In this order they fill two pages evenly.
+    all.extend(other_formulas());
     all.extend(roughness(conventions));
     all.extend(conversions(conventions.units));
     all.extend(coefficients());
@@ -147,21 +148,23 @@ fn formulas(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
             vec![equal(f, laws::fully_rough(rr))],
         ),
         row(
-            said("power at a pump's shaft"),
-            vec![equal(sym("P"), laws::power_of(sym("h_P")) / sym("eta"))],
+            said("power at the shaft of pump and turbine"),
+            vec![
+                equal(sym("P"), laws::power_of(sym("h_P")) / sym("eta")),
+                text(", "),
+                equal(sym("P"), sym("eta") * laws::power_of(sym("h_T"))),
+            ],
         ),
         row(
-            said("power at a turbine's shaft"),
-            vec![equal(sym("P"), sym("eta") * laws::power_of(sym("h_T")))],
-        ),
-        row(said("energy line"), vec![equal(sym("H"), laws::head_anywhere())]),
-        row(
-            said("hydraulic grade line"),
-            vec![equal(sym("H_p"), laws::piezometric())],
+            said("energy and hydraulic grade line"),
+            vec![
+                equal(sym("H"), laws::head_anywhere()),
+                text(", "),
+                equal(sym("H_p"), laws::piezometric()),
+            ],
         ),
     ];
     vec![
-        heading("Formulas"),
         Block::Paragraph(vec![text(
             "Energy from station 1 to station 2, each term a head; then what is lost on the way, summed over pipes and fittings:",
         )]),
@@ -185,6 +188,60 @@ fn formulas(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
             constant(&physical::STANDARD_ATMOSPHERE, &unit("psi")),
             text("."),
         ]),
+        heads(words(&["What", "Formula"]), &[false; 2], rows),
+    ]
+}
+
+/// What some problems ask for beside the line itself.
+fn other_formulas() -> Vec<Block> {
+    let ratio = |now: &str, rated: &str| sym(now) / sym(rated);
+    let said = |words: &str| vec![text(words)];
+    let row = |what: &str, formula: Inline| vec![said(what), vec![formula]];
+    let with = |what: &str, formula: Inline, also: Inline| vec![said(what), vec![formula, text(", "), also]];
+    let rows = vec![
+        row(
+            "hydraulic diameter of a duct",
+            equal(sym("D"), laws::hydraulic_diameter()),
+        ),
+        vec![
+            said("shear stress at a round wall"),
+            vec![
+                equal(sym("tau_w"), laws::wall_shear()),
+                text(" = "),
+                m(laws::wall_shear_by_factor()),
+            ],
+        ],
+        with(
+            "laminar flow in a round pipe, at a radius",
+            equal(sym("Q"), laws::laminar_flow()),
+            equal(sym("u_r"), laws::laminar_profile()),
+        ),
+        with(
+            "pump at another speed",
+            equal(ratio("Q", "Q_0"), ratio("n", "n_0")),
+            equal(ratio("h_P", "h_0"), ratio("n", "n_0").pow(2)),
+        ),
+        row(
+            "NPSH at a pump's inlet (gauge pressure)",
+            equal(sym("NPSH_a"), laws::suction_head()),
+        ),
+        with(
+            "plate, nozzle or Venturi tube",
+            equal(sym("Q"), laws::metered_flow()),
+            equal(sym("beta"), ratio("d", "D")),
+        ),
+        with(
+            "Pitot-static tube; manometer below the fluid",
+            equal(sym("V"), laws::speed()),
+            equal(sym("dp"), laws::manometer()),
+        ),
+        row(
+            "upright tank that empties, friction held",
+            equal(sym("t"), laws::emptying_time()),
+        ),
+    ];
+    vec![
+        heading("Ducts, pumps, meters and tanks"),
         heads(words(&["What", "Formula"]), &[false; 2], rows),
     ]
 }

@@ -116,14 +116,71 @@ pub fn widening(narrow: Expr, wide: Expr) -> Expr {
     (num(1.0) - (narrow / wide).pow(2)).pow(2)
 }
 
+/// The hydraulic diameter of a section, `4 A/P_w`.
+pub fn hydraulic_diameter() -> Expr {
+    num(4.0) * sym("A") / sym("P_w")
+}
+
+/// The shear stress at a round pipe's wall, `Δp D/(4 L)`, from the pressure drop by friction.
+pub fn wall_shear() -> Expr {
+    sym("dp") * sym("D") / (num(4.0) * sym("L"))
+}
+
+/// The same from Darcy's friction factor, `f ρ V²/8`.
+pub fn wall_shear_by_factor() -> Expr {
+    sym("f") * sym("rho") * sym("V").pow(2) / num(8.0)
+}
+
+/// The velocity of laminar flow at a radius of a round pipe, `2 V (1 − (2 r/D)²)`.
+pub fn laminar_profile() -> Expr {
+    num(2.0) * sym("V") * (num(1.0) - (num(2.0) * sym("r") / sym("D")).pow(2))
+}
+
+/// Hagen and Poiseuille's flow through a round pipe, `π D⁴ Δp/(128 μ L)`.
+pub fn laminar_flow() -> Expr {
+    Expr::Pi * sym("D").pow(4) * sym("dp") / (num(128.0) * sym("mu") * sym("L"))
+}
+
+/// What a differential-pressure device passes of a liquid, `C (π/4) d² √(2 Δp/ρ)/√(1 − β⁴)`.
+pub fn metered_flow() -> Expr {
+    sym("C") / (num(1.0) - sym("beta").pow(4)).sqrt() * (Expr::Pi / num(4.0) * sym("d").pow(2)) * speed()
+}
+
+/// `√(2 Δp/ρ)`: the speed that a pressure difference gives or stands for.
+pub fn speed() -> Expr {
+    (num(2.0) * sym("dp") / sym("rho")).sqrt()
+}
+
+/// The pressure difference that a manometer's liquid shows below the flowing one, `(ρ_m − ρ) g h`.
+pub fn manometer() -> Expr {
+    (sym("rho_m") - sym("rho")) * sym("g") * sym("h")
+}
+
+/// The net positive suction head at a pump's inlet s, where the gauge pressure is p_s: `(p_atm + p_s − p_v)/(ρ g) + V_s²/(2g)`.
+pub fn suction_head() -> Expr {
+    (sym("p_atm") + sym("p_s") - sym("p_v")) / (sym("rho") * sym("g")) + velocity_head(sym("V_s"))
+}
+
+/// The time in which an upright tank's head falls from H_1 to H_2 while the friction factor stays as at the start:
+/// `(2 A_t √H_1/Q_1) (√H_1 − √H_2)`.
+pub fn emptying_time() -> Expr {
+    num(2.0) * sym("A_t") * sym("H_1").sqrt() / sym("Q_1") * (sym("H_1").sqrt() - sym("H_2").sqrt())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::equation::{Bindings, Bound};
+    use crate::hydraulics::duct::Shape;
     use crate::hydraulics::fittings::borda_carnot;
     use crate::hydraulics::friction::{
         darcy_colebrook, darcy_fully_rough, darcy_haaland, darcy_laminar, darcy_swamee_jain,
     };
+    use crate::hydraulics::meter::standard::Device;
+    use crate::hydraulics::meter::{self, Element, Gauge, Meter, Problem, Throttle, Through, Unknown};
+    use crate::hydraulics::path::area;
+    use crate::hydraulics::profile::laminar_velocity;
+    use crate::hydraulics::regime::Limits;
     use crate::quantity::Unit;
 
     /// Each formula as it is printed gives what the solver's function gives.
@@ -162,5 +219,95 @@ mod tests {
             is(widening(sym("D_1"), sym("D_2")), borda_carnot(0.4));
         }
         assert_eq!(darcy_laminar(640.0), Ok(0.1));
+    }
+
+    /// The formulas of ducts, meters and tanks give what the solvers give, and what an integral gives.
+    #[test]
+    fn formulas_of_other_kinds_are_the_solvers() {
+        let is = |expr: Expr, names: &[(&str, f64)], wanted: f64, within: f64| {
+            let mut known = Bindings::default();
+            for (name, value) in names {
+                known.set(*name, Bound::new(*value, &Unit::none(), 4));
+            }
+            let found = expr.evaluate(&known).unwrap().value;
+            assert!((found / wanted - 1.0).abs() < within, "{found} for {wanted}");
+        };
+        let gap = Shape::Annulus {
+            outer: 0.06,
+            inner: 0.025,
+        };
+        let known = [("A", gap.area()), ("P_w", gap.wetted_perimeter())];
+        is(hydraulic_diameter(), &known, gap.hydraulic_diameter(), 1e-12);
+
+        // Oil in a bore of 20 mm at Re 400: pressure drop by the laminar friction factor.
+        let (rho, mu, d, l) = (900.0, 0.045, 0.02, 5.0);
+        let v = 400.0 * mu / (rho * d);
+        let f = darcy_laminar(400.0).unwrap();
+        let known = [
+            ("f", f),
+            ("rho", rho),
+            ("mu", mu),
+            ("V", v),
+            ("D", d),
+            ("L", l),
+            ("dp", f * l / d * rho * v * v / 2.0),
+            ("r", 0.3 * d),
+        ];
+        is(wall_shear(), &known, f * rho * v * v / 8.0, 1e-12);
+        is(wall_shear_by_factor(), &known, 8.0 * mu * v / d, 1e-12);
+        is(laminar_flow(), &known, v * area(d), 1e-12);
+        is(laminar_profile(), &known, 2.0 * v * laminar_velocity(0.6), 1e-12);
+
+        // A nozzle whose coefficient is given, under a manometer of mercury.
+        let throttle = Throttle {
+            device: Device::Isa1932Nozzle,
+            pipe_diameter: 0.2,
+            throat_diameter: 0.1,
+            coefficient: Some(0.98),
+            cone_loss_share: 0.1,
+            gas: None,
+            liquid: None,
+        };
+        let problem = Problem {
+            meter: Meter {
+                density: 998.0,
+                dynamic_viscosity: 1e-3,
+                gravity: 9.81,
+                element: Element::Throttle(throttle),
+                gauge: Gauge::Manometer {
+                    density: 13_546.0,
+                    deflection: 0.15,
+                },
+            },
+            flow: f64::NAN,
+            unknown: Unknown::Flow,
+        };
+        let solved = meter::solve(&problem, 1.0, &Limits::DEFAULT).unwrap();
+        let known = [("rho_m", 13_546.0), ("rho", 998.0), ("g", 9.81), ("h", 0.15)];
+        let dp = solved.state.differential;
+        is(manometer(), &known, dp, 1e-12);
+        let known = [("C", 0.98), ("beta", 0.5), ("d", 0.1), ("dp", dp), ("rho", 998.0)];
+        let Through::Throttle(state) = solved.state.through else {
+            panic!("a throttle's state");
+        };
+        is(metered_flow(), &known, state.flow, 1e-12);
+
+        // 40 kPa below the air at the inlet, worked by hand: 58.986 kPa/(9.79236 kN/m³) + 4/19.62 m.
+        let known = [
+            ("p_atm", 101_325.0),
+            ("p_s", -40_000.0),
+            ("p_v", 2_339.0),
+            ("rho", 998.2),
+            ("g", 9.81),
+            ("V_s", 2.0),
+        ];
+        is(suction_head(), &known, 6.2276, 1e-5);
+
+        // Slices of the head, each at the flow of its middle.
+        let (a, h_1, h_2, q_1) = (12.0, 4.0, 1.5, 0.03);
+        let dh = (h_1 - h_2) / 2000.0;
+        let slice = |n: u32| a * dh / (q_1 * ((h_2 + (f64::from(n) + 0.5) * dh) / h_1).sqrt());
+        let known = [("A_t", a), ("H_1", h_1), ("H_2", h_2), ("Q_1", q_1)];
+        is(emptying_time(), &known, (0..2000).map(slice).sum(), 1e-6);
     }
 }

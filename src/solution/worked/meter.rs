@@ -14,6 +14,7 @@ use crate::hydraulics::meter::standard::{
 };
 use crate::hydraulics::meter::{Gas, Throttle, ThrottleState, Unknown};
 use crate::quantity::{Quantity, Written};
+use crate::solution::laws::speed;
 use crate::solution::meter::{MeterCase, is_pitot_static, limit_number, limited_words, range};
 use crate::solution::results::pure;
 use crate::solution::units::{Kind, shown};
@@ -46,11 +47,6 @@ fn power(e: Expr, exponent: f64) -> Expr {
 
 fn exp(e: Expr) -> Expr {
     Expr::Call(Function::Exp, vec![e])
-}
-
-/// `√(2 Δp/ρ)`
-fn speed() -> Expr {
-    (num(2.0) * sym("dp") / sym("rho")).sqrt()
 }
 
 /// Two densities' difference, the larger first.
