@@ -9,6 +9,7 @@ use dice::Dice;
 use gradeline::band::{Accepted, Band, Cause, follow_through, misreading};
 use gradeline::bank::builtin_bank;
 use gradeline::bank::course::{Conventions, Policy};
+use gradeline::bank::system::System;
 use gradeline::bank::template::Asked;
 use gradeline::deal::{Dealt, deal_one};
 use gradeline::draw::Seed;
@@ -431,6 +432,7 @@ const UNKNOWN: f64 = 0.03;
 #[test]
 fn what_follows_is_no_vaguer_than_its_figures_make_it() {
     let (mut tried, mut vague) = (0, Vec::new());
+    let (mut sized, mut jumped) = (0, 0);
     for template in &builtin_bank().templates {
         for n in SEEDS.take(2) {
             let dealt = dealt(&template.name, n);
@@ -438,17 +440,18 @@ fn what_follows_is_no_vaguer_than_its_figures_make_it() {
                 let Accepted::Number(right) = &dealt.accepted[to] else {
                     continue;
                 };
-                // A size that is made jumps to the next, whatever little a bore is moved by.
-                if let Asked::Number { formula, .. } = &template.parts[to].asked
-                    && formula.symbols().iter().any(|name| name.ends_with("_std"))
-                {
-                    continue;
-                }
                 for (wrong, alone) in (0..to).flat_map(|wrong| [(wrong, false), (wrong, true)]) {
                     let own = taken(&dealt, wrong, to, alone);
                     let Some(band) = band_from(&dealt, &own, to) else {
                         continue;
                     };
+                    if hangs_on_a_size(&dealt, to) {
+                        if between_sizes(&dealt, &own) {
+                            jumped += 1;
+                            continue;
+                        }
+                        sized += 1;
+                    }
                     let figures = figures_of(&dealt, &own, to) / band.reference.value.abs();
                     // Where half a per cent turns a flow, shares of it say nothing.
                     if !figures.is_finite() {
@@ -470,9 +473,40 @@ fn what_follows_is_no_vaguer_than_its_figures_make_it() {
             }
         }
     }
-    println!("{tried} tried");
+    println!("{tried} tried, of which {sized} hang on a size; {jumped} that jump left out");
     assert!(tried > 400, "only {tried} tried");
+    assert!(sized > 9 * jumped, "{jumped} beside {sized} left out");
     assert!(vague.is_empty(), "{}", vague.join("\n"));
+}
+
+/// Whether a part asks for a size that is made, or for what hangs on it.
+fn hangs_on_a_size(dealt: &Dealt, part: usize) -> bool {
+    match &dealt.template.parts[part].asked {
+        Asked::Number { formula, .. } => formula.symbols().iter().any(|name| name.ends_with("_std")),
+        _ => false,
+    }
+}
+
+/// Whether the bore that follows lies so near to a size that what is written down on the way decides which one is the next. How
+/// far it moves a size is then how far sizes lie apart, whatever little moves the bore. A bore that the student wrote down has its size.
+fn between_sizes(dealt: &Dealt, own: &[Option<Answer>]) -> bool {
+    let System::Path(path) = &dealt.template.system else {
+        return false;
+    };
+    let Some(series) = path.sizes else {
+        return false;
+    };
+    let bore = part(dealt, "diameter");
+    if own[bore].is_some() {
+        return false;
+    }
+    let Some(band) = band_from(dealt, own, bore) else {
+        return false;
+    };
+    let of = (band.causes.iter()).find(|(cause, ..)| *cause == Cause::OnTheWay);
+    let (low, high) = of.map_or((band.low, band.high), |(_, low, high)| (*low, *high));
+    let next = |bore: f64| series.next_up(bore).map(|size| size.bore());
+    next(low.min(high)) != next(low.max(high))
 }
 
 /// How far half a per cent of each number that is taken moves what follows, from end to end, together.
