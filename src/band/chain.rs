@@ -5,7 +5,7 @@
 //! per cent each move what is had from them by more, so that it is followed along curves: along a straight line a number
 //! near the middle between two would often be kept as the wrong one.
 
-use super::figures::{last_figure, to_figures};
+use super::figures::{either_side, to_figures};
 use super::spread::{Known, Lot};
 use crate::constants::policy::CARRIED_FIGURES;
 
@@ -195,13 +195,9 @@ fn rounded(value: f64, unit: f64, figures: u32) -> (f64, Option<f64>) {
     if written == 0.0 || !written.is_finite() {
         return (0.0, None);
     }
-    let last = last_figure(written, figures);
-    let count = written / last;
-    let kept = count.round();
-    let over = count - kept;
-    let by = |count: f64| count * last * unit - value;
-    let other = (0.5 - over.abs() < TIE * count.abs()).then(|| by(kept + over.signum()));
-    (by(kept), other)
+    let (kept, other) = either_side(written, figures, TIE);
+    let by = |kept: f64| kept * unit - value;
+    (by(kept), other.map(by))
 }
 
 #[cfg(test)]

@@ -53,6 +53,25 @@ pub(super) fn to_figures(value: f64, figures: u32) -> f64 {
     (value / unit).round() * unit
 }
 
+/// Numbers that a calculator would show alike are the same. Operations, and small moves by which a leaning is found, put them off by a
+/// smaller share than this.
+pub(super) const NOISE: f64 = 1e-9;
+
+/// A number kept to some figures, and the other number that it is kept as where it lies within a share `near` of the middle between
+/// two. With [`NOISE`] that is the middle itself: some round a half up and some to the even figure, and the same number comes out
+/// on either side of it when it is worked in another order.
+pub(super) fn either_side(value: f64, figures: u32, near: f64) -> (f64, Option<f64>) {
+    if value == 0.0 || !value.is_finite() {
+        return (value, None);
+    }
+    let last = last_figure(value, figures);
+    let count = value / last;
+    let kept = count.round();
+    let over = count - kept;
+    let is_tie = 0.5 - over.abs() < near * count.abs();
+    (kept * last, is_tie.then(|| (kept + over.signum()) * last))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -86,6 +105,15 @@ mod tests {
                 "{value}"
             );
         }
+        // 0.185/59.2 and 0.037/11.84 are both 0.003125.
+        for value in [0.185 / 59.2, 0.037 / 11.84, 0.003_125] {
+            let (one, other) = either_side(value, 3, NOISE);
+            let mut both = [one, other.unwrap_or(one)].map(|kept| (kept * 1e7).round());
+            both.sort_by(f64::total_cmp);
+            assert_eq!(both, [31_200.0, 31_300.0], "{value}");
+        }
+        assert_eq!(either_side(0.003_125_01, 3, NOISE).1, None);
+        assert_eq!(either_side(0.003_125, 4, NOISE).1, None);
         assert_eq!(worst(3), 0.005);
         assert_eq!(last_figure(47.3, 3), 0.1);
     }

@@ -6,7 +6,7 @@
 //! its third figure. Numbers are written down in SI, and where the problem is in feet, in feet. A number's own name keeps
 //! the value that it has before it is written down: how an answer itself is kept is counted with the answer.
 
-use super::figures::{decade, to_figures};
+use super::figures::{NOISE, decade, either_side};
 use super::working::{AtPoint, FOOT, Name, Of, OfSize, Outcome, Turn, Whole, Work, half_unit};
 use crate::constants::policy::{CARRIED_FIGURES, WRITE_DOWN};
 use crate::equation::Expr;
@@ -33,7 +33,7 @@ const HABITS: [Habit; 3] = [Habit::Three, Habit::Four, Habit::Mixed];
 const ALL: u32 = 15;
 
 impl Habit {
-    /// What is written down for a number in a unit, each as often.
+    /// What is written down for a number in a unit, and how often.
     fn keep(self, value: f64, unit: f64) -> impl Iterator<Item = (f64, f64)> {
         let figures: &[u32] = match self {
             Self::Three => &[CARRIED_FIGURES],
@@ -41,13 +41,15 @@ impl Habit {
             Self::Mixed => &[CARRIED_FIGURES, CARRIED_FIGURES + 1, ALL],
         };
         let share = 1.0 / figures.len() as f64;
-        figures.iter().map(move |&figures| {
-            let kept = if figures == ALL {
-                value
+        figures.iter().flat_map(move |&figures| {
+            let (kept, other) = if figures == ALL {
+                (value, None)
             } else {
-                to_figures(value / unit, figures) * unit
+                let (kept, other) = either_side(value / unit, figures, NOISE);
+                (kept * unit, other.map(|other| other * unit))
             };
-            (kept, share)
+            let share = if other.is_some() { 0.5 * share } else { share };
+            std::iter::once(kept).chain(other).map(move |kept| (kept, share))
         })
     }
 }
@@ -420,12 +422,7 @@ impl Moves<'_, '_> {
         };
         let velocities = |habit: Habit| {
             let mut found = Vec::new();
-            // A flow in gallons is turned into cubic feet, which a course's other units need not.
-            let foot = FOOT * FOOT * FOOT;
-            let flows: Vec<(f64, f64)> = match work.in_feet {
-                true => habit.keep(base.state.flow, foot).collect(),
-                false => vec![(base.state.flow, 1.0)],
-            };
+            let flows = self.flows(habit);
             for (flow, of_flow) in flows {
                 for (kept, of_area) in habit.keep(area, units[2]) {
                     let before = velocity * flow / base.state.flow * area / kept;
@@ -902,14 +899,15 @@ impl Moves<'_, '_> {
                             lot.push(([head, before, off, off, off, -off / (1.0 + off), 0.0], share));
                             continue;
                         }
-                        for (kept, _) in habit.keep(area, units[2]) {
+                        for (kept, of_area) in habit.keep(area, units[2]) {
                             let flow = (1.0 + off) * kept / area - 1.0;
+                            let nus = habit.keep(nu, units[2]);
                             for (used, of_nu) in [(nu, 1.0 - WRITE_DOWN)]
                                 .into_iter()
-                                .chain(habit.keep(nu, units[2]).map(|(kept, _)| (kept, WRITE_DOWN)))
+                                .chain(nus.map(|(kept, share)| (kept, WRITE_DOWN * share)))
                             {
                                 let number = reynolds * (1.0 + off) * nu / used;
-                                for (kept, _) in habit.keep(number, 1.0) {
+                                for (kept, of_number) in habit.keep(number, 1.0) {
                                     let places = [
                                         head,
                                         before,
@@ -919,7 +917,7 @@ impl Moves<'_, '_> {
                                         reynolds / kept - 1.0,
                                         0.0,
                                     ];
-                                    lot.push((places, share * of_nu));
+                                    lot.push((places, share * of_area * of_nu * of_number));
                                 }
                             }
                         }
@@ -1386,6 +1384,16 @@ impl Moves<'_, '_> {
         Ok(())
     }
 
+    /// A given flow as it is gone on with. One in gallons is turned into cubic feet, which a course's other units need not.
+    fn flows(&self, habit: Habit) -> Vec<(f64, f64)> {
+        let flow = self.work.base.state.flow;
+        if self.work.in_feet {
+            habit.keep(flow, FOOT * FOOT * FOOT).collect()
+        } else {
+            vec![(flow, 1.0)]
+        }
+    }
+
     /// A nominal bore and its area are written down before the velocity is had from them.
     fn nominal(&mut self) -> Result<(), SolveError> {
         let work = self.work;
@@ -1393,17 +1401,23 @@ impl Moves<'_, '_> {
         if base.sized.is_none() {
             return Ok(());
         }
-        let bore = base.get(Name::Size(OfSize::Bore));
+        let of_bore = Name::Size(OfSize::Bore);
+        let bore = base.get(of_bore);
+        // Where it is asked for it is written down as it is asked.
+        let asked = work.asked.iter().find(|(asked, ..)| *asked == of_bore);
+        let unit = asked.map_or(work.units(1)[0], |(.., unit)| *unit);
         let name = Name::Size(OfSize::Velocity);
         let velocity = base.get(name);
         let area = |bore: f64| std::f64::consts::FRAC_PI_4 * bore * bore;
         let lots = HABITS.map(|habit| {
             let mut lot: Vec<Place> = Vec::new();
-            for (kept, of_bore) in habit.keep(bore, work.units(1)[0]) {
-                for (kept, of_area) in habit.keep(area(kept), work.units(2)[0]) {
-                    let mut at = [0.0; TOGETHER];
-                    at[0] = area(bore) / kept - 1.0;
-                    lot.push((at, of_bore * of_area));
+            for (flow, of_flow) in self.flows(habit) {
+                for (kept, of_bore) in habit.keep(bore, unit) {
+                    for (kept, of_area) in habit.keep(area(kept), work.units(2)[0]) {
+                        let mut at = [0.0; TOGETHER];
+                        at[0] = flow / base.state.flow * area(bore) / kept - 1.0;
+                        lot.push((at, of_flow * of_bore * of_area));
+                    }
                 }
             }
             lot

@@ -9,7 +9,7 @@
 //! A distribution is kept as shares of students on a line of cells. A single move is put there so that the mean and the
 //! variance of it stay what they are, which a third cell makes possible at the price of small negative shares beside it.
 
-use super::figures::{last_figure, to_figures, worst};
+use super::figures::{NOISE, either_side, last_figure, to_figures, worst};
 use crate::constants::policy::{ALWAYS_FOUR, ALWAYS_THREE, CARRIED_FIGURES, IN_THE_UNIT_ASKED, MIXED};
 
 /// Moves of an answer, each with the share of students who make it.
@@ -406,7 +406,7 @@ impl Spread {
                 for (by, share) in points {
                     if let Some(figures) = figures.filter(|_| how.worked_out) {
                         for (kept, share) in how.either_side((self.reference, *by), figures, *share) {
-                            atoms.push((how.to(kept, how.figures), share));
+                            atoms.extend(how.either_side((kept, 0.0), how.figures, share));
                             other.put((kept - self.reference) / cell, share);
                         }
                     } else {
@@ -435,7 +435,7 @@ impl Spread {
                 if how.worked_out {
                     other.put((value - self.reference) / cell, *share);
                 }
-                atoms.push((how.to(*value, how.figures), *share));
+                atoms.extend(how.either_side((*value, 0.0), how.figures, *share));
             }
         }
         atoms.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -724,18 +724,19 @@ impl HandedIn {
     }
 
     /// What a number that was moved is kept as: one or the other where it lies so near the middle between two that straight
-    /// lines can't tell. One that nothing moved is what it is.
+    /// lines can't tell. One that nothing moved lies in the middle or does not.
     fn either_side(
         &self,
         (reference, by): (f64, f64),
         figures: u32,
         share: f64,
     ) -> impl Iterator<Item = (f64, f64)> {
-        let tie = if by == 0.0 { 0.0 } else { TIE };
-        let [one, other] = [1.0 - tie, 1.0 + tie].map(|near| self.to((reference + by) * near, figures));
-        let both = one != other;
-        let second = both.then_some((other, 0.5 * share));
-        std::iter::once((one, if both { 0.5 * share } else { share })).chain(second)
+        let near = if by == 0.0 { NOISE } else { TIE };
+        let (kept, other) = either_side((reference + by) / self.unit, figures, near);
+        let share = if other.is_some() { 0.5 * share } else { share };
+        std::iter::once(kept)
+            .chain(other)
+            .map(move |kept| (kept * self.unit, share))
     }
 
     pub(super) fn half_unit(&self, value: f64, figures: u32) -> f64 {

@@ -39,6 +39,8 @@ pub struct Careful {
     /// Gravity in place of the stated one \[m/s²\].
     pub gravity: Option<f64>,
     figures: Figures,
+    /// Which way a half goes: dice of their own, so that a half changes nothing else.
+    halves: Dice,
     /// Whether all is worked to the last digit.
     pub exact: bool,
 }
@@ -55,6 +57,7 @@ impl Careful {
             from_table: false,
             gravity: None,
             figures: Figures::All,
+            halves: Dice(0),
             exact: true,
         }
     }
@@ -100,6 +103,7 @@ impl Careful {
             from_table: dice.chance(0.4),
             gravity,
             figures,
+            halves: Dice(!dice.0),
             exact: false,
             dice,
         }
@@ -121,7 +125,17 @@ impl Careful {
             },
             Figures::All => return value,
         };
-        rounded(value, figures)
+        self.rounded(value, figures)
+    }
+
+    /// Rounded to so many figures. A half goes up or to the even figure, as one has learned it.
+    fn rounded(&mut self, value: f64, figures: i32) -> f64 {
+        let [one, other] = [1.0 - 1e-12, 1.0 + 1e-12].map(|near| rounded(value * near, figures));
+        if (one - other).abs() > 1e-9 * value.abs() && self.halves.chance(0.5) {
+            other
+        } else {
+            one
+        }
     }
 
     /// As [`Careful::keep`], of a number that is written in a unit of this many SI units.
@@ -138,7 +152,7 @@ impl Careful {
             true => unit,
             false => unit * self.dice.spread(1.0, 10.0),
         };
-        rounded(value / unit, figures) * unit
+        self.rounded(value / unit, figures) * unit
     }
 
     /// The friction factor of pipe `i`, as it is had and written down.
