@@ -45,11 +45,13 @@ pub(super) fn substituted(formula: &Expr, of: &Bindings, unit: &Unit, figures: u
     if bare(formula, of).evaluate(of).is_ok_and(|raw| fits(raw.value)) || !plain.side.symbols().is_empty() {
         return plain;
     }
+    let hours = unit.dimension == Dimension::ENERGY && unit.symbol.ends_with("Wh");
     let us = unit.is_us_customary() == Some(true) || any_us(&plain.side);
     let weigh = |weight: bool| {
         let mut way = Way {
             of,
             us,
+            hours,
             weight,
             figures,
             factors: 0,
@@ -143,6 +145,8 @@ fn composed(bases: [(&str, i16); 3]) -> Option<Unit> {
 struct Way<'a> {
     of: &'a Bindings,
     us: bool,
+    /// Whether the result is an energy in kWh, which is a power in kW times hours wherever one is.
+    hours: bool,
     /// Whether `ρ g` is put in as one number, in lbf/ft³.
     weight: bool,
     figures: u32,
@@ -154,7 +158,13 @@ struct Way<'a> {
 impl Way<'_> {
     /// The unit of a dimension in which lines are worked, and what it lacks.
     fn base(&self, dimension: Dimension) -> (Unit, Lacks) {
-        let named = if self.us {
+        let named = if self.hours && dimension == Dimension::POWER {
+            Some(("kW", NOTHING))
+        } else if self.hours && dimension == Dimension::TIME {
+            Some(("h", NOTHING))
+        } else if self.hours && dimension == Dimension::ENERGY {
+            Some(("kWh", NOTHING))
+        } else if self.us {
             match dimension {
                 Dimension::PRESSURE => Some(("psi", [1, 1, 0])),
                 Dimension::POWER => Some(("hp", [1, 0, 1])),
@@ -464,6 +474,9 @@ mod tests {
             text,
             "√(2 (0.0400 psi) (32.174 lbm·ft/(lbf·s²)) (144 in²/ft²)/(62.30 lbm/ft³)) = 2.439 ft/s"
         );
+        let (text, brought) = numbers("P * t", "kWh", &[("P", "34.68 hp"), ("t", "3500 h")]);
+        assert_eq!(text, "(25.86 kW) (3500 h) = 90510 kWh");
+        assert_eq!(brought, ["P = 34.68 hp = 25.86 kW"]);
         // Where no force is named, none is brought in.
         let (text, _) = numbers(
             "rho * g * D^2 / (32 * mu)",

@@ -87,6 +87,19 @@ fn beside(earlier: &mut [&mut Block], lines: &mut [Line], needed: &Line) -> bool
     let [(_, from @ Expr::Number(old)), (_, to @ Expr::Number(new))] = needed.rest.as_slice() else {
         return false;
     };
+    let said = |words: &mut Vec<Inline>| {
+        let at = words.windows(3).position(|three| {
+            matches!(three, [Inline::Math(symbol), Inline::Text(is), Inline::Value(written)]
+                if *symbol == needed.first && is == " = " && written == old)
+        });
+        if let Some(at) = at {
+            words.splice(
+                at + 3..at + 3,
+                [Inline::Text(" = ".to_owned()), Inline::Value(new.clone())],
+            );
+        }
+        at.is_some()
+    };
     let listed = |line: &Line| {
         line.first == needed.first && matches!(line.rest.last(), Some((_, last)) if last == from)
     };
@@ -110,6 +123,11 @@ fn beside(earlier: &mut [&mut Block], lines: &mut [Line], needed: &Line) -> bool
             Block::Equation(lines) => {
                 if let Some(line) = lines.iter_mut().rev().find(|line| listed(line)) {
                     line.rest.push((Relation::Equal, to.clone()));
+                    return true;
+                }
+            }
+            Block::Paragraph(words) => {
+                if said(words) {
                     return true;
                 }
             }

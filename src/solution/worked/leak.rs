@@ -53,7 +53,7 @@ pub(in crate::solution) fn steps(
             body.extend(flows(&mut w, case, &[0, 1])?);
             let title = "Find the friction above and below the leak";
             steps.push(step(title, body).reading(read(case)));
-            steps.push(step("Find the head between the gauges", head(&mut w)?));
+            steps.push(step("Find the head between the gauges", head(&mut w, case)?));
             let slopes = vec![
                 w.line(&own("S", 0), &slope(0), Kind::Number)?,
                 w.line(&own("S", 1), &slope(1), Kind::Number)?,
@@ -103,7 +103,7 @@ pub(in crate::solution) fn steps(
                 &(friction(1) * (sym("L") - sym("x")) / sym("D")),
                 Kind::Length,
             )?]));
-            body.extend(head(&mut w)?);
+            body.extend(head(&mut w, case)?);
             body.push(say("The two losses make up this head, as they must:"));
             body.push(Block::Equation(vec![w.line(
                 "h_L",
@@ -142,16 +142,27 @@ fn known(case: &LeakCase) -> Vec<Block> {
              the leak at the whole flow and below it at what is left. The leak itself takes water, not head.",
             case.system.pipe
         )),
-        Block::Equation(vec![Line::equal(
-            sum(vec![
-                (true, (sym("p_1") - sym("p_2")) / (sym("rho") * sym("g"))),
-                (true, sym("z_1") - sym("z_2")),
-                (true, sym("alpha_1") * velocity_head(sym(own("V", 0)))),
-                (false, sym("alpha_2") * velocity_head(sym(own("V", 1)))),
-            ]),
-            sym("h_L"),
-        )]),
+        Block::Equation(vec![Line::equal(between_gauges(case), sym("h_L"))]),
+        Block::Paragraph(vec![
+            t("Here "),
+            m(sym("L")),
+            t(" is the length of the main between the gauges, and "),
+            m(sym("x")),
+            t(" is that from the first gauge to the leak."),
+        ]),
     ]
+}
+
+/// Pressure, height and velocity head at the first gauge, less those at the second; no heights where all are nought.
+fn between_gauges(case: &LeakCase) -> Expr {
+    let problem = &case.solved.problem;
+    let mut terms = vec![(true, (sym("p_1") - sym("p_2")) / (sym("rho") * sym("g")))];
+    if problem.start.elevation != 0.0 || problem.end.elevation != 0.0 {
+        terms.push((true, sym("z_1") - sym("z_2")));
+    }
+    terms.push((true, sym("alpha_1") * velocity_head(sym(own("V", 0)))));
+    terms.push((false, sym("alpha_2") * velocity_head(sym(own("V", 1)))));
+    sum(terms)
 }
 
 /// Where the chart is read above and below the leak.
@@ -207,16 +218,10 @@ fn slope(reach: usize) -> Expr {
 }
 
 /// The head between the gauges.
-fn head(w: &mut Writer<'_>) -> Result<Vec<Block>, EquationError> {
-    let formula = sum(vec![
-        (true, (sym("p_1") - sym("p_2")) / (sym("rho") * sym("g"))),
-        (true, sym("z_1") - sym("z_2")),
-        (true, sym("alpha_1") * velocity_head(sym(own("V", 0)))),
-        (false, sym("alpha_2") * velocity_head(sym(own("V", 1)))),
-    ]);
+fn head(w: &mut Writer<'_>, case: &LeakCase) -> Result<Vec<Block>, EquationError> {
     Ok(vec![
-        say("Pressures, heights and velocities at the gauges say how much head is lost between them:"),
-        Block::Equation(vec![w.line("h_L", &formula, Kind::Length)?]),
+        say("What the gauges show, and the velocities there, say how much head is lost between them:"),
+        Block::Equation(vec![w.line("h_L", &between_gauges(case), Kind::Length)?]),
     ])
 }
 

@@ -113,7 +113,7 @@ pub(super) fn known_rows(w: &Working, index: usize) -> Vec<(String, Written, Kin
             "impeller of its curve",
         ),
         ("D_P", of(&details.impeller), Kind::Bore, "impeller"),
-        ("N_p", of(&details.parallel), Kind::Number, "number in parallel"),
+        ("N_p", of(&details.parallel), Kind::Number, "pumps side by side"),
         (
             "N_s",
             of(&details.series),

@@ -395,9 +395,11 @@ impl<'a> Work<'a> {
             ),
         ])];
         let first = sum(self.head_terms(1));
+        let heights = self.heights(&first);
         let mut lines = vec![self.w.line("H_1", &first, Kind::Length)?];
         if self.is_even || case.system.asks_level() {
             body.push(Block::Equation(lines));
+            body.extend(heights);
             return Ok(body);
         }
         let last = sum(self.head_terms(2));
@@ -409,11 +411,13 @@ impl<'a> Work<'a> {
         match levels {
             Some(Some(shown)) => {
                 body.push(Block::Equation(lines));
+                body.extend(heights);
                 body.extend(shown);
             }
             Some(None) => {
                 lines.push(line);
                 body.push(Block::Equation(lines));
+                body.extend(heights);
                 body.push(say(
                     "The second line is for the end. The levels there are those at which the difference is as asked, when what left the one tank is in the other.",
                 ));
@@ -422,10 +426,46 @@ impl<'a> Work<'a> {
             None => {
                 lines.push(line);
                 body.push(Block::Equation(lines));
+                body.extend(heights);
                 body.extend(self.what_passed()?);
             }
         }
         Ok(body)
+    }
+
+    /// What the heights in the head are.
+    fn heights(&self, head: &Expr) -> Option<Block> {
+        let used = head.symbols();
+        let system = &self.case.system;
+        let second = match &system.role {
+            TankRole::Equalises(second) => second.name.as_str(),
+            _ => "",
+        };
+        let said: Vec<(&str, String)> = [
+            (
+                "z_t",
+                format!("the height of the floor of the {}", system.tank.name),
+            ),
+            ("z_s", format!("that of the {second}")),
+            ("z_1", "the height of the start".to_owned()),
+            ("z_2", "the height of the end".to_owned()),
+            ("z_m", "the height of the mouth of the pipe".to_owned()),
+        ]
+        .into_iter()
+        .filter(|(symbol, _)| used.contains(*symbol))
+        .collect();
+        let mut words = Vec::new();
+        for (i, (symbol, what)) in said.iter().enumerate() {
+            words.push(t(match i {
+                0 => "Here ",
+                _ if i + 1 == said.len() => " and ",
+                _ => ", ",
+            }));
+            words.push(m(sym(*symbol)));
+            words.push(t(format!("{}{what}", if i == 0 { " is " } else { " " })));
+        }
+        words.push(t("."));
+        (!said.is_empty()).then_some(Block::Paragraph(words))
     }
 
     /// Of two tanks: the volume that has passed at the end, and the level to which it brings the second.
