@@ -11,9 +11,9 @@ use gradeline::bank::prose::{Block, Inline, Table};
 use gradeline::bank::system::System;
 use gradeline::bank::template::Asked;
 use gradeline::draw::{Candidates, CourseKey};
-use gradeline::equation::{Expr, Function, Line, Relation, Style};
+use gradeline::equation::{Bindings, Expr, Function, Line, Relation, Style};
 use gradeline::hydraulics::regime::{Limits, Regime};
-use gradeline::quantity::{DecimalMark, Dimension, Written, round_to_figures};
+use gradeline::quantity::{DecimalMark, Dimension, Unit, Written, round_to_figures};
 use gradeline::solution::{Answer, Case, Step, answers, json, plain_text, worked};
 use std::path::PathBuf;
 
@@ -1209,6 +1209,7 @@ fn check_units(name: &str, steps: &[Step]) -> usize {
 #[test]
 fn every_line_multiplies_out_in_the_units_it_is_printed_in() {
     let mut seen = 0;
+    let (mut origins, mut lost) = (0, Vec::new());
     let mut faults = Vec::new();
     let mut see = |name: &str, steps: &[Step]| match std::panic::catch_unwind(|| check_units(name, steps)) {
         Ok(lines) => seen += lines,
@@ -1231,15 +1232,106 @@ fn every_line_multiplies_out_in_the_units_it_is_printed_in() {
             };
             for conventions in [SI, US] {
                 let all = Some((template.as_ref(), &givens));
-                see(
-                    name,
-                    &worked(&case, all, &Limits::default(), &conventions).unwrap(),
-                );
+                let steps = worked(&case, all, &Limits::default(), &conventions).unwrap();
+                see(name, &steps);
+                origins += check_origins(name, &case, &givens, &conventions, &steps, &mut lost);
             }
         }
     }
     assert!(faults.is_empty(), "{} papers: {:#?}", faults.len(), faults);
+    assert!(lost.is_empty(), "{} numbers: {lost:#?}", lost.len());
+    assert!(origins > 10_000, "{origins} numbers were followed back");
     assert!(seen > 5000, "{seen} lines were multiplied out");
+}
+
+/// Every number with a unit in a side that has more than it, as printed.
+fn numbers_within(side: &Expr, all: &mut Vec<String>) {
+    match side {
+        Expr::Number(written) if !written.unit.symbol.is_empty() => {
+            all.push(written.plain(DecimalMark::Point))
+        }
+        Expr::Negative(a) => numbers_within(a, all),
+        Expr::Add(a, b)
+        | Expr::Subtract(a, b)
+        | Expr::Multiply(a, b)
+        | Expr::Divide(a, b)
+        | Expr::Power(a, b) => {
+            numbers_within(a, all);
+            numbers_within(b, all);
+        }
+        Expr::Call(_, arguments) => arguments.iter().for_each(|a| numbers_within(a, all)),
+        _ => {}
+    }
+}
+
+/// What is printed alone: at the end of a line or between its signs of equality, in words and in tables.
+fn printed_alone(block: &Block, all: &mut std::collections::BTreeSet<String>) {
+    let words = |words: &[Inline], all: &mut std::collections::BTreeSet<String>| {
+        for word in words {
+            if let Inline::Value(written) = word {
+                all.insert(written.plain(DecimalMark::Point));
+            }
+        }
+    };
+    match block {
+        Block::Paragraph(inlines) => words(inlines, all),
+        Block::Table(table) => table.rows.iter().flatten().for_each(|cell| words(cell, all)),
+        _ => {}
+    }
+}
+
+/// Sees that a number in a line that is neither a given nor a result as printed was said before, beside the one that it
+/// was. How many were.
+fn check_origins(
+    name: &str,
+    case: &Case,
+    givens: &Bindings,
+    conventions: &Conventions,
+    steps: &[Step],
+    faults: &mut Vec<String>,
+) -> usize {
+    let mut said: std::collections::BTreeSet<String> = (case.results(conventions).0.values())
+        .chain(givens.0.values())
+        .map(|bound| bound.written.plain(DecimalMark::Point))
+        .collect();
+    // A given in the units of the course.
+    for bound in givens.0.values() {
+        for unit in [
+            "ft", "in", "ft^2", "ft^3", "gpm", "ft^3/s", "psi", "lbm/ft^3", "ft/s",
+        ] {
+            let unit = Unit::parse(unit).unwrap();
+            if unit.dimension == bound.quantity.dimension {
+                let written = Written::from_si(bound.quantity.value, &unit, 4);
+                said.insert(written.plain(DecimalMark::Point));
+            }
+        }
+    }
+    let factors = ["32.174 lbm·ft/(lbf·s²)", "144 in²/ft²", "550 ft·lbf/(s·hp)"];
+    said.extend(factors.map(str::to_owned));
+    let mut seen = 0;
+    for block in blocks(steps) {
+        printed_alone(block, &mut said);
+        let Block::Equation(lines) = block else { continue };
+        for line in lines {
+            for (_, side) in &line.rest {
+                let mut all = Vec::new();
+                numbers_within(side, &mut all);
+                if !matches!(side, Expr::Number(_)) {
+                    for number in &all {
+                        seen += 1;
+                        let text = line.plain(Style::default());
+                        if !said.contains(number) {
+                            faults.push(format!("{name}: {number} in {text} comes from nowhere"));
+                        }
+                    }
+                }
+                if let Expr::Number(written) = side {
+                    said.insert(written.plain(DecimalMark::Point));
+                }
+            }
+        }
+    }
+    seen
 }
 
 fn number(text: &str) -> Expr {

@@ -1172,6 +1172,20 @@ fn npsh(w: &Working, pump: &Pump<'_>, of: &mut Bindings) -> Result<Option<Step>,
          the inlet's own height: all that it has at the start, with the air's pressure on top, less the climb, the losses \
          up to the pump and the vapour pressure.",
     )];
+    let printed = |name: &str| of.get(name).map(|bound| Inline::Value(bound.written.clone()));
+    if let (Some(air), Some(vapour)) = (printed("p_atm"), printed("p_v")) {
+        body.push(Block::Paragraph(vec![
+            t("The air outside has "),
+            m(sym("p_atm")),
+            t(" = "),
+            air,
+            t(", and the vapour "),
+            m(sym("p_v")),
+            t(" = "),
+            vapour,
+            t("."),
+        ]));
+    }
     let mut lines = Vec::new();
     if !lost.is_empty() {
         lines.push(w.line("h_suct", &sum(lost), Kind::Length, of)?);

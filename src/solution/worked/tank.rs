@@ -446,7 +446,7 @@ impl<'a> Work<'a> {
                 "z_t",
                 format!("the height of the floor of the {}", system.tank.name),
             ),
-            ("z_s", format!("that of the {second}")),
+            ("z_s", format!("the height of the floor of the {second}")),
             ("z_1", "the height of the start".to_owned()),
             ("z_2", "the height of the end".to_owned()),
             ("z_m", "the height of the mouth of the pipe".to_owned()),
@@ -915,10 +915,11 @@ impl<'a> Work<'a> {
                 Line::equal(sym("V"), (num(2.0) * sym("g") * sym("H") / coefficient).sqrt()),
             ]));
         } else {
-            body.push(say(
-                "The same flow runs through every pipe. Each takes its losses on its own velocity head, N of them, and all together \
-                 use up the head:",
-            ));
+            body.push(Block::Paragraph(vec![
+                t("The same flow runs through every pipe. Each takes "),
+                m(sym("N")),
+                t(" of its own velocity heads, and all together use up the head:"),
+            ]));
             let mut lines: Vec<Line> = (0..self.names.len())
                 .map(|i| Line::equal(self.own("N", i), self.taken(i, "f")))
                 .collect();
