@@ -45,6 +45,8 @@ const OF_SCRIPT: f64 = 0.75;
 const MANY: usize = 6;
 /// The smallest type of a table, in its usual type; `data-table` has it too.
 const SMALLEST: f64 = 0.7;
+/// The least room for the names of a table of many columns \[em\].
+const NAMES: f64 = 6.0;
 /// What a column has to spare \[em\].
 const SPARE: f64 = 0.15;
 
@@ -61,7 +63,7 @@ struct Fit {
 impl Fit {
     /// From the width of each cell of each row, the head first, and of the longest word of each head, in a room \[em\]. Where
     /// the room is too small, heads are broken; where that is not enough, a table of many columns is a little too wide, so that
-    /// its type is made smaller, and of others the columns share the room.
+    /// its type is made smaller, its first column parted if need be, and of others the columns share the room.
     fn new(cells: &[Vec<f64>], words: &[f64], room: f64) -> Self {
         let room = room - GUTTER * words.len().saturating_sub(1) as f64;
         let widest = |n: usize, rows: &[Vec<f64>]| {
@@ -75,8 +77,10 @@ impl Fit {
         let broken = (0..)
             .zip(words)
             .map(|(n, word)| widest(n, body).max(*word) + SPARE);
-        let broken: Vec<f64> = broken.collect();
+        let mut broken: Vec<f64> = broken.collect();
         let total = |widths: &[f64]| widths.iter().sum::<f64>();
+        // In the smallest type, what the others leave to the names in the first column, which may part.
+        let first = (room / SMALLEST - total(broken.get(1..).unwrap_or_default())).min(broken[0]);
         let mut share = room;
         let mut whole = total(&natural).min(room);
         let columns = if total(&natural) <= room {
@@ -88,7 +92,8 @@ impl Fit {
             between
                 .map(|(natural, broken)| Some(broken + part * (natural - broken)))
                 .collect()
-        } else if words.len() >= MANY && total(&broken) <= room / SMALLEST {
+        } else if words.len() >= MANY && first >= NAMES.min(broken[0]) {
+            broken[0] = first;
             whole = total(&broken);
             broken.iter().copied().map(Some).collect()
         } else {
