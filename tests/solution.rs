@@ -986,7 +986,9 @@ struct Read {
 
 /// A printed unit, word by word. SI words are taken apart, since their prefixes are plain to see; psi is lbf/in².
 fn unit_words(symbol: &str) -> (f64, std::collections::BTreeMap<&'static str, f64>) {
-    const WORDS: &[(&str, f64, &[(&str, f64)])] = &[
+    /// A unit, its power of ten, and what it is made of.
+    type Word = (&'static str, f64, &'static [(&'static str, f64)]);
+    const WORDS: &[Word] = &[
         ("m", 1.0, &[("m", 1.0)]),
         ("mm", 1e-3, &[("m", 1.0)]),
         ("µm", 1e-6, &[("m", 1.0)]),

@@ -25,6 +25,9 @@ const FACTORS: [(f64, u32, &str); 3] = [
     (550.0, 3, "ft*lbf/(s*hp)"),
 ];
 
+/// What a price of energy has, money being a pure number.
+const PER_ENERGY: Dimension = Dimension::NONE.over(Dimension::ENERGY);
+
 const NOTHING: Lacks = [0; 3];
 
 /// Weight per volume, and pressure per length.
@@ -45,8 +48,9 @@ pub(super) fn substituted(formula: &Expr, of: &Bindings, unit: &Unit, figures: u
     if bare(formula, of).evaluate(of).is_ok_and(|raw| fits(raw.value)) || !plain.side.symbols().is_empty() {
         return plain;
     }
-    let hours = unit.dimension == Dimension::ENERGY && unit.symbol.ends_with("Wh");
-    let us = unit.is_us_customary() == Some(true) || any_us(&plain.side);
+    let hours = in_hours(unit) || any(&plain.side, &in_hours);
+    let is_us = |unit: &Unit| unit.is_us_customary() == Some(true);
+    let us = is_us(unit) || any(&plain.side, &is_us);
     let weigh = |weight: bool| {
         let mut way = Way {
             of,
@@ -98,12 +102,17 @@ fn bare(expr: &Expr, of: &Bindings) -> Expr {
     }
 }
 
-/// Whether any number has one of the US customary units.
-fn any_us(expr: &Expr) -> bool {
+/// Whether the unit of any number is such.
+fn any(expr: &Expr, is_such: &dyn Fn(&Unit) -> bool) -> bool {
     match expr {
-        Expr::Number(written) => written.unit.is_us_customary() == Some(true),
-        _ => expr.children().into_iter().any(any_us),
+        Expr::Number(written) => is_such(&written.unit),
+        _ => expr.children().into_iter().any(|child| any(child, is_such)),
     }
+}
+
+/// Whether a unit is one of energy sold by the hour, or of its price.
+fn in_hours(unit: &Unit) -> bool {
+    unit.symbol.ends_with("Wh")
 }
 
 /// Whether two units are of one size.
@@ -145,7 +154,7 @@ fn composed(bases: [(&str, i16); 3]) -> Option<Unit> {
 struct Way<'a> {
     of: &'a Bindings,
     us: bool,
-    /// Whether the result is an energy in kWh, which is a power in kW times hours wherever one is.
+    /// Whether an energy is in kWh, which is a power in kW times hours.
     hours: bool,
     /// Whether `ρ g` is put in as one number, in lbf/ft³.
     weight: bool,
@@ -164,6 +173,8 @@ impl Way<'_> {
             Some(("h", NOTHING))
         } else if self.hours && dimension == Dimension::ENERGY {
             Some(("kWh", NOTHING))
+        } else if self.hours && dimension == PER_ENERGY {
+            Some(("1/kWh", NOTHING))
         } else if self.us {
             match dimension {
                 Dimension::PRESSURE => Some(("psi", [1, 1, 0])),
@@ -477,6 +488,12 @@ mod tests {
         let (text, brought) = numbers("P * t", "kWh", &[("P", "34.68 hp"), ("t", "3500 h")]);
         assert_eq!(text, "(25.86 kW) (3500 h) = 90510 kWh");
         assert_eq!(brought, ["P = 34.68 hp = 25.86 kW"]);
+        let (text, brought) = numbers("P * t", "MWh", &[("P", "26.91 kW"), ("t", "5750 h")]);
+        assert_eq!(text, "(26.91 kW) (5750 h) = 1.547×10⁵ kWh = 154.7 MWh");
+        assert!(brought.is_empty());
+        let (text, brought) = numbers("price * E", "", &[("price", "0.15/kWh"), ("E", "154.8 MWh")]);
+        assert_eq!(text, "(0.15/kWh) (1.548×10⁵ kWh) = 2.322×10⁴");
+        assert_eq!(brought, ["E = 154.8 MWh = 1.548×10⁵ kWh"]);
         // Where no force is named, none is brought in.
         let (text, _) = numbers(
             "rho * g * D^2 / (32 * mu)",

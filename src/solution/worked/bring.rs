@@ -87,6 +87,14 @@ fn beside(earlier: &mut [&mut Block], lines: &mut [Line], needed: &Line) -> bool
     let [(_, from @ Expr::Number(old)), (_, to @ Expr::Number(new))] = needed.rest.as_slice() else {
         return false;
     };
+    // What comes into another system of units stands by itself.
+    if old
+        .unit
+        .is_us_customary()
+        .is_some_and(|us| new.unit.is_us_customary() == Some(!us))
+    {
+        return false;
+    }
     let said = |words: &mut Vec<Inline>| {
         let at = words.windows(3).position(|three| {
             matches!(three, [Inline::Math(symbol), Inline::Text(is), Inline::Value(written)]
@@ -108,6 +116,11 @@ fn beside(earlier: &mut [&mut Block], lines: &mut [Line], needed: &Line) -> bool
         return true;
     }
     for block in earlier.iter_mut().rev() {
+        if let Block::Paragraph(words) = block
+            && said(words)
+        {
+            return true;
+        }
         match block {
             Block::Table(table) => {
                 for row in &mut table.rows {
@@ -123,11 +136,6 @@ fn beside(earlier: &mut [&mut Block], lines: &mut [Line], needed: &Line) -> bool
             Block::Equation(lines) => {
                 if let Some(line) = lines.iter_mut().rev().find(|line| listed(line)) {
                     line.rest.push((Relation::Equal, to.clone()));
-                    return true;
-                }
-            }
-            Block::Paragraph(words) => {
-                if said(words) {
                     return true;
                 }
             }

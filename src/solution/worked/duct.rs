@@ -140,7 +140,7 @@ pub(super) fn hydraulic_diameters(w: &Working) -> Result<Option<Step>, EquationE
         body.push(say(if first {
             format!(
                 "{the_pipe} is not round. It is reckoned with as if it were, on the diameter of the round pipe that has as \
-                 much area to each metre of wetted wall: the hydraulic diameter, four times the area over the wetted \
+                 much area to each length of wetted wall: the hydraulic diameter, four times the area over the wetted \
                  perimeter. Reynolds number, relative roughness and friction take this diameter; the velocity takes the \
                  true area."
             )

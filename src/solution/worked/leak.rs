@@ -61,7 +61,7 @@ pub(in crate::solution) fn steps(
             steps.push(step(
                 "Find how steeply the grade line falls",
                 vec![
-                    say("On each metre of the main friction takes"),
+                    say("On each unit of length of the main friction takes"),
                     Block::Equation(slopes),
                     say("With a leak the grade line is not straight: it falls more steeply before the leak than behind it."),
                 ],

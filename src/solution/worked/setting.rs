@@ -238,10 +238,16 @@ pub(super) fn known(w: &Working) -> Result<Step, EquationError> {
         } else if w.kept.z[i] {
             rows.add(sym(format!("z_{n}")), elevation, "known");
         } else {
+            let level = [path.start.elevation, path.end.elevation] == [0.0; 2]
+                && ![Unknown::StartElevation, Unknown::EndElevation].contains(&w.unknown);
             rows.add(
                 sym(format!("z_{n}")),
                 elevation,
-                "heights are counted from here: drops out",
+                if level {
+                    "both stations lie at one height: drops out"
+                } else {
+                    "heights are counted from here: drops out"
+                },
             );
         }
         let velocity = match w.at[i] {
