@@ -744,8 +744,10 @@ fn problems(at: &Cursor<'_>, bank: Option<&Bank>) -> Option<Vec<SetProblem>> {
                 );
                 return None;
             }
-            if let Some(Err(fault)) = bank.map(|bank| bank.find(&name)) {
-                template.add(fault.at(template.place()));
+            if let Some(Err(Faults(faults))) = bank.map(|bank| bank.find(&name)) {
+                for fault in faults {
+                    template.add(fault.at(template.place()));
+                }
                 return None;
             }
             Some(SetProblem {

@@ -39,14 +39,15 @@ impl Bank {
     ///
     /// # Errors
     /// The fault of the name, without a place, where there is none.
-    pub fn find(&self, name: &str) -> Result<&Arc<Template>, Fault> {
+    pub fn find(&self, name: &str) -> Checked<&Arc<Template>> {
         self.get(name).ok_or_else(|| {
             let fault = Fault::new(format!("no bank has a template called `{name}`"));
             let known = self.templates.iter().map(|template| template.name.as_str());
-            match nearest(name, known) {
+            let mended = match nearest(name, known) {
                 Some(near) => fault.mend(format!("write `{near}`")),
                 None => fault.mend("put the template into the course's folder `banks`, or name another"),
-            }
+            };
+            mended.into()
         })
     }
 

@@ -569,9 +569,9 @@ pub fn templates(set: &Set, bank: &Bank) -> Checked<Vec<Arc<Template>>> {
     for problem in &set.problems {
         match bank.find(&problem.template) {
             Ok(template) => found.push(Arc::clone(template)),
-            Err(fault) => {
+            Err(Faults(found)) => {
                 let place = Place::file(format!("sets/{}.yaml", set.name)).field("problems");
-                faults.push(fault.at(place));
+                faults.extend(found.into_iter().map(|fault| fault.at(place.clone())));
             }
         }
     }
