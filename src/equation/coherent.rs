@@ -371,12 +371,18 @@ fn times_in(expr: Expr, factor: Expr) -> Expr {
     }
 }
 
-/// `a/(b F)` for `a/b`.
+/// Whether anything in it is written as a fraction.
+fn has_fraction(expr: &Expr) -> bool {
+    matches!(expr, Expr::Divide(..)) || expr.children().into_iter().any(has_fraction)
+}
+
+/// `a/(b F)` for `a/b`, and no fraction within another.
 fn over_in(expr: Expr, factor: Expr) -> Expr {
     match expr {
         Expr::Divide(a, b) => Expr::Divide(a, Box::new(*b * factor)),
         Expr::Multiply(a, b) if matches!(*b, Expr::Divide(..)) => *a * over_in(*b, factor),
         Expr::Multiply(a, b) if matches!(*a, Expr::Divide(..)) => over_in(*a, factor) * *b,
+        Expr::Multiply(a, b) if has_fraction(&b) && !has_fraction(&a) => over_in(*a, factor) * *b,
         other => other / factor,
     }
 }
@@ -494,6 +500,15 @@ mod tests {
         let (text, brought) = numbers("price * E", "", &[("price", "0.15/kWh"), ("E", "154.8 MWh")]);
         assert_eq!(text, "(0.15/kWh) (1.548×10⁵ kWh) = 2.322×10⁴");
         assert_eq!(brought, ["E = 154.8 MWh = 1.548×10⁵ kWh"]);
+        let (text, _) = numbers(
+            "rho * g * (h - V^2 / (2 * g))",
+            "psi",
+            &with(&[("h", "60.00 ft"), ("V", "8.000 ft/s")]),
+        );
+        assert_eq!(
+            text,
+            "((62.35 lbf/ft³)/(144 in²/ft²)) (60.00 ft − (8.000 ft/s)²/(2 (32.20 ft/s²))) = 25.549 psi"
+        );
         // Where no force is named, none is brought in.
         let (text, _) = numbers(
             "rho * g * D^2 / (32 * mu)",

@@ -394,7 +394,19 @@ fn turbulent(w: &Working, steps: &mut Vec<Step>) -> Result<(), EquationError> {
         });
         if let Some(twin) = w.twin(i) {
             w.line(&w.own_name("f", i), &formula, Kind::Number, &mut b)?;
-            body.push(w.as_its_twin(i, twin, f));
+            body.push(Block::Paragraph(vec![
+                t(format!(
+                    "{} has the bore and the wall of {}, so ",
+                    capital(&w.the_pipe(i)),
+                    w.the_pipe(twin)
+                )),
+                m(w.own("f", i)),
+                t(" = "),
+                m(w.own("f", twin)),
+                t(" = "),
+                Inline::Value(w.pure(f)),
+                t("."),
+            ]));
             continue;
         }
         body.push(Block::Paragraph(vec![

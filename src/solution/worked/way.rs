@@ -3,9 +3,9 @@
 
 use super::direct::through;
 use super::step;
-use super::working::{At, Loss, Working, m, num, say, short, sum, sym, t, table};
+use super::working::{At, Loss, Working, called, m, num, say, short, sum, sym, t, table};
 use crate::bank::prose::{Block, Inline};
-use crate::bank::system::{LossBy, PathSystem};
+use crate::bank::system::{Element, LossBy, PathSystem};
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::grade::{GradePoint, Place, grade_line, lowest};
 use crate::hydraulics::path::TURBULENT_ALPHA;
@@ -453,8 +453,13 @@ fn at_place(place: Place, system: &PathSystem) -> String {
         Place::Start => "at station 1".to_owned(),
         Place::End => "at station 2".to_owned(),
         Place::Point(_) => format!("at the {}", place_name(place, system)),
-        Place::Before(_) | Place::Behind(_) => {
+        Place::Before(i) | Place::Behind(i) => {
             let name = place_name(place, system);
+            if let (Some(Element::Pipe { name: pipe, .. }), Some((word, _))) =
+                (system.path.get(i), name.split_once(' '))
+            {
+                return format!("{word} {}", called(pipe));
+            }
             let (word, element) = name.split_once(' ').unwrap_or(("at", &name));
             format!("{word} the {element}")
         }
