@@ -10,6 +10,10 @@ use crate::equation::{Expr, Line, Style};
 
 /// Displays wider than this \[digits\] may have to be moved to and fro on a phone, and so can be reached by the keyboard.
 const PHONE: f64 = 34.0;
+/// Left sides no wider than this \[digits\] have their right sides beside them on a phone too.
+const NARROW: f64 = 7.0;
+/// Cells of more characters than this are given room on a phone, so that not every word has a line of its own.
+const WORDS: usize = 12;
 
 /// Writes HTML.
 pub(super) struct Html<'a> {
@@ -152,10 +156,12 @@ impl Html<'_> {
     fn equation(&self, lines: &[Line]) -> String {
         let mut out = String::new();
         let mut wide = false;
+        let mut narrow = true;
         let alone = lines.len() == 1;
         for line in lines {
             let mut sides = line.mathml_sides(self.style).into_iter();
             let width = |expr| display::width(expr, self.style);
+            narrow &= width(&line.first) <= NARROW;
             wide |= width(&line.first) > PHONE || line.rest.iter().any(|(_, side)| width(side) > PHONE);
             let first = sides.next().unwrap_or_default();
             let rest: Vec<String> = sides.collect();
@@ -174,7 +180,11 @@ impl Html<'_> {
         if out.is_empty() {
             return out;
         }
-        let class = if alone { "display" } else { "display aligned" };
+        let class = match (alone, narrow) {
+            (true, _) => "display",
+            (false, true) => "display aligned narrow",
+            (false, false) => "display aligned",
+        };
         let reach = if wide {
             format!(
                 " tabindex=\"0\" role=\"group\" aria-label=\"{}\"",
@@ -229,6 +239,8 @@ impl Html<'_> {
                 if n == 0 && !numeric(0) && columns > 1 && !cell.trim().is_empty() {
                     let label = row.first().map_or_else(String::new, |cell| self.label(cell));
                     out.push_str(&format!("<th scope=\"row\"{label}>{cell}</th>"));
+                } else if !numeric(n) && row.get(n).is_some_and(|cell| is_sentence(cell)) {
+                    out.push_str(&format!("<td class=\"words\">{cell}</td>"));
                 } else {
                     out.push_str(&format!("<td{}>{cell}</td>", class(n)));
                 }
@@ -280,6 +292,15 @@ pub(super) fn escape(text: &str) -> String {
         }
     }
     out
+}
+
+/// Whether a cell is words that may part, and many.
+fn is_sentence(cell: &[Inline]) -> bool {
+    let words = cell.iter().map(|inline| match inline {
+        Inline::Text(words) => words.chars().count(),
+        _ => 0,
+    });
+    words.sum::<usize>() > WORDS
 }
 
 #[cfg(test)]
