@@ -12,6 +12,8 @@ use crate::equation::{Expr, Line, Style};
 const PHONE: f64 = 34.0;
 /// Left sides no wider than this \[digits\] have their right sides beside them on a phone too.
 const NARROW: f64 = 7.0;
+/// A drawing is made smaller by no more than this to fit a phone.
+const LEAST_DRAWING: f64 = 0.76;
 /// Cells of more characters than this are given room on a phone, so that not every word has a line of its own.
 const WORDS: usize = 12;
 
@@ -267,14 +269,24 @@ impl Html<'_> {
         self.figures.add(figure);
         // What stands before the drawing belongs to a file of its own.
         let svg = figure.svg.find("<svg").map_or("", |at| &figure.svg[at..]);
-        // On a phone a wide drawing moves to and fro, as its words could not be read else.
+        // On a phone a drawing is smaller, but moves to and fro where its words could not be read else.
+        let least = svg_width(svg).map_or_else(String::new, |mm| {
+            format!(" style=\"min-width: {:.0}mm\"", LEAST_DRAWING * mm)
+        });
+        let svg = svg.trim().replacen("<svg", &format!("<svg{least}"), 1);
         let caption = wrapped("figcaption", "", &escape(&figure.title));
         format!(
             "<figure><div class=\"drawing\" tabindex=\"0\" role=\"img\" aria-label=\"{}\">{}</div>{caption}</figure>",
             escape(&figure.description),
-            svg.trim()
+            svg
         )
     }
+}
+
+/// The width of a drawing \[mm\].
+fn svg_width(svg: &str) -> Option<f64> {
+    let (_, behind) = svg.split_once("width=\"")?;
+    behind.split_once("mm\"")?.0.parse().ok()
 }
 
 /// Outside text as HTML that shows it, in elements and between quotation marks.

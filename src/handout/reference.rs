@@ -177,7 +177,13 @@ fn formulas(conventions: &Conventions, limits: &Limits) -> Vec<Block> {
             plain(TURBULENT_ALPHA),
             text(" in turbulent flow; "),
             m(sym("f")),
-            text(" is Darcy's friction factor, four times Fanning's. "),
+            text(" is Darcy's friction factor, four times Fanning's; "),
+            m(sym("h_P")),
+            text(" and "),
+            m(sym("h_T")),
+            text(" are the heads of pump and turbine, "),
+            m(sym("eta")),
+            text(" is an efficiency. "),
             equal(
                 sym("g"),
                 Expr::Number(Written::from_si(physical::STANDARD_GRAVITY.value, &g, FIGURES)),
@@ -243,7 +249,42 @@ fn other_formulas() -> Vec<Block> {
     vec![
         heading("Ducts, pumps, meters and tanks"),
         heads(words(&["What", "Formula"]), &[false; 2], rows),
+        Block::Note(meanings()),
     ]
+}
+
+/// What the symbols of these formulas mean that are not in every problem.
+fn meanings() -> Vec<Inline> {
+    let all: [(&[&str], &str); 8] = [
+        (&["P_w"], "wetted perimeter"),
+        (
+            &["n_0", "Q_0", "h_0"],
+            "speed, flow and head as the curve was measured",
+        ),
+        (&["p_s", "V_s"], "pressure and velocity at the inlet"),
+        (&["p_v"], "vapour pressure, absolute"),
+        (&["C", "d"], "discharge coefficient and diameter of the throat"),
+        (
+            &["rho_m", "h"],
+            "density of the manometer's liquid and its deflection",
+        ),
+        (&["A_t"], "area of the tank"),
+        (
+            &["Q_1", "H_1", "H_2"],
+            "flow and head at the start, and head at the end",
+        ),
+    ];
+    let mut said = Vec::new();
+    for (symbols, meaning) in all {
+        said.push(text(if said.is_empty() { "" } else { "; " }));
+        for (n, symbol) in symbols.iter().enumerate() {
+            said.extend((n > 0).then(|| text(", ")));
+            said.push(m(sym(symbol)));
+        }
+        said.push(text(format!(": {meaning}")));
+    }
+    said.push(text("."));
+    said
 }
 
 // ---- coefficients ----

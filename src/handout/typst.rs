@@ -224,7 +224,7 @@ impl Typst<'_> {
                 }
                 Inline::Value(written) => {
                     let words = written.plain(self.style.mark);
-                    let breaks = within == Within::Paragraph && words.contains(['/', '-', '–']);
+                    let breaks = within == Within::Paragraph && words.contains([' ', '/', '-', '–']);
                     if !breaks && !words.contains(CLOSE) {
                         out.push_str(&format!("#{}", escape(&words)));
                     } else {

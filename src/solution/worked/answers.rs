@@ -170,41 +170,68 @@ fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, Equation
                 return Ok(Vec::new());
             };
             let mut body = vec![Block::Paragraph(named())];
-            if let Expr::Compare(left, relation, right) = first_if {
-                let value = left.evaluate(of)?;
-                let kind = kind_of_dimension(value.dimension);
-                let mut line = Line::single((**left).clone());
-                let shown = shown(kind, value.value, w.conventions);
-                let has_unit = kind != Kind::Number || value.dimension == Dimension::NONE;
-                if !matches!(**left, Expr::Symbol(_) | Expr::Number(_)) {
-                    line = if has_unit {
-                        line.then_numbers(left, of, &shown.unit, w.conventions.figures)
-                    } else {
-                        line.then(Relation::Equal, left.with_values(of))
-                    };
+            let mut sentence: Vec<Inline> = Vec::new();
+            let mut before: Option<&Expr> = None;
+            for comparison in comparisons(first_if) {
+                let Expr::Compare(left, relation, right) = comparison else {
+                    continue;
+                };
+                if before == Some(left) {
+                    sentence.push(t(" and "));
+                } else {
+                    if !sentence.is_empty() {
+                        sentence.push(t("."));
+                        body.push(Block::Paragraph(std::mem::take(&mut sentence)));
+                    }
+                    body.push(Block::Equation(vec![compared(w, left)?]));
+                    sentence.push(t("This is "));
                 }
-                if has_unit && !matches!(**left, Expr::Number(_)) {
-                    line = line.then(Relation::Equal, Expr::Number(shown));
-                }
-                body.push(Block::Equation(vec![line]));
-                let holds = first_if.holds(of)?;
-                body.push(Block::Paragraph(vec![
-                    t(format!("This is {} ", relation_words(*relation, holds))),
-                    m(right.with_values(of)),
-                    t(". So the answer is "),
-                    Inline::Strong(vec![t(word)]),
-                    t("."),
-                ]));
-            } else {
-                body.push(Block::Paragraph(vec![
-                    t("The answer is "),
-                    Inline::Strong(vec![t(word)]),
-                    t("."),
-                ]));
+                sentence.push(t(format!(
+                    "{} ",
+                    relation_words(*relation, comparison.holds(of)?)
+                )));
+                sentence.push(m(right.with_values(of)));
+                before = Some(left);
             }
+            sentence.push(t(if sentence.is_empty() {
+                "The answer is "
+            } else {
+                ". So the answer is "
+            }));
+            sentence.extend([Inline::Strong(vec![t(word)]), t(".")]);
+            body.push(Block::Paragraph(sentence));
             body
         }
     })
+}
+
+/// The comparisons of a condition, in order.
+fn comparisons(condition: &Expr) -> Vec<&Expr> {
+    match condition {
+        Expr::Compare(..) => vec![condition],
+        Expr::And(a, b) | Expr::Or(a, b) => [comparisons(a), comparisons(b)].concat(),
+        _ => Vec::new(),
+    }
+}
+
+/// The left side of a comparison with its number.
+fn compared(w: &Asking<'_>, left: &Expr) -> Result<Line, EquationError> {
+    let value = left.evaluate(&w.of)?;
+    let kind = kind_of_dimension(value.dimension);
+    let mut line = Line::single(left.clone());
+    let shown = shown(kind, value.value, w.conventions);
+    let has_unit = kind != Kind::Number || value.dimension == Dimension::NONE;
+    if !matches!(left, Expr::Symbol(_) | Expr::Number(_)) {
+        line = if has_unit {
+            line.then_numbers(left, &w.of, &shown.unit, w.conventions.figures)
+        } else {
+            line.then(Relation::Equal, left.with_values(&w.of))
+        };
+    }
+    if has_unit && !matches!(left, Expr::Number(_)) {
+        line = line.then(Relation::Equal, Expr::Number(shown));
+    }
+    Ok(line)
 }
 
 /// How the left side of a comparison that holds, or does not, stands to its right side.

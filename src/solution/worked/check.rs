@@ -6,7 +6,7 @@ use super::working::{Working, capital, m, num, sym, t};
 use crate::bank::prose::{Block, Inline};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
 use crate::hydraulics::path::PipeState;
-use crate::hydraulics::regime::Regime;
+use crate::hydraulics::regime::{Regime, roughness_reynolds};
 use crate::hydraulics::solve::Unknown;
 use crate::quantity::Unit;
 use crate::solution::results::pure;
@@ -130,7 +130,13 @@ pub(super) fn regime(
                 t(" is below "),
                 limit(limits.fully_rough_start),
                 t(
-                    ", so this is not fully rough flow; and the wall is not smooth either. It is transitionally rough: \
+                    ", so this is not fully rough flow. Over √8 it is the wall's roughness in thicknesses of the viscous layer, ",
+                ),
+                figures(roughness_reynolds(number)),
+                t(", which is above "),
+                limit(limits.smooth_end),
+                t(
+                    ", Nikuradse's limit for sand grains, so the wall is not smooth either. The flow is transitionally rough: \
                      viscosity and roughness both count, and the curve on the chart still falls.",
                 ),
             ]),

@@ -1394,7 +1394,7 @@ impl Work<'_> {
                 t("."),
             ]
         };
-        words.push(t(" With the guessed flows:"));
+        words.push(t(" With the flows as they are now:"));
         Block::Paragraph(words)
     }
 

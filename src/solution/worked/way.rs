@@ -598,11 +598,11 @@ pub(super) fn size(w: &Working, pipe: usize, solved: &Solved) -> Result<Option<S
         w.value(Kind::Length, found.at_flow.residual),
         t(" of head are left over, which a valve has to take. With the valve open, more would flow: "),
         w.value(Kind::Flow, found.flow),
-        t(", found as wherever the flow is asked."),
+        t(", by the same method with the flow for the unknown."),
     ]));
     body.push(Block::Note(vec![t(format!(
         "The bores are those of {}.",
-        series.source
+        series.name
     ))]));
     Ok(Some(step("Choose a size that is made", body)))
 }
