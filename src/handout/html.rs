@@ -13,7 +13,7 @@ const PHONE: f64 = 34.0;
 /// Left sides no wider than this \[digits\] have their right sides beside them on a phone too.
 const NARROW: f64 = 7.0;
 /// A drawing is made smaller by no more than this to fit a phone.
-const LEAST_DRAWING: f64 = 0.76;
+const LEAST_DRAWING: f64 = 0.7;
 /// Cells of more characters than this are given room on a phone, so that not every word has a line of its own.
 const WORDS: usize = 12;
 
