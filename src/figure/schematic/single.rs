@@ -117,17 +117,17 @@ pub(super) fn ageing(system: &AgeingSystem, inside: &'static str, say: Say<'_>) 
     let mut sheet = Sheet::new(163.0, inside);
     let (long, half) = (34.0, 9.0);
     let ages: [(&str, f64, Vec<Words>); 3] = [
-        ("new", 0.0, vec![say.equal("ε", "0", &system.new)]),
+        ("new", 0.0, vec![say.equal("ε", "new", &system.new)]),
         (
             "at the test",
             0.9,
             vec![
-                say.equal("t", "1", &system.age),
+                say.equal("t", "test", &system.age),
                 say.equal("Q", "", &system.flow),
-                say.equal("h", "f", &system.head_loss),
+                say.equal("h", "f,test", &system.head_loss),
             ],
         ),
-        ("later", 1.8, vec![say.equal("t", "2", &system.later)]),
+        ("later", 1.8, vec![say.equal("t", "later", &system.later)]),
     ];
     for (n, (when, rough, says)) in ages.into_iter().enumerate() {
         let x = 27.0 + 47.0 * n as f64;

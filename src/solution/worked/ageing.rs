@@ -10,7 +10,9 @@ use crate::hydraulics::ageing::Unknown;
 use crate::hydraulics::friction::{Reading, darcy};
 use crate::hydraulics::path::{PipeState, area};
 use crate::hydraulics::regime::Limits;
+use crate::quantity::Unit;
 use crate::solution::ageing::AgeingCase;
+use crate::solution::results::pure;
 use crate::solution::units::{Kind, shown};
 use crate::solution::{Case, ReadOff, Step};
 
@@ -76,19 +78,40 @@ pub(in crate::solution) fn steps(
     } else {
         let factor = num(2.0) * sym("g") * sym("D") * sym("h_f_test") / (sym("L") * sym("V").pow(2));
         lines.push(w.line("f_test", &factor, Kind::Number)?);
-        let found = shown(Kind::Number, case.solved.test.relative_roughness, conventions);
+        let ten = Expr::Power(
+            Box::new(num(10.0)),
+            Box::new(-(num(1.0) / (num(2.0) * sym("f_test").sqrt()))),
+        );
+        let solved_for = num(3.7) * (ten - num(2.51) / (sym("Re") * sym("f_test").sqrt()));
+        let found = Expr::Number(pure(case.solved.test.relative_roughness, 3));
+        // The name of the ratio is the ratio, so its line is written without binding one.
+        let ratio = Line::equal(sym("eps_test") / sym("D"), solved_for.clone())
+            .then_numbers(&solved_for, &w.of, &Unit::none(), conventions.figures)
+            .then(
+                Relation::Equal,
+                Expr::Number(pure(case.solved.test.relative_roughness, conventions.figures)),
+            );
         let roughness = shown(Kind::Bore, case.solved.roughness, conventions);
+        let read = Expr::Number(pure(case.solved.test.relative_roughness, conventions.figures));
         steps.push(step(
             "Read the test backwards",
             vec![
                 say("The test gives the friction factor, since everything else in the equation of the loss is known:"),
                 Block::Equation(lines),
-                say("Now the chart is entered at this Reynolds number and this friction factor. The curve that passes \
-                     there belongs to"),
+                Block::Paragraph(vec![
+                    t("Now the chart is entered at this Reynolds number and this friction factor. The curve that passes there \
+                       belongs to about "),
+                    m(sym("eps_test")),
+                    t("/"),
+                    m(sym("D")),
+                    t(" = "),
+                    m(found),
+                    t(". Colebrook and White's law, by which the curves are drawn, can be solved for it:"),
+                ]),
                 Block::Equation(vec![
-                    Line::equal(sym("eps_test") / sym("D"), Expr::Number(found.clone())),
+                    ratio,
                     Line::single(sym("eps_test"))
-                        .then_numbers(&(Expr::Number(found) * sym("D")), &w.of, &roughness.unit, conventions.figures)
+                        .then_numbers(&(read * sym("D")), &w.of, &roughness.unit, conventions.figures)
                         .then(Relation::Equal, Expr::Number(roughness)),
                 ]),
             ],

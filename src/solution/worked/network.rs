@@ -4,9 +4,10 @@
 //! head where the pipes meet is guessed; round loops the flows are corrected. Each of these ends where the solver
 //! ended, so that the last row of every table is the answer.
 
-use super::working::{capital, listed, m, num, say, sum, sym, t, table, velocity_head};
+use super::check::in_line;
+use super::working::{called, capital, listed, m, num, say, sum, sym, t, table, velocity_head};
 use super::{Writer, step};
-use crate::bank::course::Conventions;
+use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::names::pipe_result;
 use crate::bank::prose::{Block, Inline};
 use crate::bank::system::Kind as _;
@@ -14,7 +15,7 @@ use crate::bank::system::network::{NodeKind, own_result};
 use crate::bank::system::pump::Curve;
 use crate::bank::system::{Duty, Element, Value};
 use crate::equation::{Bindings, Bound, EquationError, Expr, Line, Relation};
-use crate::hydraulics::friction::{Law, Reading};
+use crate::hydraulics::friction::{Law, Reading, darcy};
 use crate::hydraulics::network::{Link, Network, Node, solve};
 use crate::hydraulics::path;
 use crate::hydraulics::regime::{Limits, Regime};
@@ -65,6 +66,8 @@ struct Passed {
     flow: f64,
     head: f64,
     per_flow: f64,
+    /// Of a link of one pipe in which something flows.
+    factor: Option<f64>,
 }
 
 struct Work<'a> {
@@ -792,10 +795,10 @@ impl Work<'_> {
 
     fn method(&self, way: &Way) -> Result<Vec<Step>, EquationError> {
         Ok(match way {
-            Way::SideBySide | Way::InLine => self.guessed_factors(matches!(way, Way::InLine)),
-            Way::Star { junction } => self.guessed_head(*junction),
+            Way::SideBySide | Way::InLine => self.guessed_factors(matches!(way, Way::InLine))?,
+            Way::Star { junction } => self.guessed_head(*junction)?,
             Way::Tree => self.outwards(),
-            Way::Loops(loops) => self.corrected(loops),
+            Way::Loops(loops) => self.corrected(loops)?,
             Way::Large => vec![self.by_computer()],
         })
     }
@@ -833,7 +836,7 @@ impl Work<'_> {
     }
 
     /// Factors are guessed, flows follow from equal loss or equal flow, factors from flows.
-    fn guessed_factors(&self, in_line: bool) -> Vec<Step> {
+    fn guessed_factors(&self, is_in_line: bool) -> Result<Vec<Step>, EquationError> {
         let count = self.network().links.len();
         let (high, low) = if self.ends_are_fixed() {
             self.ends()
@@ -845,7 +848,7 @@ impl Work<'_> {
         let next = |factors: &[f64]| -> Option<Vec<f64>> {
             let r = self.resistances(factors)?;
             let sign = |l: usize| if self.flows()[l] < 0.0 { -1.0 } else { 1.0 };
-            Some(if in_line {
+            Some(if is_in_line {
                 let q = (head.abs() / r.iter().sum::<f64>()).sqrt();
                 (0..count).map(|l| sign(l) * q).collect()
             } else if self.ends_are_fixed() {
@@ -880,9 +883,9 @@ impl Work<'_> {
             factors = read;
         }
         if !settled || (factors.len() + count > COLUMNS + 2 && factors.len() > COLUMNS) {
-            return vec![self.by_computer()];
+            return Ok(vec![self.by_computer()]);
         }
-        let (before, after) = if in_line {
+        let (before, after) = if is_in_line {
             (
                 "One friction factor is guessed for each pipe, as in fully rough flow (",
                 " in a smooth pipe). With the factors fixed every loss goes as the square of the one flow, so the difference \
@@ -904,7 +907,10 @@ impl Work<'_> {
             )
         };
         let mut body = vec![Block::Paragraph(vec![t(before), m(num(0.02)), t(after)])];
-        body.extend(self.ratio(in_line));
+        body.extend(self.ratio(is_in_line));
+        if let Some(row) = rounds.first() {
+            body.extend(self.first_round(is_in_line, row)?);
+        }
         let names = self.case.system.pipe_names();
         let mut heads = vec![vec![t("round")]];
         heads.extend(
@@ -912,7 +918,7 @@ impl Work<'_> {
                 .iter()
                 .map(|name| vec![m(sym(pipe_result("f", name, names.len())))]),
         );
-        let shown_flows: Vec<usize> = if in_line { vec![0] } else { (0..count).collect() };
+        let shown_flows: Vec<usize> = if is_in_line { vec![0] } else { (0..count).collect() };
         heads.extend(shown_flows.iter().map(|&l| vec![m(self.flow_symbol(l))]));
         let rows = cut(rounds.len(), rounds.len()).map(|i| match i {
             None => vec![vec![t("…")]; heads.len()],
@@ -940,7 +946,117 @@ impl Work<'_> {
         body.push(say(
             "In the last row the factors are those that the flows give back.",
         ));
-        vec![step("Guess the friction factors and go round", body)]
+        Ok(vec![step("Guess the friction factors and go round", body)])
+    }
+
+    /// The first round with its numbers: the first pipe worked, all in a table. `row` holds factors, then flows.
+    fn first_round(&self, is_in_line: bool, row: &[f64]) -> Result<Vec<Block>, EquationError> {
+        let count = self.network().links.len();
+        let pipes = self.case.pipes();
+        let rough = pipes[0].2.relative_roughness > 0.0;
+        if !rough || !(0..count).all(|link| self.is_simple(link)) || self.flows().iter().any(|q| *q < 0.0) {
+            return Ok(Vec::new());
+        }
+        let (factors, flows) = row.split_at(count);
+        let (Some(resistances), Some(read)) = (self.resistances(factors), self.factors(flows)) else {
+            return Ok(Vec::new());
+        };
+        let unit = Unit::parse(match self.conventions.units {
+            UnitSystem::Si => "s^2/m^5",
+            UnitSystem::UsCustomary => "s^2/ft^5",
+        })
+        .map_err(|error| EquationError::new(error.what))?;
+        let figures = self.conventions.figures;
+        let (mut w, k) = self.writer_of(0, &self.case.solved.states[0].loss_coefficients);
+        let own = |base: &str| self.own_pipe(base, 0);
+        let ratio = self.ratio_line(&w, 0, pipes[0].2.relative_roughness);
+        let relative = Bound::new(pipes[0].2.relative_roughness, &Unit::none(), figures);
+        w.of.set(own("rr"), relative);
+        let mut lines = vec![
+            ratio,
+            w.line(
+                &own("f"),
+                &crate::solution::laws::fully_rough(sym(own("rr"))),
+                Kind::Number,
+            )?,
+        ];
+        let friction = sym(own("f")) * (sym(own("L")) / sym(own("D")));
+        let heads = k.map_or(friction.clone(), |k| friction + k);
+        let formula = num(8.0) * heads / (Expr::Pi.pow(2) * sym("g") * sym(own("D")).pow(4));
+        let r = |link: usize| own_result("R", self.link_name(link));
+        lines.push(Line::worked(sym(r(0)), &formula, &w.of, &unit, figures)?.0);
+        for (link, si) in resistances.iter().enumerate() {
+            w.of.set(r(link), Bound::new(*si, &unit, figures));
+        }
+        let root_of = |w: &mut Writer<'_>, name: &str, below: Expr| {
+            let (high, low) = self.ends();
+            let root = ((self.head_symbol(high) - self.head_symbol(low)) / below).sqrt();
+            w.line(name, &root, Kind::Flow)
+        };
+        let last = if is_in_line {
+            root_of(
+                &mut w,
+                "Q",
+                sum((0..count).map(|link| (true, sym(r(link)))).collect()),
+            )?
+        } else if self.ends_are_fixed() {
+            root_of(&mut w, &own_result("Q", self.link_name(0)), sym(r(0)))?
+        } else {
+            let total: f64 = self.flows().iter().sum();
+            w.of.set(
+                "Q",
+                Bound {
+                    quantity: Quantity::new(total, Kind::Flow.dimension()),
+                    written: self.cell(Kind::Flow, self.flow_scale(), total),
+                },
+            );
+            let others = (1..count).map(|link| (true, (sym(r(0)) / sym(r(link))).sqrt()));
+            let shares = sum(std::iter::once((true, num(1.0))).chain(others).collect());
+            w.line(
+                &own_result("Q", self.link_name(0)),
+                &(sym("Q") / shares),
+                Kind::Flow,
+            )?
+        };
+        let rows = (0..count)
+            .map(|link| {
+                let flow = flows[link];
+                let state = self.head(link, flow, &self.exact()).map(|(_, _, state)| state);
+                let reynolds = state.map_or(f64::NAN, |state| state.pipes[0].reynolds);
+                vec![
+                    vec![t(self.link_name(link))],
+                    vec![self.value(Kind::Number, pipes[link].2.relative_roughness)],
+                    vec![self.value(Kind::Number, factors[link])],
+                    vec![Inline::Value(Written::from_si(resistances[link], &unit, figures))],
+                    vec![Inline::Value(self.cell(Kind::Flow, self.flow_scale(), flow))],
+                    vec![self.value(Kind::Number, reynolds)],
+                    vec![self.value(Kind::Number, read[link])],
+                ]
+            })
+            .collect();
+        Ok(vec![
+            say(format!(
+                "The first round with its numbers, for {}:",
+                called(self.link_name(0))
+            )),
+            Block::Equation(lines),
+            say("The other pipes are worked like it, and then the flows follow:"),
+            Block::Equation(vec![last]),
+            table(
+                vec![
+                    vec![t("pipe")],
+                    in_line(sym("eps") / sym("D")),
+                    vec![m(sym("f")), t(" taken")],
+                    vec![m(sym("R"))],
+                    vec![m(sym("Q"))],
+                    vec![m(sym("Re"))],
+                    vec![m(sym("f")), t(" read")],
+                ],
+                vec![false, true, true, true, true, true, true],
+                rows,
+            ),
+            say("With the factors that were read the next round begins:"),
+        ])
     }
 
     fn ends_are_fixed(&self) -> bool {
@@ -951,7 +1067,7 @@ impl Work<'_> {
     }
 
     /// The formula by which flows follow from factors, for links of one pipe.
-    fn ratio(&self, in_line: bool) -> Vec<Block> {
+    fn ratio(&self, is_in_line: bool) -> Vec<Block> {
         let simple =
             !self.has_ducts() && (0..self.network().links.len()).all(|l| self.network().pipes(l) == 1);
         let r = |name: &str| {
@@ -969,7 +1085,7 @@ impl Work<'_> {
         if simple {
             body.push(Block::Equation(vec![Line::equal(sym("R_i"), r("i"))]));
         }
-        body.push(Block::Equation(vec![if in_line {
+        body.push(Block::Equation(vec![if is_in_line {
             let (high, low) = self.ends();
             Line::equal(
                 sym("Q"),
@@ -989,7 +1105,7 @@ impl Work<'_> {
     }
 
     /// The head where all pipes meet is guessed.
-    fn guessed_head(&self, junction: usize) -> Vec<Step> {
+    fn guessed_head(&self, junction: usize) -> Result<Vec<Step>, EquationError> {
         let links = &self.network().links;
         let demand = self.demand(junction);
         // Flow into the junction and head lost, for a head there.
@@ -1067,7 +1183,7 @@ impl Work<'_> {
             };
         }
         if !settled || links.len() > COLUMNS {
-            return vec![self.by_computer()];
+            return Ok(vec![self.by_computer()]);
         }
         let h = self.head_symbol(junction);
         let mut body = vec![
@@ -1107,6 +1223,9 @@ impl Work<'_> {
                  the last two gives the next.",
             ));
         }
+        if let [(head, flows, into), (next, ..), ..] = rows.as_slice() {
+            body.extend(self.first_head(junction, *head, (flows, *into), *next)?);
+        }
         let mut heads = vec![vec![m(h)]];
         heads.extend((0..links.len()).map(|l| vec![m(self.flow_symbol(l))]));
         heads.push(vec![m(sym("Q_left"))]);
@@ -1134,7 +1253,241 @@ impl Work<'_> {
         body.push(say(
             "In the last row next to nothing is left over: head and flows are found.",
         ));
-        vec![step("Guess the head where the pipes meet", body)]
+        Ok(vec![step("Guess the head where the pipes meet", body)])
+    }
+
+    /// The first guess of the head where the pipes meet, with its numbers: one pipe worked in passes, all in a table,
+    /// and the change of the guess.
+    fn first_head(
+        &self,
+        junction: usize,
+        head: f64,
+        (flows, into): (&[f64], f64),
+        next: f64,
+    ) -> Result<Vec<Block>, EquationError> {
+        let links = &self.network().links;
+        if !(0..links.len()).all(|link| self.is_simple(link)) {
+            return Ok(Vec::new());
+        }
+        let scale = self.flow_scale();
+        let other = |link: usize| links[link].from + links[link].to - junction;
+        let length = |si: f64| Bound {
+            quantity: Quantity::new(si, Kind::Length.dimension()),
+            written: shown(Kind::Length, si, self.conventions),
+        };
+        let (mut rows, mut worked) = (Vec::new(), Vec::new());
+        let mut slopes: Option<Expr> = None;
+        let mut of = self.results.clone();
+        for (link, &flow) in flows.iter().enumerate() {
+            let drop = (self.case.solved.heads[other(link)] - head).abs();
+            let name = own_result("h_L", self.link_name(link));
+            let flow_is = Bound {
+                quantity: Quantity::new(flow, Kind::Flow.dimension()),
+                written: self.cell(Kind::Flow, scale, flow),
+            };
+            of.set(own_result("Q", self.link_name(link)), flow_is);
+            let state = self.head(link, flow, &self.exact()).map(|(_, _, state)| state);
+            let Some(state) = state.filter(|_| flow != 0.0) else {
+                let mut row = vec![vec![t("–")]; 7];
+                row[0] = vec![t(self.link_name(link))];
+                row[1] = vec![self.value(Kind::Length, 0.0)];
+                row[5] = vec![Inline::Value(self.cell(Kind::Flow, scale, 0.0))];
+                rows.push(row);
+                continue;
+            };
+            of.set(name.clone(), length(drop));
+            let ratio = self.flow_symbol(link) / sym(name);
+            slopes = Some(match slopes {
+                Some(before) => before + ratio,
+                None => ratio,
+            });
+            let pipe = &state.pipes[0];
+            rows.push(vec![
+                vec![t(self.link_name(link))],
+                vec![self.value(Kind::Length, drop)],
+                vec![self.value(Kind::Number, pipe.darcy_friction_factor)],
+                vec![self.value(Kind::Velocity, pipe.velocity)],
+                vec![self.value(Kind::Number, pipe.reynolds)],
+                vec![Inline::Value(self.cell(Kind::Flow, scale, flow.abs()))],
+                vec![self.flow_per(flow.abs() / drop)],
+            ]);
+            if worked.is_empty() && pipe.regime != Regime::Laminar && pipe.relative_roughness > 0.0 {
+                worked = self.in_passes(link, (head, junction), drop, &state)?;
+            }
+        }
+        let mut body = worked;
+        body.push(say("With the first guess, all pipes worked like this come to:"));
+        body.push(table(
+            vec![
+                vec![t("pipe")],
+                vec![m(sym("h_L"))],
+                vec![m(sym("f"))],
+                vec![m(sym("V"))],
+                vec![m(sym("Re"))],
+                vec![m(sym("Q"))],
+                in_line(sym("Q") / sym("h_L")),
+            ],
+            vec![false, true, true, true, true, true, true],
+            rows,
+        ));
+        let mut leaves: Vec<(bool, Expr)> = (0..links.len())
+            .filter(|&link| flows[link] != 0.0)
+            .map(|link| (links[link].to == junction, self.flow_symbol(link)))
+            .collect();
+        match &self.case.system.nodes[junction].what {
+            NodeKind::Junction { demand: Some(_), .. } => {
+                leaves.push((false, sym(own_result("q", self.node_name(junction)))));
+            }
+            NodeKind::Junction { supply: Some(_), .. } => {
+                leaves.push((true, sym(own_result("s", self.node_name(junction)))));
+            }
+            _ => {}
+        }
+        let formula = sum(leaves);
+        let left = self.cell(Kind::Flow, scale, into);
+        let mut lines = vec![
+            Line::equal(sym("Q_left"), formula.clone())
+                .then(Relation::Equal, formula.with_values(&of))
+                .then(Relation::Equal, Expr::Number(left.clone())),
+        ];
+        // The flows of the sum are counted positive.
+        if let Some(slopes) = slopes.filter(|_| flows.iter().all(|flow| *flow >= 0.0)) {
+            lines.push(
+                Line::equal(
+                    sym("Delta") * sym("H"),
+                    num(2.0) * Expr::Number(left) / slopes.with_values(&of),
+                )
+                .then(
+                    Relation::Equal,
+                    Expr::Number(shown(Kind::Length, next - head, self.conventions)),
+                ),
+            );
+        }
+        body.push(Block::Equation(lines));
+        body.push(say(
+            "So the next guess is got, and from there on in the same way:",
+        ));
+        Ok(body)
+    }
+
+    /// A link between two known heads: the factor of fully rough flow, and passes from there to its flow.
+    fn in_passes(
+        &self,
+        link: usize,
+        (head, junction): (f64, usize),
+        drop: f64,
+        state: &path::State,
+    ) -> Result<Vec<Block>, EquationError> {
+        let links = &self.network().links;
+        let (mut w, k) = self.writer_of(link, &state.loss_coefficients);
+        let own = |base: &str| self.own_pipe(base, link);
+        let path::Element::Pipe(pipe) = (links[link].elements.iter())
+            .find(|element| matches!(element, path::Element::Pipe(_)))
+            .unwrap_or(&links[link].elements[0])
+        else {
+            return Ok(Vec::new());
+        };
+        let guess = Bound {
+            quantity: Quantity::new(head, Kind::Length.dimension()),
+            written: shown(Kind::Length, head, self.conventions),
+        };
+        w.of.set(own_result("H", self.node_name(junction)), guess);
+        let far = links[link].from + links[link].to - junction;
+        let ends = if self.case.solved.heads[far] > head {
+            self.head_symbol(far) - self.head_symbol(junction)
+        } else {
+            self.head_symbol(junction) - self.head_symbol(far)
+        };
+        let lost = own_result("h_L", self.link_name(link));
+        let first = w.line(&lost, &ends, Kind::Length)?;
+        let ratio = self.ratio_line(&w, link, state.pipes[0].relative_roughness);
+        let relative = Bound {
+            quantity: Quantity::number(state.pipes[0].relative_roughness),
+            written: shown(Kind::Number, state.pipes[0].relative_roughness, self.conventions),
+        };
+        w.of.set(own("rr"), relative);
+        let f = own("f");
+        let rough = w.line(
+            &f,
+            &crate::solution::laws::fully_rough(sym(own("rr"))),
+            Kind::Number,
+        )?;
+        let Some(mut factor) = w.of.get(&f).map(|bound| bound.quantity.value) else {
+            return Ok(Vec::new());
+        };
+        let friction = sym(f) * (sym(own("L")) / sym(own("D")));
+        let heads = k.map_or(friction.clone(), |k| friction + k);
+        let velocity = (num(2.0) * sym("g") * sym(lost) / heads).sqrt();
+        let line = w.line(&own("V"), &velocity, Kind::Velocity)?;
+        let losses: f64 = state.loss_coefficients.iter().sum();
+        let mut rows = Vec::new();
+        for pass in 1..=ROWS {
+            let v = (2.0 * self.network().gravity * drop / (factor * pipe.length / pipe.diameter + losses))
+                .sqrt();
+            let reynolds = self.network().density * v * pipe.diameter / self.network().dynamic_viscosity;
+            let read = darcy(
+                Reading::EXACT,
+                reynolds,
+                state.pipes[0].relative_roughness,
+                self.limits,
+            );
+            rows.push(vec![
+                vec![t(format!("{pass}"))],
+                vec![self.value(Kind::Number, factor)],
+                vec![self.value(Kind::Velocity, v)],
+                vec![self.value(Kind::Number, reynolds)],
+                vec![self.value(Kind::Number, read)],
+            ]);
+            let same = self.same(Kind::Number, read, factor, read);
+            factor = read;
+            if same {
+                break;
+            }
+        }
+        Ok(vec![
+            Block::Paragraph(vec![
+                t("Take the first guess, "),
+                m(self.head_symbol(junction)),
+                t(" = "),
+                self.value(Kind::Length, head),
+                t(format!(
+                    ", and {}. Its first friction factor is that of fully rough flow:",
+                    called(self.link_name(link))
+                )),
+            ]),
+            Block::Equation(vec![first, ratio, rough, line]),
+            say("The velocity gives the Reynolds number, and the chart a better factor, until it stands:"),
+            table(
+                vec![
+                    vec![t("pass")],
+                    vec![m(sym("f")), t(" taken")],
+                    vec![m(sym("V"))],
+                    vec![m(sym("Re"))],
+                    vec![m(sym("f")), t(" read")],
+                ],
+                vec![true; 5],
+                rows,
+            ),
+        ])
+    }
+
+    /// A flow for each unit of head.
+    fn flow_per(&self, si: f64) -> Inline {
+        let length = display_unit(Kind::Length, 1.0, self.conventions.units);
+        let flow = display_unit(Kind::Flow, self.flow_scale(), self.conventions.units);
+        let value = flow.from_si(si * length.to_si(1.0));
+        let figures = self.conventions.figures;
+        Inline::Value(Written {
+            number: round_to_figures(value, figures),
+            shown: Shown::new(value, figures),
+            figures,
+            unit: Unit {
+                symbol: format!("({})/{}", flow.symbol, length.symbol),
+                factor: flow.to_si(1.0) / length.to_si(1.0),
+                dimension: flow.dimension / length.dimension,
+                ..Unit::none()
+            },
+        })
     }
 
     /// No loops: every flow follows from continuity.
@@ -1153,7 +1506,7 @@ impl Work<'_> {
     }
 
     /// Flows that balance are guessed and corrected round each loop in turn.
-    fn corrected(&self, loops: &[Loop]) -> Vec<Step> {
+    fn corrected(&self, loops: &[Loop]) -> Result<Vec<Step>, EquationError> {
         let count = self.network().links.len();
         let scale = self.flow_scale();
         let exact = self.exact();
@@ -1169,6 +1522,7 @@ impl Work<'_> {
                 flows[link] += by * sense;
             }
         }
+        let guess = flows.clone();
         let head_scale = (0..count)
             .filter_map(|l| self.head(l, self.flows()[l], &exact))
             .fold(0.0_f64, |most, (h, _, _)| most.max(h.abs()));
@@ -1181,8 +1535,12 @@ impl Work<'_> {
                 let (mut over, mut slope) = (-way.head, 0.0);
                 let mut detail = Vec::new();
                 for &(link, sense) in &way.links {
-                    let Some((lost, given, _)) = self.head(link, flows[link], &exact) else {
+                    let Some((lost, given, state)) = self.head(link, flows[link], &exact) else {
                         break 'rounds;
+                    };
+                    let factor = match state.pipes.as_slice() {
+                        [pipe] if flows[link] != 0.0 => Some(pipe.darcy_friction_factor),
+                        _ => None,
                     };
                     let h = sense * (lost - given);
                     let per_flow = if flows[link] == 0.0 {
@@ -1197,6 +1555,7 @@ impl Work<'_> {
                         flow: sense * flows[link],
                         head: h,
                         per_flow,
+                        factor,
                     });
                 }
                 if slope <= 0.0 {
@@ -1225,7 +1584,7 @@ impl Work<'_> {
             }
         }
         if !settled {
-            return vec![self.by_computer()];
+            return Ok(vec![self.by_computer()]);
         }
         let closed = loops.iter().any(|way| way.from == way.to);
         let mut body = vec![
@@ -1254,29 +1613,46 @@ impl Work<'_> {
                 t(", all counted positive."),
             ]),
         ];
+        body.extend(self.first_flows(loops, &guess));
+        let first = first_round.iter().flat_map(|(_, detail, _)| detail);
+        if let Some(passed) = { first }.find(|passed| guess[passed.link] > 0.0 && self.is_simple(passed.link))
+        {
+            body.push(say(
+                "At its flow each link loses what the equations above say, as here the first one:",
+            ));
+            body.extend(self.at_a_flow(passed.link, guess[passed.link])?);
+        }
         for (i, detail, by) in first_round.iter().take(3) {
             body.push(self.loop_words(*i, &loops[*i]));
+            let with_factors = detail.iter().any(|passed| passed.factor.is_some());
             let rows = detail
                 .iter()
                 .map(|passed| {
-                    vec![
+                    let mut cells = vec![
                         vec![t(self.link_name(passed.link))],
                         vec![Inline::Value(self.cell(Kind::Flow, scale, passed.flow))],
+                    ];
+                    if with_factors {
+                        cells.push(vec![
+                            passed
+                                .factor
+                                .map_or_else(|| t("–"), |f| self.value(Kind::Number, f)),
+                        ]);
+                    }
+                    cells.extend([
                         vec![Inline::Value(self.cell(Kind::Length, head_scale, passed.head))],
                         vec![self.per_flow(passed.per_flow)],
-                    ]
+                    ]);
+                    cells
                 })
                 .collect();
-            body.push(table(
-                vec![
-                    vec![t("link")],
-                    vec![m(sym("Q")), t(" as passed")],
-                    vec![t("head as passed")],
-                    vec![m(sym("h_L") / sym("Q"))],
-                ],
-                vec![false, true, true, true],
-                rows,
-            ));
+            let mut heads = vec![vec![t("link")], vec![m(sym("Q")), t(" as passed")]];
+            if with_factors {
+                heads.push(vec![m(sym("f"))]);
+            }
+            heads.extend([vec![t("head as passed")], in_line(sym("h_L") / sym("Q"))]);
+            let numeric = (0..heads.len()).map(|column| column > 0).collect();
+            body.push(table(heads, numeric, rows));
             let over: f64 = detail.iter().map(|d| d.head).sum::<f64>() - loops[*i].head;
             let slope: f64 = detail.iter().map(|d| d.per_flow).sum();
             body.push(Block::Paragraph(vec![
@@ -1284,14 +1660,23 @@ impl Work<'_> {
                 Inline::Value(self.cell(Kind::Length, head_scale, over)),
                 t("; the last column sums to "),
                 self.per_flow(slope),
-                t("; so the flow round the loop is changed by "),
-                Inline::Value(self.cell(Kind::Flow, scale, *by)),
-                t(if loops.len() > 1 && i + 1 < loops.len() {
-                    ". The next loop is worked with the flows as they are now."
-                } else {
-                    "."
-                }),
+                t("; so the flow round the loop is changed by"),
             ]));
+            let value = |written: Inline| match written {
+                Inline::Value(written) => Expr::Number(written),
+                _ => num(0.0),
+            };
+            let (over, slope) = (
+                Expr::Number(self.cell(Kind::Length, head_scale, over)),
+                value(self.per_flow(slope)),
+            );
+            body.push(Block::Equation(vec![
+                Line::equal(sym(format!("C_{}", i + 1)), -(over / (num(2.0) * slope)))
+                    .then(Relation::Equal, Expr::Number(self.cell(Kind::Flow, scale, *by))),
+            ]));
+            if i + 1 < loops.len() {
+                body.push(say("The next loop is worked with the flows as they are now."));
+            }
         }
         body.push(say("Friction factors are read anew at the new flows, and the loops are gone through again, until no correction can be seen:"));
         let with_flows = count <= COLUMNS;
@@ -1337,7 +1722,183 @@ impl Work<'_> {
             body.push(say("The flows are then:"));
             body.push(self.flows_table());
         }
-        vec![step("Guess flows and correct them round the loops", body)]
+        Ok(vec![step("Guess flows and correct them round the loops", body)])
+    }
+
+    /// How the first flows are had: a round number in one link of each loop, the others by continuity.
+    fn first_flows(&self, loops: &[Loop], flows: &[f64]) -> Vec<Block> {
+        let links = &self.network().links;
+        let scale = self.flow_scale();
+        let begun: std::collections::BTreeSet<usize> = loops.iter().map(|way| way.links[0].0).collect();
+        let mut of = self.results.clone();
+        let mut bind = |link: usize| {
+            let bound = Bound {
+                quantity: Quantity::new(flows[link], Kind::Flow.dimension()),
+                written: self.cell(Kind::Flow, scale, flows[link]),
+            };
+            of.set(own_result("Q", self.link_name(link)), bound);
+        };
+        begun.iter().for_each(|&link| bind(link));
+        let mut open: Vec<usize> = (0..links.len()).filter(|link| !begun.contains(link)).collect();
+        let mut found = Vec::new();
+        while let Some((node, link)) = (0..self.network().nodes.len())
+            .filter(|&node| self.fixed(node).is_none())
+            .find_map(|node| {
+                let mut here = open
+                    .iter()
+                    .filter(|&&l| links[l].from == node || links[l].to == node);
+                let first = *here.next()?;
+                here.next().is_none().then_some((node, first))
+            })
+        {
+            open.retain(|&l| l != link);
+            bind(link);
+            found.push((node, link));
+        }
+        // A junction that leaves two flows open would need a guess of its own.
+        if !open.is_empty() {
+            return Vec::new();
+        }
+        let mut words = vec![t("To begin with, ")];
+        for (i, &link) in begun.iter().enumerate() {
+            words.push(t(match i {
+                0 => "",
+                _ if i + 1 == begun.len() => " and ",
+                _ => ", ",
+            }));
+            words.push(m(self.flow_symbol(link)));
+            words.push(t(" = "));
+            words.push(Inline::Value(self.cell(Kind::Flow, scale, flows[link])));
+        }
+        words.push(t(if begun.len() == 1 {
+            " is a guess, a round number. Continuity then gives the other flows, one after the other:"
+        } else {
+            " are guesses, round numbers. Continuity then gives the other flows, one after the other:"
+        }));
+        let lines = found.into_iter().map(|(node, link)| {
+            let what = &self.case.system.nodes[node].what;
+            let name = self.node_name(node);
+            let mut leaves: Vec<(bool, Expr)> = match what {
+                NodeKind::Junction { demand: Some(_), .. } => vec![(true, sym(own_result("q", name)))],
+                NodeKind::Junction { supply: Some(_), .. } => vec![(false, sym(own_result("s", name)))],
+                _ => Vec::new(),
+            };
+            leaves.extend(
+                (0..links.len())
+                    .filter(|&l| l != link && (links[l].from == node || links[l].to == node))
+                    .map(|l| (links[l].from == node, self.flow_symbol(l))),
+            );
+            if links[link].from == node {
+                leaves.iter_mut().for_each(|(plus, _)| *plus = !*plus);
+            }
+            let formula = sum(leaves);
+            let value = self.cell(Kind::Flow, scale, flows[link]);
+            Line::equal(self.flow_symbol(link), formula.clone())
+                .then(Relation::Equal, formula.with_values(&of))
+                .then(Relation::Equal, Expr::Number(value))
+        });
+        vec![Block::Paragraph(words), Block::Equation(lines.collect())]
+    }
+
+    /// Whether a link is one round pipe, with its losses.
+    fn is_simple(&self, link: usize) -> bool {
+        self.network().links[link]
+            .elements
+            .iter()
+            .all(|element| match element {
+                path::Element::Pipe(pipe) => pipe.section.is_round(),
+                path::Element::Loss { .. } => true,
+                path::Element::Pump(_) | path::Element::Turbine(_) => false,
+            })
+            && self.network().pipes(link) == 1
+    }
+
+    /// A writer that knows the results, and the sum of the K of a link as `K` with its name, if there is one.
+    fn writer_of(&self, link: usize, losses: &[f64]) -> (Writer<'_>, Option<Expr>) {
+        let mut w = Writer {
+            of: self.results.clone(),
+            conventions: self.conventions,
+        };
+        let k: f64 = losses.iter().sum();
+        if k == 0.0 {
+            return (w, None);
+        }
+        let name = own_result("K", self.link_name(link));
+        let bound = Bound {
+            quantity: Quantity::number(k),
+            written: plain(k),
+        };
+        w.of.set(name.clone(), bound);
+        (w, Some(sym(name)))
+    }
+
+    /// The name of the one pipe of a link, as results and symbols have it.
+    fn own_pipe(&self, base: &str, link: usize) -> String {
+        let names = self.case.system.pipe_names();
+        pipe_result(base, names[self.first[link]], names.len())
+    }
+
+    /// Velocity, Reynolds number, friction factor and loss of a link of one round pipe, with their numbers.
+    fn at_a_flow(&self, link: usize, flow: f64) -> Result<Vec<Block>, EquationError> {
+        let Some((_, _, state)) = self.head(link, flow, &self.exact()) else {
+            return Ok(Vec::new());
+        };
+        let pipe = &state.pipes[0];
+        let (mut w, k) = self.writer_of(link, &state.loss_coefficients);
+        let own = |base: &str| self.own_pipe(base, link);
+        let q = own_result("Q", self.link_name(link));
+        w.of.set(
+            q.clone(),
+            Bound {
+                quantity: Quantity::new(flow, Kind::Flow.dimension()),
+                written: self.cell(Kind::Flow, self.flow_scale(), flow),
+            },
+        );
+        let (d, v, re, f) = (sym(own("D")), own("V"), own("Re"), own("f"));
+        let velocity = num(4.0) * sym(q) / (Expr::Pi * d.clone().pow(2));
+        let mut lines = vec![w.line(&v, &velocity, Kind::Velocity)?];
+        let reynolds = sym("rho") * sym(v.clone()) * d.clone() / sym("mu");
+        lines.push(w.line(&re, &reynolds, Kind::Number)?);
+        let mut body = Vec::new();
+        if pipe.regime == Regime::Laminar {
+            lines.push(w.line(&f, &(num(64.0) / sym(re)), Kind::Number)?);
+            body.push(Block::Equation(std::mem::take(&mut lines)));
+        } else {
+            let rough = pipe.relative_roughness > 0.0;
+            if rough {
+                lines.push(self.ratio_line(&w, link, pipe.relative_roughness));
+            }
+            body.push(Block::Equation(std::mem::take(&mut lines)));
+            body.push(super::check::read_off(
+                (sym(re), pipe.reynolds),
+                rough.then(|| (sym(own("eps")) / d.clone(), pipe.relative_roughness)),
+                (sym(f.clone()), pipe.darcy_friction_factor),
+                self.conventions.figures,
+            ));
+            w.of.set(
+                f.clone(),
+                Bound {
+                    quantity: Quantity::number(pipe.darcy_friction_factor),
+                    written: shown(Kind::Number, pipe.darcy_friction_factor, self.conventions),
+                },
+            );
+        }
+        let friction = sym(f) * (sym(own("L")) / d);
+        let heads = k.map_or(friction.clone(), |k| friction + k) * velocity_head(sym(v));
+        let loss = w.line(&own_result("h_L", self.link_name(link)), &heads, Kind::Length)?;
+        body.push(Block::Equation(vec![loss]));
+        Ok(body)
+    }
+
+    /// `ε/D = … = …` of a link of one pipe.
+    fn ratio_line(&self, w: &Writer<'_>, link: usize, value: f64) -> Line {
+        let ratio = sym(self.own_pipe("eps", link)) / sym(self.own_pipe("D", link));
+        Line::single(ratio.clone())
+            .then_numbers(&ratio, &w.of, &Unit::none(), self.conventions.figures)
+            .then(
+                Relation::Equal,
+                Expr::Number(shown(Kind::Number, value, self.conventions)),
+            )
     }
 
     fn per_flow(&self, si: f64) -> Inline {
