@@ -1026,7 +1026,10 @@ fn unit_words(symbol: &str) -> (f64, std::collections::BTreeMap<&'static str, f6
     ];
     let (mut scale, mut unit) = (1.0, std::collections::BTreeMap::new());
     let (above, below) = symbol.split_once('/').unwrap_or((symbol, ""));
-    for (side, sign) in [(above, 1.0), (below.trim_matches(['(', ')']), -1.0)] {
+    // `m/(L/s)`: what is below the second stroke is above the first.
+    let below = below.trim_matches(['(', ')']);
+    let (below, twice) = below.split_once('/').unwrap_or((below, ""));
+    for (side, sign) in [(above, 1.0), (below, -1.0), (twice, 1.0)] {
         for part in side.split('·') {
             let word = part.trim_end_matches(['⁻', '¹', '²', '³', '⁴', '⁵', '⁶']);
             let power = match &part[word.len()..] {

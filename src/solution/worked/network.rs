@@ -1003,13 +1003,16 @@ impl Work<'_> {
             root_of(&mut w, &own_result("Q", self.link_name(0)), sym(r(0)))?
         } else {
             let total: f64 = self.flows().iter().sum();
-            w.of.set(
-                "Q",
-                Bound {
-                    quantity: Quantity::new(total, Kind::Flow.dimension()),
-                    written: self.cell(Kind::Flow, self.flow_scale(), total),
-                },
-            );
+            // As it was given, where it was.
+            let told = (self.case.system.nodes.iter())
+                .flat_map(|node| ["s", "q"].map(|base| own_result(base, &node.name)))
+                .filter_map(|name| self.results.get(&name))
+                .find(|bound| (bound.quantity.value - total).abs() <= 1e-9 * total);
+            let whole = told.cloned().unwrap_or_else(|| Bound {
+                quantity: Quantity::new(total, Kind::Flow.dimension()),
+                written: self.cell(Kind::Flow, self.flow_scale(), total),
+            });
+            w.of.set("Q", whole);
             let others = (1..count).map(|link| (true, (sym(r(0)) / sym(r(link))).sqrt()));
             let shares = sum(std::iter::once((true, num(1.0))).chain(others).collect());
             w.line(
@@ -1018,42 +1021,54 @@ impl Work<'_> {
                 Kind::Flow,
             )?
         };
-        let rows = (0..count)
-            .map(|link| {
-                let flow = flows[link];
-                let state = self.head(link, flow, &self.exact()).map(|(_, _, state)| state);
-                let reynolds = state.map_or(f64::NAN, |state| state.pipes[0].reynolds);
-                vec![
-                    vec![t(self.link_name(link))],
-                    vec![self.value(Kind::Number, pipes[link].2.relative_roughness)],
-                    vec![self.value(Kind::Number, factors[link])],
-                    vec![Inline::Value(Written::from_si(resistances[link], &unit, figures))],
-                    vec![Inline::Value(self.cell(Kind::Flow, self.flow_scale(), flow))],
-                    vec![self.value(Kind::Number, reynolds)],
-                    vec![self.value(Kind::Number, read[link])],
-                ]
-            })
-            .collect();
+        let measures = (0..count).map(|link| {
+            vec![
+                vec![t(self.link_name(link))],
+                vec![self.value(Kind::Number, pipes[link].2.relative_roughness)],
+                vec![self.value(Kind::Number, factors[link])],
+                vec![Inline::Value(Written::from_si(resistances[link], &unit, figures))],
+            ]
+        });
+        let flowing = (0..count).map(|link| {
+            let flow = flows[link];
+            let state = self.head(link, flow, &self.exact()).map(|(_, _, state)| state);
+            let reynolds = state.map_or(f64::NAN, |state| state.pipes[0].reynolds);
+            vec![
+                vec![t(self.link_name(link))],
+                vec![Inline::Value(self.cell(Kind::Flow, self.flow_scale(), flow))],
+                vec![self.value(Kind::Number, reynolds)],
+                vec![self.value(Kind::Number, read[link])],
+            ]
+        });
+        let numeric = || vec![false, true, true, true];
         Ok(vec![
             say(format!(
                 "The first round with its numbers, for {}:",
                 called(self.link_name(0))
             )),
             Block::Equation(lines),
-            say("The other pipes are worked like it, and then the flows follow:"),
-            Block::Equation(vec![last]),
+            say("All pipes worked like it come to:"),
             table(
                 vec![
                     vec![t("pipe")],
                     in_line(sym("eps") / sym("D")),
-                    vec![m(sym("f")), t(" taken")],
+                    vec![m(sym("f")), t(" guessed")],
                     vec![m(sym("R"))],
+                ],
+                numeric(),
+                measures.collect(),
+            ),
+            say("From these the flows follow, the others like the first:"),
+            Block::Equation(vec![last]),
+            table(
+                vec![
+                    vec![t("pipe")],
                     vec![m(sym("Q"))],
                     vec![m(sym("Re"))],
                     vec![m(sym("f")), t(" read")],
                 ],
-                vec![false, true, true, true, true, true, true],
-                rows,
+                numeric(),
+                flowing.collect(),
             ),
             say("With the factors that were read the next round begins:"),
         ])
@@ -1463,7 +1478,7 @@ impl Work<'_> {
                     vec![m(sym("f")), t(" taken")],
                     vec![m(sym("V"))],
                     vec![m(sym("Re"))],
-                    vec![m(sym("f")), t(" read")],
+                    vec![m(sym("f")), t(" then read")],
                 ],
                 vec![true; 5],
                 rows,
