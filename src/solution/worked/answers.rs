@@ -24,6 +24,7 @@ pub(super) fn answers(w: &Working, template: Option<(&Template, &Bindings)>) -> 
             of: with_givens(givens, results(w.system(), &w.case.solved, w.conventions)),
             regimes: w.case.solved.state.pipes.iter().map(|pipe| pipe.regime).collect(),
             in_pipes: (0..w.names.len()).map(|i| w.in_pipe(i)).collect(),
+            has_settled: matches!(w.unknown, Unknown::Flow | Unknown::Diameter(_)) && !w.all_laminar(),
             conventions: w.conventions,
         };
         body.push(asking.parts(template)?);
@@ -73,6 +74,8 @@ pub(super) struct Asking<'a> {
     pub(super) regimes: Vec<Regime>,
     /// How each pipe stands in a sentence: ` in the riser`.
     pub(super) in_pipes: Vec<String>,
+    /// Whether values were had in passes, so that those of the first ones stand in the working too.
+    pub(super) has_settled: bool,
     /// How values are printed.
     pub(super) conventions: &'a Conventions,
 }
@@ -104,6 +107,7 @@ pub(super) fn of_kind(
             in_pipes: (case.flowing().iter())
                 .map(|flowing| format!(" in `{}`", flowing.name))
                 .collect(),
+            has_settled: false,
             conventions,
         };
         return Ok(step("Answer the parts", vec![asking.parts(template)?]));
@@ -169,7 +173,11 @@ fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, Equation
             let Answer::Choice(word) = answer(asked, of, &w.regimes)? else {
                 return Ok(Vec::new());
             };
-            let mut body = vec![Block::Paragraph(named())];
+            let mut body = vec![if w.has_settled {
+                with(vec![t("with the values that have settled")])
+            } else {
+                Block::Paragraph(named())
+            }];
             let mut sentence: Vec<Inline> = Vec::new();
             let mut before: Option<&Expr> = None;
             for comparison in comparisons(first_if) {

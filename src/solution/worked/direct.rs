@@ -5,9 +5,12 @@ use super::check::{evaluated, read_at_last, read_factor, regime, relative_roughn
 use super::setting::{jet_velocity, reduced};
 use super::step;
 use super::working::{At, Machine, Working, capital, m, num, say, sum, sym, t};
+use crate::bank::names::{pipe_suffix, reads_as_name};
 use crate::bank::prose::Block;
+use crate::bank::system::LossBy;
 use crate::equation::{Bindings, EquationError, Expr, Line};
 use crate::hydraulics::solve::Unknown;
+use crate::quantity::Unit;
 use crate::solution::Step;
 use crate::solution::units::Kind;
 
@@ -156,6 +159,26 @@ fn losses(w: &Working, b: &mut Bindings) -> Result<Option<Step>, EquationError> 
         _ => None,
     };
     let minors = w.minors(&|j| Some(j) == without || in_unknown_friction(w, j));
+    // What a change of area takes has results of its own, under its own name.
+    for (j, loss) in w.losses.iter().enumerate() {
+        let by_area = matches!(
+            loss.by,
+            LossBy::SuddenExpansion { .. } | LossBy::Cone { .. } | LossBy::SuddenContraction { .. }
+        );
+        if !by_area || Some(j) == without || !reads_as_name(&loss.name) {
+            continue;
+        }
+        let own = |base: &str| format!("{base}_{}", pipe_suffix(&loss.name));
+        if own("K") != loss.symbol {
+            lines.push(Line::equal(sym(own("K")), loss.k.clone()).then_numbers(
+                &loss.k,
+                b,
+                &Unit::none(),
+                w.figures(),
+            ));
+        }
+        lines.push(w.line(&own("h"), &w.minor(loss), Kind::Length, b)?);
+    }
     if let Some(minors) = &minors {
         lines.push(w.line("h_minor", minors, Kind::Length, b)?);
     }

@@ -62,7 +62,11 @@ fn of_path(
     limits: &Limits,
     conventions: &Conventions,
 ) -> Result<Vec<Step>, EquationError> {
-    let working = Working::new(case, limits, conventions)?;
+    let mut working = Working::new(case, limits, conventions)?;
+    if let Some((_, givens)) = template {
+        working.givens = givens.clone();
+    }
+    let working = working;
     let mut steps = vec![
         setting::stations(&working),
         setting::equation(&working),

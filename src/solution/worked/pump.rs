@@ -320,6 +320,54 @@ fn formulas(w: &Working, pump: &Pump<'_>, of: &mut Bindings) -> Option<Formulas>
     })
 }
 
+/// What the coefficients of a curve are in the statement's symbols, where one given alone has such a value.
+fn as_stated(w: &Working, pump: &Pump<'_>, curve: &Curve) -> Option<Block> {
+    let Curve::Quadratic(own) = curve else {
+        return None;
+    };
+    let mut said = Vec::new();
+    for (letter, value) in [("a", Some(&own.a)), ("b", own.b.as_ref()), ("c", own.c.as_ref())] {
+        let Some(written) = value.and_then(stated) else {
+            continue;
+        };
+        let wanted = written.quantity();
+        let mut same = w.givens.0.iter().filter(|(_, given)| {
+            let given = given.quantity;
+            given.dimension == wanted.dimension
+                && wanted.value != 0.0
+                && (given.value.abs() - wanted.value.abs()).abs() <= 1e-9 * wanted.value.abs()
+        });
+        let (Some((name, given)), None) = (same.next(), same.next()) else {
+            continue;
+        };
+        let as_given = if given.quantity.value * wanted.value < 0.0 {
+            -sym(name)
+        } else {
+            sym(name)
+        };
+        let own = pump.own(w, letter);
+        if own != *name {
+            said.push(Expr::Compare(
+                Box::new(sym(own)),
+                Relation::Equal,
+                Box::new(as_given),
+            ));
+        }
+    }
+    let count = said.len();
+    let mut words = vec![t("In the symbols of the statement ")];
+    for (i, one) in said.into_iter().enumerate() {
+        words.push(t(match i {
+            0 => "",
+            _ if i + 1 == count => " and ",
+            _ => ", ",
+        }));
+        words.push(m(one));
+    }
+    words.push(t("."));
+    (count > 0).then_some(Block::Paragraph(words))
+}
+
 /// How the curves of equal pumps, speeds and impellers go together, in words; and the curve itself.
 fn curve_step(w: &Working, of: &mut Bindings) -> Result<Step, EquationError> {
     let mut body = Vec::new();
@@ -341,6 +389,7 @@ fn curve_step(w: &Working, of: &mut Bindings) -> Result<Step, EquationError> {
                 pump.name
             ),
         })]));
+        body.extend(as_stated(w, &pump, described));
         if let Curve::Points { points, parabola } = described.as_ref() {
             body.push(points_table(w, points, "head"));
             if *parabola && let Some([a, b, c]) = pump.si(w).and_then(curve::Curve::coefficients) {

@@ -7,9 +7,11 @@ use super::setting::reduced;
 use super::step;
 use super::way::{area_lines, touches};
 use super::working::{At, Pass, Working, capital, m, num, say, sum, sym, t};
+use crate::bank::course::UnitSystem;
 use crate::bank::prose::{Block, Inline};
-use crate::equation::{Bindings, EquationError, Expr, Line};
+use crate::equation::{Bindings, Bound, EquationError, Expr, Line};
 use crate::hydraulics::regime::Regime;
+use crate::quantity::{Unit, Written};
 use crate::solution::Step;
 use crate::solution::results::pure;
 use crate::solution::units::Kind;
@@ -53,6 +55,18 @@ pub(super) fn steps(w: &Working, pipe: usize, steps: &mut Vec<Step>) -> Result<(
         format!("This is the head that is left to spend in {}:", w.the_pipe(pipe))
     }));
     body.push(Block::Equation(lines));
+    // With no velocity head of its own at a station, and no other pipe, losses alone spend it.
+    let to_spend = b.get("h_avail").map_or(f64::NAN, |bound| bound.quantity.value);
+    let lost = w.case.solved.state.head_loss;
+    if (to_spend - lost).abs() <= 1e-6 * lost {
+        body.push(Block::Paragraph(vec![
+            t("The losses spend all of it: "),
+            m(sym("h_avail")),
+            t(" is "),
+            m(sym("h_L")),
+            t("."),
+        ]));
+    }
     steps.push(step("Find the head to spend", body));
 
     if laminar && explicit(w, pipe) {
@@ -232,7 +246,18 @@ fn bore(w: &Working, pipe: usize, of: &mut Bindings, again: bool) -> Result<Vec<
     for loss in w.losses.iter().filter(|l| touches(l, pipe)) {
         changes.extend(area_lines(w, loss, of)?);
     }
-    let (mut line, _) = super::check::evaluated(w, &spent(w, pipe), Kind::Length, of)?;
+    // The bore counts with its fourth power: one more figure, so that the line works out with the numbers in it.
+    let base = Unit::parse(match w.conventions.units {
+        UnitSystem::Si => "m",
+        UnitSystem::UsCustomary => "ft",
+    })
+    .map_err(|error| EquationError::new(error.what))?;
+    let exact = Bound::new(d, &base, w.figures() + 1);
+    let unit = w.shown(Kind::Bore, d).unit;
+    let in_words = Written::from_si(d, &unit, w.figures() + 1);
+    let mut with_bore = of.clone();
+    with_bore.set(name, exact.clone());
+    let (mut line, _) = super::check::evaluated(w, &spent(w, pipe), Kind::Length, &with_bore)?;
     if again && line.rest.len() > 1 {
         // The formula stands a page above.
         line.first = line.rest.remove(0).1;
@@ -242,7 +267,9 @@ fn bore(w: &Working, pipe: usize, of: &mut Bindings, again: bool) -> Result<Vec<
             t("Trial gives "),
             m(w.own("D", pipe)),
             t(" = "),
-            w.value(Kind::Bore, d),
+            Inline::Value(in_words),
+            t(" = "),
+            Inline::Value(exact.written),
             t(", for with it the head spent is the head that there is to spend:"),
         ]),
         Block::Equation(changes.into_iter().chain([line]).collect()),

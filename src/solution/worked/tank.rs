@@ -10,7 +10,7 @@ use crate::bank::prose::{Block, Inline, Table};
 use crate::bank::system::tank::{Tank, TankRole, TankShape, TankUntil};
 use crate::bank::system::{self, Duct, Kind as _, Value, Velocity};
 use crate::equation::{Bound, EquationError, Expr, Line, Relation};
-use crate::hydraulics::friction::Reading;
+use crate::hydraulics::friction::{Reading, darcy};
 use crate::hydraulics::path::{self, Duty, Element, PipeState, StationVelocity};
 use crate::hydraulics::regime::{Limits, Regime};
 use crate::hydraulics::tank::{Asked, Moment, Problem, Run, Shape, solve as solve_tank};
@@ -23,6 +23,8 @@ use crate::solution::{Case, ReadOff, Step};
 
 /// Steps of the table, and the finer ones that are told.
 const STEPS: usize = 6;
+/// Passes of the friction factor that a table shows at most.
+const PASSES: usize = 9;
 /// Bores that a table tries at most.
 const TRIALS: usize = 7;
 
@@ -36,6 +38,7 @@ struct Work<'a> {
     /// Whether a closed form holds with friction held.
     closed: bool,
     names: Vec<String>,
+    limits: Limits,
     /// Symbol, name and pipe of each loss.
     losses: Vec<(String, String, usize)>,
 }
@@ -172,6 +175,7 @@ impl<'a> Work<'a> {
             is_even,
             closed,
             names,
+            limits: *limits,
             losses,
         })
     }
@@ -967,10 +971,19 @@ impl<'a> Work<'a> {
                 re(),
                 t(", and the chart a better "),
                 f(),
-                t(". When nothing changes any more:"),
+                t(", until nothing changes any more:"),
             ]
         }));
+        body.extend(self.kinetic_factor());
         let mut lines = self.areas()?;
+        if !laminar && let Some((first, passes)) = self.passes()? {
+            lines.extend(first);
+            body.push(Block::Equation(std::mem::take(&mut lines)));
+            body.push(passes);
+            body.push(say(
+                "With the factor of the last pass, which the chart gives back:",
+            ));
+        }
         // The factor comes first, since velocity is worked out with it.
         let factors = self.factor_lines("1")?;
         lines.extend(self.flow_lines("1")?);
@@ -997,6 +1010,110 @@ impl<'a> Work<'a> {
         }
         body.push(self.regimes(&case.solved.start, "At the start"));
         Ok(body)
+    }
+
+    /// What the kinetic-energy factor in the formula is.
+    fn kinetic_factor(&self) -> Option<Block> {
+        let path = &self.case.solved.path;
+        let state = &self.case.solved.start.state;
+        let (number, factor) = [
+            (2, &path.end, state.end.alpha),
+            (1, &path.start, state.start.alpha),
+        ]
+        .into_iter()
+        .find(|(_, station, _)| matches!(station.velocity, StationVelocity::Pipe | StationVelocity::Jet(_)))
+        .map(|(number, _, alpha)| (number, alpha))?;
+        Some(Block::Paragraph(vec![
+            m(sym(format!("alpha_{number}"))),
+            t(
+                " is the kinetic-energy factor: what the velocity head of the mean velocity is to be multiplied by, since \
+               the fluid does not move evenly over the section. Here it is ",
+            ),
+            Inline::Value(short(factor)),
+            t("."),
+        ]))
+    }
+
+    /// The first guess of the factor at the start, that of fully rough flow, and the passes from it to the one that stands;
+    /// for one round pipe with a rough wall.
+    fn passes(&mut self) -> Result<Option<(Vec<Line>, Block)>, EquationError> {
+        let case = self.case;
+        let start = &case.solved.start;
+        let path = &case.solved.path;
+        let of_path = pipes(path);
+        let ([at], [pipe], None) = (start.state.pipes.as_slice(), of_path.as_slice(), start.held) else {
+            return Ok(None);
+        };
+        // A head that changes with the flow would take more than these columns.
+        let steady =
+            |station: &path::Station| !matches!(station.velocity, StationVelocity::Value(v) if v != 0.0);
+        let machines = { path.elements.iter() }.any(|e| matches!(e, Element::Pump(_) | Element::Turbine(_)));
+        if machines || !steady(&path.start) || !steady(&path.end) {
+            return Ok(None);
+        }
+        let by_number = self.losses.len() == start.state.loss_coefficients.len();
+        if self.duct(0).is_some()
+            || at.regime == Regime::Laminar
+            || at.relative_roughness <= 0.0
+            || !by_number
+        {
+            return Ok(None);
+        }
+        let figures = self.w.conventions.figures;
+        let ratio = self.own("eps", 0) / self.own("D", 0);
+        let mut lines = vec![
+            Line::single(ratio.clone())
+                .then_numbers(&ratio, &self.w.of, &Unit::none(), figures)
+                .then(
+                    Relation::Equal,
+                    Expr::Number(shown(Kind::Number, at.relative_roughness, self.w.conventions)),
+                ),
+        ];
+        self.w
+            .of
+            .set("rr", Bound::new(at.relative_roughness, &Unit::none(), figures));
+        lines.push(
+            self.w
+                .line("f", &crate::solution::laws::fully_rough(sym("rr")), Kind::Number)?,
+        );
+        let mut factor = self.w.of.get("f").map_or(f64::NAN, |bound| bound.quantity.value);
+        // All that takes velocity heads but friction stays as it is.
+        let heads =
+            2.0 * case.solved.path.gravity * case.driving_head(&start.state) / (at.velocity * at.velocity);
+        let others = heads - at.darcy_friction_factor * pipe.length / pipe.diameter;
+        let mut rows = Vec::new();
+        for pass in 1..=PASSES {
+            let velocity = at.velocity * (heads / (others + factor * pipe.length / pipe.diameter)).sqrt();
+            let reynolds = at.reynolds * velocity / at.velocity;
+            let read = darcy(Reading::EXACT, reynolds, at.relative_roughness, &self.limits);
+            let cells = [
+                (Kind::Number, factor),
+                (Kind::Velocity, velocity),
+                (Kind::Number, reynolds),
+                (Kind::Number, read),
+            ];
+            let mut row = vec![vec![t(format!("{pass}"))]];
+            row.extend(cells.map(|(kind, si)| vec![self.value(kind, si)]));
+            rows.push(row);
+            let printed = |f: f64| round_to_figures(f, figures);
+            let same = printed(read) == printed(factor);
+            factor = read;
+            if same {
+                break;
+            }
+        }
+        let passes = super::working::table(
+            vec![
+                vec![t("Pass")],
+                vec![m(sym("f")), t(" taken")],
+                vec![m(sym("V"))],
+                vec![m(sym("Re"))],
+                vec![m(sym("f")), t(" then read")],
+            ],
+            vec![true; 5],
+            rows,
+        );
+        Ok(Some((lines, passes)))
     }
 
     /// Where the chart is read for the flow at the start.
@@ -1484,6 +1601,20 @@ impl<'a> Work<'a> {
             sym("Delta") * sym("t"),
             formula,
         )]));
+        let [first, last] = if inflow {
+            ["Q_net_a", "Q_net_b"]
+        } else {
+            ["Q_a", "Q_b"]
+        };
+        body.push(Block::Paragraph(vec![
+            t("Here "),
+            m(sym("Vol")),
+            t(" is the volume of the tank between the two levels of a step, "),
+            m(sym(first)),
+            t(" the flow at the level with which it begins and "),
+            m(sym(last)),
+            t(" that at the level with which it ends."),
+        ]));
         if inflow {
             body.push(Block::Paragraph(vec![
                 t("Here "),
@@ -1556,6 +1687,9 @@ impl<'a> Work<'a> {
             table.rows.push(row);
         }
         body.push(Block::Table(table));
+        if let [(a, _), (b, took), ..] = rows.as_slice() {
+            body.extend(self.first_step(a, b, (*took, &unit))?);
+        }
         let finer = self.stepped(4 * STEPS)?.1;
         let finest = self.stepped(16 * STEPS)?.1;
         body.push(Block::Paragraph(vec![
@@ -1593,6 +1727,60 @@ impl<'a> Work<'a> {
             ]));
         }
         Ok(body)
+    }
+
+    /// The first step of the table with its numbers.
+    fn first_step(
+        &mut self,
+        a: &Moment,
+        b: &Moment,
+        (took, unit): (f64, &Unit),
+    ) -> Result<Vec<Block>, EquationError> {
+        let inflow = self.case.vessels()[0].is_some_and(|v| v.inflow != 0.0);
+        let shape = &self.run.followed().shape;
+        let volume = (shape.volume(b.level) - shape.volume(a.level)).abs();
+        let is_even = matches!(shape, Shape::Constant { .. });
+        let names = if inflow {
+            ["Q_net_a", "Q_net_b"]
+        } else {
+            ["Q_a", "Q_b"]
+        };
+        for (name, moment) in names.into_iter().zip([a, b]) {
+            let flow = if inflow {
+                moment.gain.abs()
+            } else {
+                moment.state.flow
+            };
+            self.bind(name, Kind::Flow, flow, None);
+        }
+        let mut lines = Vec::new();
+        if is_even && self.w.of.get("A_t").is_some() {
+            self.bind("h_a", Kind::Length, a.level, None);
+            self.bind("h_b", Kind::Length, b.level, None);
+            let fall = if a.level > b.level {
+                sym("h_a") - sym("h_b")
+            } else {
+                sym("h_b") - sym("h_a")
+            };
+            lines.push(self.w.line("Vol", &(sym("A_t") * fall), Kind::Volume)?);
+        } else {
+            self.bind("Vol", Kind::Volume, volume, None);
+            lines.push(Line::equal(sym("Vol"), sym("Vol").with_values(&self.w.of)));
+        }
+        let figures = self.w.conventions.figures;
+        let formula = sym("Vol") / (num(0.5) * (sym(names[0]) + sym(names[1])));
+        lines.push(
+            Line::equal(sym("Delta") * sym("t"), formula.clone())
+                .then_numbers(&formula, &self.w.of, unit, figures)
+                .then(
+                    Relation::Equal,
+                    Expr::Number(Written::from_si(took, unit, figures)),
+                ),
+        );
+        Ok(vec![
+            say("The first step, with its numbers:"),
+            Block::Equation(lines),
+        ])
     }
 
     /// Bores tried, each closer.

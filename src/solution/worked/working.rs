@@ -144,6 +144,8 @@ pub(super) struct Working<'a> {
     pub ducts: Vec<Option<Duct>>,
     /// Whether the viscosity is stated as kinematic.
     pub kinematic: bool,
+    /// What the statement gives, by its symbols.
+    pub givens: Bindings,
 }
 
 /// One pass of the iteration: factors taken, where they lead, and the factors that the chart then shows.
@@ -277,6 +279,7 @@ impl<'a> Working<'a> {
             },
             ducts: super::duct::of_system(&system.path),
             kinematic,
+            givens: Bindings::default(),
         };
         working.kept = working.what_stays();
         Ok(working)
