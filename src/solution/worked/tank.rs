@@ -941,6 +941,7 @@ impl<'a> Work<'a> {
         if let Some(said) = self.named_losses() {
             body.push(said);
         }
+        body.extend(self.kinetic_factor());
         let laminar = stays_laminar(case);
         let (v, re, f) = (|| m(sym("V")), || m(sym("Re")), || m(sym("f")));
         body.push(Block::Paragraph(if laminar {
@@ -974,7 +975,6 @@ impl<'a> Work<'a> {
                 t(", until nothing changes any more:"),
             ]
         }));
-        body.extend(self.kinetic_factor());
         let mut lines = self.areas()?;
         if !laminar && let Some((first, passes)) = self.passes()? {
             lines.extend(first);
@@ -1755,14 +1755,21 @@ impl<'a> Work<'a> {
         }
         let mut lines = Vec::new();
         if is_even && self.w.of.get("A_t").is_some() {
-            self.bind("h_a", Kind::Length, a.level, None);
-            self.bind("h_b", Kind::Length, b.level, None);
-            let fall = if a.level > b.level {
-                sym("h_a") - sym("h_b")
+            let ends = (self.case.solved.start.level, self.case.solved.end.level);
+            for (name, level) in [("h_1", ends.0), ("h_2", ends.1)] {
+                let bound = self.w.of.get(name).map_or(f64::NAN, |bound| bound.quantity.value);
+                // As it was given, where it was.
+                if !((bound - level).abs() <= 1e-9 * level.abs()) {
+                    self.bind(name, Kind::Length, level, None);
+                }
+            }
+            let fall = if ends.0 > ends.1 {
+                sym("h_1") - sym("h_2")
             } else {
-                sym("h_b") - sym("h_a")
+                sym("h_2") - sym("h_1")
             };
-            lines.push(self.w.line("Vol", &(sym("A_t") * fall), Kind::Volume)?);
+            let volume = sym("A_t") * (fall / num(STEPS as f64));
+            lines.push(self.w.line("Vol", &volume, Kind::Volume)?);
         } else {
             self.bind("Vol", Kind::Volume, volume, None);
             lines.push(Line::equal(sym("Vol"), sym("Vol").with_values(&self.w.of)));
