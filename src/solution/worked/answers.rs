@@ -8,7 +8,7 @@ use crate::bank::template::{Asked, Template};
 use crate::equation::{Bindings, EquationError, Expr, Line, Relation};
 use crate::hydraulics::regime::Regime;
 use crate::hydraulics::solve::Unknown;
-use crate::quantity::{Dimension, Written};
+use crate::quantity::{Dimension, Written, round_to_figures};
 use crate::solution::case::kind_of;
 use crate::solution::units::{Kind, display_unit, shown};
 use crate::solution::{Answer, Case, Solution, Step, answer, results, with_givens};
@@ -148,6 +148,13 @@ fn one(w: &Asking<'_>, name: &str, asked: &Asked) -> Result<Vec<Block>, Equation
                     && bound.written.unit != *unit
                 {
                     words.extend([Inline::Value(bound.written.clone()), t(" = ")]);
+                }
+                // With more figures, where rounding what was printed would lead elsewhere.
+                let printed = Written::from_si(value, unit, w.conventions.figures);
+                let rounded = |number| round_to_figures(number, *figures);
+                if *figures < printed.figures && rounded(printed.number) != rounded(unit.from_si(value)) {
+                    let full = Written::to_be_rounded(value, unit, w.conventions.figures);
+                    words.extend([Inline::Value(full), t(" = ")]);
                 }
                 words.push(Inline::Value(written));
                 vec![with(words)]
