@@ -825,7 +825,7 @@ pub(super) fn ratio(
         );
     }
     if let Duty::Curve(described) = pump.duty {
-        body.extend(as_stated(w, &pump, described));
+        body.extend(as_stated(w, pump, described));
     }
     body.push(Block::Paragraph(vec![
         t("Its parabola is "),

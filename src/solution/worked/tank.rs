@@ -1757,9 +1757,13 @@ impl<'a> Work<'a> {
         if is_even && self.w.of.get("A_t").is_some() {
             let ends = (self.case.solved.start.level, self.case.solved.end.level);
             for (name, level) in [("h_1", ends.0), ("h_2", ends.1)] {
-                let bound = self.w.of.get(name).map_or(f64::NAN, |bound| bound.quantity.value);
+                let bound = self
+                    .w
+                    .of
+                    .get(name)
+                    .map_or(f64::INFINITY, |bound| bound.quantity.value);
                 // As it was given, where it was.
-                if !((bound - level).abs() <= 1e-9 * level.abs()) {
+                if (bound - level).abs() > 1e-9 * level.abs() {
                     self.bind(name, Kind::Length, level, None);
                 }
             }
