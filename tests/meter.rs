@@ -18,6 +18,7 @@ use gradeline::hydraulics::meter::{
 };
 use gradeline::hydraulics::path::area;
 use gradeline::hydraulics::regime::Limits;
+use gradeline::quantity::Written;
 use gradeline::solution::{self, Case};
 use proptest::prelude::*;
 use serde_json::Value;
@@ -481,7 +482,10 @@ fn every_kind_of_meter_is_worked_from_its_file() {
                 .iter()
                 .filter_map(|name| results.get(name))
                 .find(|bound| (bound.quantity.value / found - 1.0).abs() < 1e-12);
-            let printed = sought.unwrap().written.plain(conventions.decimal_mark);
+            let sought = sought.unwrap();
+            let printed =
+                Written::to_be_rounded(sought.quantity.value, &sought.written.unit, conventions.figures);
+            let printed = printed.plain(conventions.decimal_mark);
             assert!(text.contains(&printed), "{file}no {printed} in\n{text}");
         }
         // A case that is read otherwise answers otherwise, where its coefficient is read at all.

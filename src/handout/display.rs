@@ -45,6 +45,8 @@ impl Room {
 const LONG_FIRST: f64 = 26.0;
 /// A relation or a plus sign with its space, in digits.
 const SIGN: f64 = 2.6;
+/// A row that takes more of the room than this is measured, as widths are estimates.
+const CLOSE: f64 = 0.85;
 
 /// One row of a display: what stands before the alignment mark and what stands behind it.
 #[derive(Debug, Clone, PartialEq)]
@@ -163,7 +165,8 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
         let first_width = width(&line.first, style);
         let behind = behind(line);
         if alone && first_width + behind <= page {
-            rows.push(row("", &sides.join(ink.between()), false));
+            let close = first_width + behind > CLOSE * page;
+            rows.push(row("", &sides.join(ink.between()), close));
             continue;
         }
         // What would be too wide beside the first side, and can't be broken, has the whole row behind it.
@@ -182,7 +185,7 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
             rows.push(row(
                 &first,
                 &sides.get(1..).unwrap_or_default().join(ink.between()),
-                false,
+                column + behind > CLOSE * page,
             ));
             continue;
         }
@@ -204,7 +207,8 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
                 .map(|s| s.trim())
                 .collect();
             let written = written.join(ink.between());
-            let fits = group.clone().map(|n| widths[n] + SIGN).sum::<f64>() <= room;
+            let width: f64 = group.clone().map(|n| widths[n] + SIGN).sum();
+            let fits = width <= room;
             match line.rest.get(group.start) {
                 // A sum too long for a row is broken between its terms; its first row keeps the relation.
                 Some((relation, side)) if !fits => {
@@ -225,7 +229,7 @@ pub(super) fn rows(lines: &[Line], style: Style, ink: Ink, room: Room) -> Vec<Ro
                         });
                     }
                 }
-                _ => rows.push(row(&left, &format!("{indent}{written}"), false)),
+                _ => rows.push(row(&left, &format!("{indent}{written}"), width > CLOSE * room)),
             }
             left.clear();
         }
