@@ -46,7 +46,7 @@ const LONG_FIRST: f64 = 26.0;
 /// A relation or a plus sign with its space, in digits.
 const SIGN: f64 = 2.6;
 /// A row that takes more of the room than this is measured, as widths are estimates.
-const CLOSE: f64 = 0.85;
+const CLOSE: f64 = 0.75;
 
 /// One row of a display: what stands before the alignment mark and what stands behind it.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,9 +7,12 @@ use super::figures::Figures;
 use super::{Writer, words};
 use crate::bank::prose::{Block, Figure, Inline, Table};
 use crate::equation::{Expr, Line, Style};
+use unicode_width::UnicodeWidthStr;
 
 /// Displays wider than this \[digits\] may have to be moved to and fro on a phone, and so can be reached by the keyboard.
-const PHONE: f64 = 34.0;
+const PHONE: f64 = 26.0;
+/// So may those that are longer than this \[characters\] on one line.
+const LONG: usize = 44;
 /// Left sides no wider than this \[digits\] have their right sides beside them on a phone too.
 const NARROW: f64 = 7.0;
 /// A drawing is made smaller by no more than this to fit a phone.
@@ -162,9 +165,11 @@ impl Html<'_> {
         let alone = lines.len() == 1;
         for line in lines {
             let mut sides = line.mathml_sides(self.style).into_iter();
-            let width = |expr| display::width(expr, self.style);
+            let width = |expr: &Expr| display::width(expr, self.style);
+            // A fraction within a product may be drawn over more of it than is known here.
+            let is_wide = |expr: &Expr| width(expr) > PHONE || expr.plain(self.style).width() > LONG;
             narrow &= width(&line.first) <= NARROW;
-            wide |= width(&line.first) > PHONE || line.rest.iter().any(|(_, side)| width(side) > PHONE);
+            wide |= is_wide(&line.first) || line.rest.iter().any(|(_, side)| is_wide(side));
             let first = sides.next().unwrap_or_default();
             let rest: Vec<String> = sides.collect();
             if alone || rest.is_empty() {
