@@ -5,7 +5,7 @@
 //! ended, so that the last row of every table is the answer.
 
 use super::check::in_line;
-use super::working::{called, capital, listed, m, num, say, sum, sym, t, table, velocity_head};
+use super::working::{called, capital, listed, m, num, passes, say, sum, sym, t, table, velocity_head};
 use super::{Writer, step};
 use crate::bank::course::{Conventions, UnitSystem};
 use crate::bank::names::pipe_result;
@@ -1472,17 +1472,7 @@ impl Work<'_> {
             ]),
             Block::Equation(vec![first, ratio, rough, line]),
             say("The velocity gives the Reynolds number, and the chart a better factor, until it stands:"),
-            table(
-                vec![
-                    vec![t("pass")],
-                    vec![m(sym("f")), t(" taken")],
-                    vec![m(sym("V"))],
-                    vec![m(sym("Re"))],
-                    vec![m(sym("f")), t(" then read")],
-                ],
-                vec![true; 5],
-                rows,
-            ),
+            passes("pass", rows),
         ])
     }
 

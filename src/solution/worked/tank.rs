@@ -101,6 +101,15 @@ fn pipes(path: &path::Path) -> Vec<path::Pipe> {
         .collect()
 }
 
+/// The flows at the two ends of a step; with an inflow, what the tank gains or loses in all.
+fn flows_of_step(inflow: bool) -> [&'static str; 2] {
+    if inflow {
+        ["Q_net_a", "Q_net_b"]
+    } else {
+        ["Q_a", "Q_b"]
+    }
+}
+
 impl<'a> Work<'a> {
     fn new(case: &'a TankCase, limits: &Limits, conventions: &'a Conventions) -> Result<Self, EquationError> {
         let solved = &case.solved;
@@ -1102,18 +1111,7 @@ impl<'a> Work<'a> {
                 break;
             }
         }
-        let passes = super::working::table(
-            vec![
-                vec![t("Pass")],
-                vec![m(sym("f")), t(" taken")],
-                vec![m(sym("V"))],
-                vec![m(sym("Re"))],
-                vec![m(sym("f")), t(" then read")],
-            ],
-            vec![true; 5],
-            rows,
-        );
-        Ok(Some((lines, passes)))
+        Ok(Some((lines, super::working::passes("Pass", rows))))
     }
 
     /// Where the chart is read for the flow at the start.
@@ -1601,11 +1599,7 @@ impl<'a> Work<'a> {
             sym("Delta") * sym("t"),
             formula,
         )]));
-        let [first, last] = if inflow {
-            ["Q_net_a", "Q_net_b"]
-        } else {
-            ["Q_a", "Q_b"]
-        };
+        let [first, last] = flows_of_step(inflow);
         body.push(Block::Paragraph(vec![
             t("Here "),
             m(sym("Vol")),
@@ -1740,11 +1734,7 @@ impl<'a> Work<'a> {
         let shape = &self.run.followed().shape;
         let volume = (shape.volume(b.level) - shape.volume(a.level)).abs();
         let is_even = matches!(shape, Shape::Constant { .. });
-        let names = if inflow {
-            ["Q_net_a", "Q_net_b"]
-        } else {
-            ["Q_a", "Q_b"]
-        };
+        let names = flows_of_step(inflow);
         for (name, moment) in names.into_iter().zip([a, b]) {
             let flow = if inflow {
                 moment.gain.abs()

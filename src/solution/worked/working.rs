@@ -983,6 +983,21 @@ pub(super) fn short(value: f64) -> Written {
     pure(value, figures)
 }
 
+/// Passes with the chart: number, factor taken, velocity, Reynolds number, factor then read.
+pub(super) fn passes(count: &str, rows: Vec<Vec<Vec<Inline>>>) -> Block {
+    table(
+        vec![
+            vec![t(count)],
+            vec![m(sym("f")), t(" taken")],
+            vec![m(sym("V"))],
+            vec![m(sym("Re"))],
+            vec![m(sym("f")), t(" then read")],
+        ],
+        vec![true; 5],
+        rows,
+    )
+}
+
 /// A table with heads in words; `numeric` says which columns hold numbers.
 pub(super) fn table(head: Vec<Vec<Inline>>, numeric: Vec<bool>, rows: Vec<Vec<Vec<Inline>>>) -> Block {
     Block::Table(Table { head, numeric, rows })
